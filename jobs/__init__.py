@@ -1,0 +1,1 @@
+"""Work orders and the cars' way through the workshop."""

@@ -1,0 +1,1 @@
+"""Checks of the trade sums against outside values, each with its source beside it."""
