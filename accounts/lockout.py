@@ -1,0 +1,21 @@
+"""The answer to too many wrong passwords."""
+
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+
+from core.answers import problem_response
+from core.problems import TooManyRequests
+
+
+def answer_locked_out(request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
+    """Return 429 with the time to wait."""
+    del request
+    seconds = int(settings.AXES_COOLOFF_TIME * 3600)
+    return problem_response(
+        TooManyRequests(
+            "Too many wrong passwords for this person from here.",
+            headers={"Retry-After": str(seconds)},
+        )
+    )

@@ -1,0 +1,154 @@
+"""Organisations, the trade accounts between them, their people and their API keys."""
+
+from typing import Any, ClassVar
+
+from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
+from django.db import models
+from django.db.models import F, Q
+from rest_framework_api_key.models import AbstractAPIKey
+
+from core.api.caller import Scope, Side
+from core.ids import new_id
+
+
+class Organisation(models.Model):
+    """A dealer or a workshop."""
+
+    class Kind(models.TextChoices):
+        DEALER = Side.DEALER.value, "dealer"
+        WORKSHOP = Side.WORKSHOP.value, "workshop"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    name = models.CharField(max_length=120)
+    contact_email = models.EmailField(
+        blank=True, help_text="Warnings about failing endpoints go here."
+    )
+    # Counts the changes to what GET /ready shows this dealer: the ETag and the cursor of that
+    # feed. Raised under the row's lock by whoever changes the list, so it follows commit order.
+    ready_version = models.PositiveBigIntegerField(default=0, editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "name"], name="organisation_name_once"),
+            models.CheckConstraint(
+                condition=Q(kind__in=[side.value for side in Side]), name="organisation_kind_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class TradeAccount(models.Model):
+    """What a dealer and a workshop have agreed with each other."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    dealer = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="workshop_accounts",
+        limit_choices_to={"kind": Side.DEALER.value},
+    )
+    workshop = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="dealer_accounts",
+        limit_choices_to={"kind": Side.WORKSHOP.value},
+    )
+    accepts_by_itself = models.BooleanField(
+        default=True, help_text="Off: the workshop is asked to accept or decline each order."
+    )
+    active = models.BooleanField(default=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["dealer", "workshop"], name="trade_account_once"),
+            models.CheckConstraint(
+                condition=~Q(dealer=F("workshop")), name="trade_account_two_sides"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.dealer} with {self.workshop}"
+
+
+class PersonManager(BaseUserManager["Person"]):
+    """Makes people; used by Django's own commands."""
+
+    def create_user(self, email: str, password: str | None = None, **fields: Any) -> "Person":
+        """Make one person with a hashed password."""
+        person = self.model(email=self.normalize_email(email).lower(), **fields)
+        person.set_password(password)
+        person.save(using=self._db)
+        return person
+
+    def create_superuser(self, email: str, password: str | None = None, **fields: Any) -> "Person":
+        """Make an operator, who belongs to no organisation."""
+        return self.create_user(email, password, is_staff=True, is_superuser=True, **fields)
+
+
+class Person(AbstractBaseUser, PermissionsMixin):
+    """Somebody who signs in: at a workshop, at a dealer, or the operator."""
+
+    class Role(models.TextChoices):
+        OWNER = "owner", "owner (workshop)"
+        MANAGER = "manager", "manager (workshop)"
+        VALETER = "valeter", "valeter (workshop)"
+        STAFF = "staff", "staff (dealer)"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    email = models.EmailField(unique=True)
+    name = models.CharField(max_length=120)
+    organisation = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="people", null=True, blank=True
+    )
+    role = models.CharField(max_length=10, choices=Role.choices, blank=True)
+    is_active = models.BooleanField(default=True)
+    is_staff = models.BooleanField("operator", default=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects: ClassVar[PersonManager] = PersonManager()
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+
+    class Meta:
+        verbose_name_plural = "people"
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ApiKey(AbstractAPIKey):
+    """A system's key: only its hash is kept, so it can be shown once only."""
+
+    organisation = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="api_keys"
+    )
+    scopes = models.JSONField(default=list, help_text=f"Any of: {', '.join(Scope)}.")
+    last_used_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    class Meta(AbstractAPIKey.Meta):
+        abstract = False
+
+
+# What a role may do, in the words a key's scopes use.
+ROLE_SCOPES: dict[str, frozenset[Scope]] = {
+    Person.Role.OWNER: frozenset(
+        {Scope.READ, Scope.WORK, Scope.DECIDE, Scope.OVERRIDE, Scope.NOTICES, Scope.PRICES}
+    ),
+    Person.Role.MANAGER: frozenset(
+        {Scope.READ, Scope.WORK, Scope.DECIDE, Scope.OVERRIDE, Scope.NOTICES, Scope.PRICES}
+    ),
+    Person.Role.VALETER: frozenset({Scope.READ, Scope.WORK}),
+    Person.Role.STAFF: frozenset({Scope.READ, Scope.ORDER, Scope.NOTICES, Scope.PRICES}),
+}
+SIDE_ROLES: dict[str, frozenset[str]] = {
+    Side.WORKSHOP: frozenset({Person.Role.OWNER, Person.Role.MANAGER, Person.Role.VALETER}),
+    Side.DEALER: frozenset({Person.Role.STAFF}),
+}
+SIDE_SCOPES: dict[str, frozenset[Scope]] = {
+    Side.WORKSHOP: frozenset(
+        {Scope.READ, Scope.WORK, Scope.DECIDE, Scope.OVERRIDE, Scope.NOTICES, Scope.PRICES}
+    ),
+    Side.DEALER: frozenset({Scope.READ, Scope.ORDER, Scope.NOTICES, Scope.PRICES}),
+}

@@ -1,0 +1,181 @@
+"""Everything that changes an account: one verb, one transaction."""
+
+import secrets
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_email
+from django.db import IntegrityError, transaction
+from django.db.models import F
+
+from accounts.models import SIDE_ROLES, SIDE_SCOPES, ApiKey, Organisation, Person, TradeAccount
+from core.api.caller import Side
+from core.clock import now
+from core.problems import Conflict, FieldError, InvalidRequest
+
+MAX_NAME_LENGTH = 120
+
+
+@dataclass(frozen=True, slots=True)
+class FreshKey:
+    """A key just made; `secret` is not kept anywhere and is shown this once."""
+
+    key: ApiKey
+    secret: str
+
+
+def _refuse(*errors: tuple[str, str]) -> None:
+    wrong: list[FieldError] = [
+        {"field": name, "message": message} for name, message in errors if message
+    ]
+    if wrong:
+        named = "; ".join(f"{entry['field']}: {entry['message']}" for entry in wrong)
+        raise InvalidRequest(named, errors=wrong)
+
+
+def _name_error(name: str) -> str:
+    if not name.strip() or not name.isprintable():
+        return "Give a name."
+    if len(name) > MAX_NAME_LENGTH:
+        return f"At most {MAX_NAME_LENGTH} characters."
+    return ""
+
+
+def _email_error(email: str) -> str:
+    try:
+        validate_email(email)
+    except ValidationError:
+        return "Not an e-mail address."
+    return ""
+
+
+def _organisation_add(*, kind: Side, name: str, contact_email: str) -> Organisation:
+    _refuse(
+        ("name", _name_error(name)),
+        ("contact_email", _email_error(contact_email) if contact_email else ""),
+    )
+    try:
+        with transaction.atomic():
+            return Organisation.objects.create(
+                kind=kind.value, name=name.strip(), contact_email=contact_email
+            )
+    except IntegrityError as error:
+        raise Conflict(
+            f"There is a {kind} called {name!r} already.", next_step="Choose another name."
+        ) from error
+
+
+def workshop_add(*, name: str, contact_email: str = "") -> Organisation:
+    """Make a workshop. Raises InvalidRequest, or Conflict where the name is taken."""
+    return _organisation_add(kind=Side.WORKSHOP, name=name, contact_email=contact_email)
+
+
+@transaction.atomic
+def dealer_add(
+    *, name: str, workshop: Organisation, accepts_by_itself: bool = True, contact_email: str = ""
+) -> TradeAccount:
+    """Make a dealer with a trade account at the workshop."""
+    dealer = _organisation_add(kind=Side.DEALER, name=name, contact_email=contact_email)
+    return trade_account_open(
+        dealer=dealer, workshop=workshop, accepts_by_itself=accepts_by_itself
+    )
+
+
+def trade_account_open(
+    *, dealer: Organisation, workshop: Organisation, accepts_by_itself: bool
+) -> TradeAccount:
+    """Open a trade account between a dealer and a workshop."""
+    _refuse(
+        ("dealer", "" if dealer.kind == Side.DEALER else "This is not a dealer."),
+        ("workshop", "" if workshop.kind == Side.WORKSHOP else "This is not a workshop."),
+    )
+    try:
+        with transaction.atomic():
+            return TradeAccount.objects.create(
+                dealer=dealer, workshop=workshop, accepts_by_itself=accepts_by_itself
+            )
+    except IntegrityError as error:
+        raise Conflict(f"{dealer} has an account with {workshop} already.") from error
+
+
+def person_add(
+    *, organisation: Organisation, email: str, name: str, role: str, password: str = ""
+) -> tuple[Person, str]:
+    """Make a person; return them and the password, made here where none was given."""
+    chosen = password or secrets.token_urlsafe(12)
+    roles = sorted(SIDE_ROLES[organisation.kind])
+    try:
+        validate_password(chosen)
+        password_error = ""
+    except ValidationError as error:
+        password_error = " ".join(error.messages)
+    _refuse(
+        ("name", _name_error(name)),
+        ("email", _email_error(email)),
+        (
+            "role",
+            ""
+            if role in roles
+            else f"A {organisation.kind} has these roles: {', '.join(roles)}.",
+        ),
+        ("password", password_error),
+    )
+    try:
+        with transaction.atomic():
+            person = Person.objects.create_user(
+                email, chosen, name=name.strip(), role=role, organisation=organisation
+            )
+    except IntegrityError as error:
+        raise Conflict(f"Somebody signs in as {email!r} already.") from error
+    return person, chosen
+
+
+def key_add(
+    *,
+    organisation: Organisation,
+    name: str,
+    scopes: list[str],
+    expires_at: datetime | None = None,
+) -> FreshKey:
+    """Make a key for an organisation's system; the secret is in the answer and nowhere else."""
+    allowed = sorted(SIDE_SCOPES[organisation.kind])
+    wrong = sorted(set(scopes) - set(allowed))
+    scope_error = ""
+    if wrong or not scopes:
+        named = f"Not for a {organisation.kind}: {', '.join(wrong)}. " if wrong else ""
+        scope_error = f"{named}Choose from: {', '.join(allowed)}."
+    _refuse(
+        ("name", _name_error(name)),
+        ("scopes", scope_error),
+        (
+            "expires_at",
+            "This time is past." if expires_at is not None and expires_at <= now() else "",
+        ),
+    )
+    key, secret = ApiKey.objects.create_key(
+        organisation=organisation,
+        name=name.strip()[:50],
+        scopes=sorted(set(scopes)),
+        expiry_date=expires_at,
+    )
+    assert isinstance(key, ApiKey)  # noqa: S101  narrows the library's return type
+    return FreshKey(key=key, secret=secret)
+
+
+def key_revoke(*, key: ApiKey) -> ApiKey:
+    """Revoke a key for good."""
+    key.revoked = True
+    key.save(update_fields=["revoked"])
+    return key
+
+
+def ready_version_raise(*, dealer: Organisation) -> int:
+    """Count a change to the dealer's ready cars and return the new count.
+
+    The row stays locked until the caller's transaction ends, so counts are given out in the
+    order the transactions commit: a cursor made of them never passes over a car.
+    """
+    Organisation.objects.filter(pk=dealer.pk).update(ready_version=F("ready_version") + 1)
+    return Organisation.objects.values_list("ready_version", flat=True).get(pk=dealer.pk)

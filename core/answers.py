@@ -1,0 +1,58 @@
+"""Answers made outside DRF: a problem document for Django's own error pages and the middleware."""
+
+import orjson
+import structlog
+from django.http import HttpRequest, HttpResponse
+
+from core.problems import (
+    MEDIA_TYPE,
+    InternalProblem,
+    InvalidRequest,
+    NotAllowed,
+    NotFound,
+    Problem,
+)
+
+
+def problem_response(problem: Problem) -> HttpResponse:
+    """Render a problem as an HTTP answer."""
+    body = problem.as_dict()
+    request_id = structlog.contextvars.get_contextvars().get("request_id")
+    if request_id:
+        body["request_id"] = request_id
+    return HttpResponse(
+        orjson.dumps(body),
+        status=problem.status,
+        content_type=MEDIA_TYPE,
+        headers=problem.headers,
+    )
+
+
+def bad_request(_request: HttpRequest, _exception: Exception) -> HttpResponse:
+    """Django's handler400."""
+    return problem_response(InvalidRequest("The request could not be read."))
+
+
+def forbidden(_request: HttpRequest, _exception: Exception) -> HttpResponse:
+    """Django's handler403."""
+    return problem_response(NotAllowed("This request is not allowed."))
+
+
+def not_found(_request: HttpRequest, _exception: Exception) -> HttpResponse:
+    """Django's handler404."""
+    return problem_response(NotFound("There is nothing at this address."))
+
+
+def internal(_request: HttpRequest) -> HttpResponse:
+    """Django's handler500: the stack trace goes to the log, never to the caller."""
+    return problem_response(InternalProblem("Something failed that should not have."))
+
+
+def csrf_failed(_request: HttpRequest, reason: str = "") -> HttpResponse:
+    """CSRF_FAILURE_VIEW: the form or call did not prove it came from our own page."""
+    return problem_response(
+        NotAllowed(
+            f"The request was not shown to come from our own page. {reason}".strip(),
+            next_step="Reload the page and try again; an API client sends a key instead.",
+        )
+    )

@@ -1,0 +1,1 @@
+"""What every API view stands on: parsing, rendering, errors, paging, limits, idempotency."""

@@ -1,0 +1,78 @@
+"""Who is asking: one value for a person's sign-in and a system's key alike."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import cast
+from uuid import UUID
+
+from rest_framework.request import Request
+
+
+class Side(StrEnum):
+    """Which side of the work an organisation stands on."""
+
+    DEALER = "dealer"
+    WORKSHOP = "workshop"
+
+
+class Scope(StrEnum):
+    """What a key may be allowed to do; a person's role carries a set of the same scopes."""
+
+    READ = "jobs.read"
+    ORDER = "orders.write"
+    WORK = "jobs.work"
+    DECIDE = "orders.decide"
+    OVERRIDE = "jobs.override"
+    NOTICES = "notices.manage"
+    PRICES = "prices.read"
+
+
+@dataclass(frozen=True, slots=True)
+class Caller:
+    """An authenticated caller and all that decides what it may see and do."""
+
+    organisation_id: UUID
+    side: Side
+    scopes: frozenset[str]
+    name: str
+    person_id: UUID | None = None
+    role: str = ""
+    key_prefix: str = ""
+    feed_version: int = field(default=0, compare=False)
+
+    @property
+    def limit_key(self) -> str:
+        """Return what a caller's requests are counted under."""
+        return self.key_prefix or str(self.person_id)
+
+    def may(self, scope: Scope) -> bool:
+        """Say whether the caller holds the scope."""
+        return scope in self.scopes
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """What one method of a view asks of its caller; sides empty means either side."""
+
+    scope: Scope | None
+    sides: frozenset[Side] = frozenset(Side)
+
+
+def dealers(scope: Scope) -> Access:
+    """Ask for a dealer's caller with the scope."""
+    return Access(scope, frozenset({Side.DEALER}))
+
+
+def workshops(scope: Scope) -> Access:
+    """Ask for a workshop's caller with the scope."""
+    return Access(scope, frozenset({Side.WORKSHOP}))
+
+
+def either(scope: Scope | None) -> Access:
+    """Ask for any caller with the scope, or any signed-in caller where it is None."""
+    return Access(scope)
+
+
+def caller_of(request: Request) -> Caller:
+    """Return the caller that authentication found."""
+    return cast(Caller, request.auth)

@@ -1,0 +1,99 @@
+"""System checks: every setting that could not be used, with what to write instead."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from cryptography.fernet import Fernet
+from django.apps.config import AppConfig
+from django.conf import settings
+from django.core.checks import CheckMessage, Error, Warning, register
+
+
+@register
+def check_environment(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Name every environment variable whose value was refused."""
+    del app_configs
+    return [Error(bad.message, hint=bad.hint, id=bad.code) for bad in settings.BAD_SETTINGS]
+
+
+@register
+def check_time_zone(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Refuse a time zone this machine does not know."""
+    del app_configs
+    try:
+        ZoneInfo(settings.TIME_ZONE)
+    except (ZoneInfoNotFoundError, ValueError):
+        yield Error(
+            f"SHUTLINE_TIME_ZONE is {settings.TIME_ZONE!r}, not a known time zone.",
+            hint="Write a name from the IANA list, as in Europe/London.",
+            id="core.E030",
+        )
+
+
+@register
+def check_currency(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Refuse a currency that is not three capital letters (ISO 4217)."""
+    del app_configs
+    code = settings.CURRENCY
+    if not (len(code) == 3 and code.isascii() and code.isalpha() and code.isupper()):  # noqa: PLR2004
+        yield Error(
+            f"SHUTLINE_CURRENCY is {code!r}, not a currency code.",
+            hint="Write the three capital letters of ISO 4217, as in GBP.",
+            id="core.E031",
+        )
+
+
+@register
+def check_field_keys(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Refuse a key that cannot encrypt endpoint secrets."""
+    del app_configs
+    for number, key in enumerate(settings.FIELD_KEYS, start=1):
+        try:
+            Fernet(key)
+        except ValueError:
+            yield Error(
+                f"SHUTLINE_FIELD_KEYS: key number {number} cannot be used.",
+                hint=(
+                    'Make one with `python -c "from cryptography.fernet import Fernet; '
+                    'print(Fernet.generate_key().decode())"`; put the newest first.'
+                ),
+                id="core.E032",
+            )
+
+
+@register
+def check_lease(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Refuse a lease that can run out while its delivery is still being tried."""
+    del app_configs
+    if settings.DELIVERY_LEASE_SECONDS <= settings.DELIVERY_TIMEOUT_SECONDS:
+        yield Error(
+            "SHUTLINE_DELIVERY_LEASE_SECONDS is not longer than "
+            "SHUTLINE_DELIVERY_TIMEOUT_SECONDS, so notices would be sent twice.",
+            hint="Make the lease at least twice the time-out; 60 and 20 are the defaults.",
+            id="core.E033",
+        )
+
+
+@register
+def check_disabling(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Refuse to disable an endpoint before its owner was warned."""
+    del app_configs
+    if settings.DISABLE_AFTER_HOURS <= settings.WARN_AFTER_HOURS:
+        yield Error(
+            "SHUTLINE_DISABLE_AFTER_HOURS is not later than SHUTLINE_WARN_AFTER_HOURS.",
+            hint="The warning must come first; 24 and 120 hours are the defaults.",
+            id="core.E034",
+        )
+
+
+@register(deploy=True)
+def check_plain_http(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Warn where notices may go out unencrypted."""
+    del app_configs
+    if settings.ALLOW_PLAIN_HTTP:
+        yield Warning(
+            "SHUTLINE_ALLOW_PLAIN_HTTP lets notices go out unencrypted.",
+            hint="Unset it unless every endpoint is on this site's own network.",
+            id="core.W001",
+        )

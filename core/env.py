@@ -1,0 +1,117 @@
+"""Reads settings from the environment; a bad value is remembered for `core.checks`, not raised.
+
+A service that dies on the first bad setting makes its operator find the others one restart at a
+time, so every reader falls back to its default and the system checks name all of them at once.
+"""
+
+import ipaddress
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from urllib.parse import urlsplit
+
+TRUE_WORDS = frozenset({"1", "true", "yes", "on"})
+FALSE_WORDS = frozenset({"0", "false", "no", "off", ""})
+
+
+@dataclass(frozen=True, slots=True)
+class BadSetting:
+    """One setting that could not be used, and what to put instead."""
+
+    code: str
+    name: str
+    message: str
+    hint: str
+
+
+@dataclass(slots=True)
+class Environment:
+    """Typed readers over a mapping of environment variables; collects what it could not use."""
+
+    values: Mapping[str, str] = field(default_factory=lambda: os.environ)
+    bad: list[BadSetting] = field(default_factory=list)
+
+    def text(self, name: str, default: str = "") -> str:
+        """Return the variable's text, or the default where it is unset or empty."""
+        return self.values.get(name, "").strip() or default
+
+    def words(self, name: str, default: str = "") -> list[str]:
+        """Return a comma-separated list."""
+        return [word.strip() for word in self.text(name, default).split(",") if word.strip()]
+
+    def flag(self, name: str, code: str, *, default: bool = False) -> bool:
+        """Return a yes or no."""
+        word = self.values.get(name)
+        if word is None:
+            return default
+        word = word.strip().lower()
+        if word in TRUE_WORDS | FALSE_WORDS:
+            return word in TRUE_WORDS
+        self.refuse(code, name, f"is {word!r}, not a yes or no", "Write 1 or 0.")
+        return default
+
+    def whole(self, name: str, code: str, default: int, *, low: int, high: int) -> int:
+        """Return a whole number between low and high inclusive."""
+        word = self.text(name, str(default))
+        hint = f"Write a whole number from {low} to {high}; {default} is the default."
+        try:
+            number = int(word)
+        except ValueError:
+            self.refuse(code, name, f"is {word!r}, not a whole number", hint)
+            return default
+        if not low <= number <= high:
+            self.refuse(code, name, f"is {number}, outside {low} to {high}", hint)
+            return default
+        return number
+
+    def seconds(self, name: str, code: str, default: str) -> tuple[float, ...]:
+        """Return a comma-separated list of waiting times in seconds, each zero or more."""
+        try:
+            steps = tuple(float(word) for word in self.words(name, default))
+        except ValueError:
+            steps = ()
+        if steps and all(0 <= step < float("inf") for step in steps):
+            return steps
+        self.refuse(
+            code,
+            name,
+            "is not a list of waiting times in seconds",
+            f"Write numbers separated by commas, as in {default}.",
+        )
+        return tuple(float(word) for word in default.split(","))
+
+    def networks(self, name: str, code: str) -> tuple[str, ...]:
+        """Return a comma-separated list of IP networks in CIDR form."""
+        good = []
+        for word in self.words(name):
+            try:
+                good.append(str(ipaddress.ip_network(word)))
+            except ValueError:
+                hint = "Write networks as in 10.20.0.0/16 or fd12::/48, separated by commas."
+                self.refuse(code, name, f"holds {word!r}, not a network", hint)
+        return tuple(good)
+
+    def url(self, name: str, code: str, default: str, *, schemes: tuple[str, ...]) -> str:
+        """Return a URL whose scheme is one of those given."""
+        word = self.text(name, default)
+        try:
+            scheme = urlsplit(word).scheme
+        except ValueError:
+            scheme = ""
+        if scheme in schemes:
+            return word
+        shown = ", ".join(f"{scheme}:" for scheme in schemes)
+        self.refuse(code, name, "is not an address this can use", f"Begin it with {shown}.")
+        return default
+
+    def choice(self, name: str, code: str, default: str, *, allowed: tuple[str, ...]) -> str:
+        """Return one of the allowed words."""
+        word = self.text(name, default)
+        if word in allowed:
+            return word
+        self.refuse(code, name, f"is {word!r}", f"Write one of: {', '.join(allowed)}.")
+        return default
+
+    def refuse(self, code: str, name: str, message: str, hint: str) -> None:
+        """Remember a bad value for the system checks."""
+        self.bad.append(BadSetting(code, name, f"{name} {message}.", hint))

@@ -1,0 +1,58 @@
+"""Structured logs: one JSON object a line, with the request's or the task's id on every line."""
+
+from typing import Any
+
+import structlog
+
+_SHARED: list[structlog.typing.Processor] = [
+    structlog.contextvars.merge_contextvars,
+    structlog.stdlib.add_log_level,
+    structlog.stdlib.add_logger_name,
+    structlog.processors.TimeStamper(fmt="iso", utc=True),
+]
+
+
+def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
+    """Set structlog up and return the dictionary for Django's LOGGING.
+
+    log_format is "json" for machines or "plain" for a person at a terminal.
+    """
+    structlog.configure(
+        processors=[
+            structlog.stdlib.filter_by_level,
+            *_SHARED,
+            structlog.processors.StackInfoRenderer(),
+            structlog.stdlib.ProcessorFormatter.wrap_for_formatter,
+        ],
+        logger_factory=structlog.stdlib.LoggerFactory(),
+        cache_logger_on_first_use=True,
+    )
+    renderer: structlog.typing.Processor = structlog.processors.JSONRenderer()
+    if log_format == "plain":
+        renderer = structlog.dev.ConsoleRenderer(colors=False)
+    return {
+        "version": 1,
+        "disable_existing_loggers": False,
+        "formatters": {
+            "structured": {
+                "()": structlog.stdlib.ProcessorFormatter,
+                "processors": [
+                    structlog.stdlib.ProcessorFormatter.remove_processors_meta,
+                    structlog.processors.format_exc_info,
+                    renderer,
+                ],
+                "foreign_pre_chain": _SHARED,
+            }
+        },
+        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "structured"}},
+        "root": {"handlers": ["stderr"], "level": level},
+        "loggers": {
+            # A refused request is the caller's affair and stands in the request line already.
+            "django.request": {"level": "ERROR"},
+            "django_structlog": {"level": level},
+            "axes": {"level": "WARNING"},
+            # Celery's own lines repeat what django_structlog says with the task's id.
+            "celery.app.trace": {"level": "WARNING"},
+            "celery.worker.strategy": {"level": "WARNING"},
+        },
+    }

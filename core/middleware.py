@@ -1,0 +1,43 @@
+"""Turns away requests no view should ever see: too large, or with NUL bytes in the address."""
+
+from collections.abc import Callable
+from urllib.parse import unquote_to_bytes
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponseBase
+
+from core.answers import problem_response
+from core.problems import InvalidRequest, Problem, TooLarge
+
+
+class RequestGuardMiddleware:
+    """Answers 413 for a body over the limit and 400 for an address that cannot be text."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        problem = self.problem_with(request)
+        return problem_response(problem) if problem else self.get_response(request)
+
+    @staticmethod
+    def problem_with(request: HttpRequest) -> Problem | None:
+        """Return why the request is refused, or None."""
+        length = request.META.get("CONTENT_LENGTH") or "0"
+        if not (length.isascii() and length.isdigit()):
+            return InvalidRequest("The Content-Length header is not a number.")
+        if int(length) > settings.BODY_LIMIT_BYTES:
+            limit = settings.BODY_LIMIT_BYTES // 1024
+            return TooLarge(f"The body is {length} bytes; at most {limit} KiB are read.")
+        raw = request.META.get("QUERY_STRING", "")
+        if "%" in raw:
+            query = unquote_to_bytes(raw)
+            try:
+                query.decode()
+            except UnicodeDecodeError:
+                return InvalidRequest("The query is not UTF-8 text.")
+            if b"\x00" in query:
+                return InvalidRequest("The query holds a NUL byte.")
+        if "\x00" in request.path:
+            return InvalidRequest("The address holds a NUL byte.")
+        return None

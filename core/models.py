@@ -1,0 +1,41 @@
+"""What core keeps: answers already given to an Idempotency-Key, and when the sweeps last ran."""
+
+from uuid import UUID
+
+from django.db import models
+
+from core.ids import new_id
+
+
+class IdempotentAnswer(models.Model):
+    """The answer once given to a request that carried an Idempotency-Key."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    organisation_id: "models.UUIDField[UUID, UUID]" = models.UUIDField()
+    key = models.CharField(max_length=255)
+    fingerprint = models.CharField(max_length=64)
+    status = models.PositiveSmallIntegerField(null=True)
+    headers = models.JSONField(default=dict)
+    body = models.BinaryField(default=bytes)
+    created_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["organisation_id", "key"], name="idempotent_answer_once"
+            )
+        ]
+        indexes = [models.Index(fields=["created_at"], name="idempotent_answer_age")]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class Sweep(models.Model):
+    """When a periodic job last finished: what /readyz and an operator look at."""
+
+    name = models.CharField(primary_key=True, max_length=50)
+    last_run_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return self.name

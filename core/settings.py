@@ -1,0 +1,258 @@
+"""Django's settings, read from the environment; README's table says what each variable does."""
+
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote, urlsplit
+
+import dj_database_url
+
+from core import local_keys
+from core.env import Environment
+from core.logs import logging_settings
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+env = Environment()
+
+# --- where things are kept -----------------------------------------------------------------
+DATA_DIR = Path(env.text("SHUTLINE_DATA_DIR", str(BASE_DIR / "var")))
+DEBUG = env.flag("SHUTLINE_DEBUG", "core.E001")
+SECRET_KEY = env.text("SHUTLINE_SECRET_KEY") or local_keys.signing_key(DATA_DIR)
+FIELD_KEYS = env.words("SHUTLINE_FIELD_KEYS") or [local_keys.field_key(DATA_DIR)]
+
+# --- web -----------------------------------------------------------------------------------
+ALLOWED_HOSTS = env.words("SHUTLINE_ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
+PUBLIC_URL = env.url(
+    "SHUTLINE_PUBLIC_URL", "core.E002", "http://127.0.0.1:8000", schemes=("http", "https")
+).rstrip("/")
+_OVER_TLS = PUBLIC_URL.startswith("https://")
+CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
+SESSION_COOKIE_SECURE = _OVER_TLS
+CSRF_COOKIE_SECURE = _OVER_TLS
+SESSION_COOKIE_SAMESITE = "Lax"
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _OVER_TLS else None
+X_FRAME_OPTIONS = "DENY"
+CSRF_FAILURE_VIEW = "core.answers.csrf_failed"
+ROOT_URLCONF = "core.urls"
+WSGI_APPLICATION = "core.wsgi.application"
+APPEND_SLASH = False
+BODY_LIMIT_BYTES = 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = BODY_LIMIT_BYTES
+WEB_PROCESSES = env.whole("SHUTLINE_WEB_PROCESSES", "core.E003", 1, low=1, high=256)
+WEB_THREADS = env.whole("SHUTLINE_WEB_THREADS", "core.E004", 8, low=1, high=256)
+REQUESTS_PER_MINUTE = env.whole(
+    "SHUTLINE_REQUESTS_PER_MINUTE", "core.E005", 1200, low=1, high=10_000_000
+)
+IDEMPOTENCY_HOURS = env.whole("SHUTLINE_IDEMPOTENCY_HOURS", "core.E006", 72, low=1, high=24 * 90)
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "django_filters",
+    "rest_framework_api_key",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "django_structlog",
+    "django_prometheus",
+    "axes",
+    "core.apps.CoreConfig",
+    "accounts.apps.AccountsConfig",
+    "notifications.apps.NotificationsConfig",
+    "jobs.apps.JobsConfig",
+]
+MIDDLEWARE = [
+    "django_prometheus.middleware.PrometheusBeforeMiddleware",
+    "core.middleware.RequestGuardMiddleware",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django_structlog.middlewares.RequestMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django.middleware.http.ConditionalGetMiddleware",
+    "axes.middleware.AxesMiddleware",
+    "django_prometheus.middleware.PrometheusAfterMiddleware",
+]
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ]
+        },
+    }
+]
+STATIC_URL = "/static/"
+WHITENOISE_USE_FINDERS = True  # no collecting step before the first start
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# --- database ------------------------------------------------------------------------------
+DATABASE_URL = env.url(
+    "DATABASE_URL",
+    "core.E007",
+    f"sqlite:///{DATA_DIR / 'shutline.sqlite3'}",
+    schemes=("sqlite", "postgres", "postgresql"),
+)
+DATABASES: dict[str, Any] = {"default": dj_database_url.parse(DATABASE_URL)}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        # FULL: a notice that was promised survives a power cut, not only a crash.
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+    }
+else:
+    DATABASES["default"]["CONN_MAX_AGE"] = 600
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+
+# --- people --------------------------------------------------------------------------------
+AUTH_USER_MODEL = "accounts.Person"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "/admin/login/"
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_VERBOSE = False
+AXES_LOCKOUT_CALLABLE = "accounts.lockout.answer_locked_out"
+
+# --- language, place -----------------------------------------------------------------------
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = env.text("SHUTLINE_TIME_ZONE", "Europe/London")
+USE_TZ = True
+CURRENCY = env.text("SHUTLINE_CURRENCY", "GBP")
+MARK_REGION = env.text("SHUTLINE_MARK_REGION", "GB")
+
+# --- queue ---------------------------------------------------------------------------------
+CELERY_BROKER_URL = env.url(
+    "CELERY_BROKER_URL",
+    "core.E008",
+    "filesystem://",
+    schemes=("filesystem", "redis", "rediss"),
+)
+SWEEP_SECONDS = env.whole("SHUTLINE_SWEEP_SECONDS", "core.E009", 5, low=1, high=300)
+
+# --- notices -------------------------------------------------------------------------------
+DELIVERY_TIMEOUT_SECONDS = env.whole(
+    "SHUTLINE_DELIVERY_TIMEOUT_SECONDS", "core.E010", 20, low=1, high=30
+)
+DELIVERY_LEASE_SECONDS = env.whole(
+    "SHUTLINE_DELIVERY_LEASE_SECONDS", "core.E011", 60, low=2, high=3600
+)
+DELIVERY_CONCURRENCY = env.whole(
+    "SHUTLINE_DELIVERY_CONCURRENCY", "core.E012", 64, low=1, high=1000
+)
+ENDPOINT_CONCURRENCY = env.whole("SHUTLINE_ENDPOINT_CONCURRENCY", "core.E013", 8, low=1, high=100)
+# The example schedule of Standard Webhooks 1.0.0: ten attempts in 75 h 35 min 05 s.
+RETRY_SECONDS = env.seconds(
+    "SHUTLINE_RETRY_SECONDS", "core.E014", "0,5,300,1800,7200,18000,36000,50400,72000,86400"
+)
+WARN_AFTER_HOURS = env.whole("SHUTLINE_WARN_AFTER_HOURS", "core.E015", 24, low=1, high=1000)
+DISABLE_AFTER_HOURS = env.whole("SHUTLINE_DISABLE_AFTER_HOURS", "core.E016", 120, low=1, high=2000)
+ALLOW_PLAIN_HTTP = env.flag("SHUTLINE_ALLOW_PLAIN_HTTP", "core.E017")
+OPEN_NETWORKS = env.networks("SHUTLINE_OPEN_NETWORKS", "core.E018")
+
+# --- e-mail --------------------------------------------------------------------------------
+EMAIL_URL = env.url(
+    "SHUTLINE_EMAIL_URL",
+    "core.E019",
+    f"file://{DATA_DIR / 'mail'}",
+    schemes=("smtp", "smtp+tls", "smtps", "console", "file"),
+)
+_mail = urlsplit(EMAIL_URL)
+DEFAULT_FROM_EMAIL = env.text("SHUTLINE_EMAIL_FROM", "Shutline <notices@localhost>")
+EMAIL_TIMEOUT = DELIVERY_TIMEOUT_SECONDS
+if _mail.scheme == "file":
+    EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    EMAIL_FILE_PATH = _mail.path
+elif _mail.scheme == "console":
+    EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+else:
+    EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    EMAIL_HOST = _mail.hostname or "localhost"
+    EMAIL_PORT = _mail.port or {"smtps": 465, "smtp+tls": 587}.get(_mail.scheme, 25)
+    EMAIL_HOST_USER = unquote(_mail.username or "")
+    EMAIL_HOST_PASSWORD = unquote(_mail.password or "")
+    EMAIL_USE_TLS = _mail.scheme == "smtp+tls"
+    EMAIL_USE_SSL = _mail.scheme == "smtps"
+
+# --- API -----------------------------------------------------------------------------------
+REST_FRAMEWORK = {
+    "DEFAULT_RENDERER_CLASSES": ["core.api.rendering.OrjsonRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["core.api.parsing.OrjsonParser"],
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "accounts.auth.KeyAuthentication",
+        "accounts.auth.PersonAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["accounts.auth.CallerMayDoThis"],
+    "DEFAULT_THROTTLE_CLASSES": ["core.api.throttling.CallerThrottle"],
+    "DEFAULT_SCHEMA_CLASS": "core.api.schema.ProjectAutoSchema",
+    "DEFAULT_PAGINATION_CLASS": "core.api.paging.CursorPages",
+    "EXCEPTION_HANDLER": "core.api.errors.answer_exception",
+    "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
+    "URL_FORMAT_OVERRIDE": None,
+    "NUM_PROXIES": 1,
+}
+SPECTACULAR_SETTINGS: dict[str, Any] = {
+    "TITLE": "Shutline",
+    "DESCRIPTION": (
+        "Links dealers' stock systems with the valeter who prepares their cars. "
+        "Post a work order, follow the car, and receive signed notices."
+    ),
+    "VERSION": "1.0.0",
+    "OAS_VERSION": "3.1.1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_AUTHENTICATION": [],
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "REDOC_DIST": "SIDECAR",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "COMPONENT_NO_READ_ONLY_REQUIRED": True,
+    "SCHEMA_PATH_PREFIX": r"/api/v1",
+    "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
+    "ENUM_NAME_OVERRIDES": {},
+    "WEBHOOKS": ["notifications.api.webhooks.event_webhooks"],
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "core.api.schema.add_problem_schema",
+    ],
+}
+
+# --- logs, numbers -------------------------------------------------------------------------
+LOG_FORMAT = env.choice("SHUTLINE_LOG_FORMAT", "core.E020", "json", allowed=("json", "plain"))
+LOG_LEVEL = env.choice(
+    "SHUTLINE_LOG_LEVEL", "core.E021", "INFO", allowed=("DEBUG", "INFO", "WARNING", "ERROR")
+)
+LOGGING = logging_settings(log_format=LOG_FORMAT, level=LOG_LEVEL)
+DJANGO_STRUCTLOG_CELERY_ENABLED = True
+DJANGO_STRUCTLOG_USER_ID_FIELD = None
+DJANGO_STRUCTLOG_IP_LOGGING_ENABLED = False
+PROMETHEUS_EXPORT_MIGRATIONS = False
+PROMETHEUS_METRIC_NAMESPACE = "shutline"
+
+BAD_SETTINGS = env.bad

@@ -1,0 +1,25 @@
+"""Every address of the service."""
+
+from django.contrib import admin
+from django.urls import URLPattern, URLResolver, include, path
+from drf_spectacular.views import SpectacularJSONAPIView, SpectacularRedocView, SpectacularSwaggerView
+
+from core import health
+
+handler400 = "core.answers.bad_request"
+handler403 = "core.answers.forbidden"
+handler404 = "core.answers.not_found"
+handler500 = "core.answers.internal"
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("admin/", admin.site.urls),
+    path("api/v1/", include("accounts.api.urls")),
+    path("api/v1/", include("jobs.api.urls")),
+    path("api/v1/", include("notifications.api.urls")),
+    path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="schema"),
+    path("api/docs", SpectacularSwaggerView.as_view(url_name="schema"), name="docs"),
+    path("api/reference", SpectacularRedocView.as_view(url_name="schema"), name="reference"),
+    path("healthz", health.live),
+    path("readyz", health.ready),
+    path("metrics", health.metrics),
+]

@@ -1,0 +1,48 @@
+"""Working minutes: what was spent on a task, with the job's holds taken out."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from math import floor
+
+SECONDS_A_MINUTE = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A stretch of time, end exclusive."""
+
+    start: datetime
+    end: datetime
+
+
+def merged(spans: Iterable[Span]) -> list[Span]:
+    """Return the spans in order, those that touch or overlap joined, empty ones dropped."""
+    joined: list[Span] = []
+    for span in sorted(spans, key=lambda one: one.start):
+        if span.end <= span.start:
+            continue
+        if joined and span.start <= joined[-1].end:
+            last = joined.pop()
+            span = Span(last.start, max(last.end, span.end))
+        joined.append(span)
+    return joined
+
+
+def seconds_outside(span: Span, holds: Iterable[Span]) -> float:
+    """Return how many seconds of the span lie outside every hold."""
+    total = max(0.0, (span.end - span.start).total_seconds())
+    for hold in merged(holds):
+        overlap = min(span.end, hold.end) - max(span.start, hold.start)
+        total -= max(0.0, overlap.total_seconds())
+    return total
+
+
+def worked_minutes(spells: Iterable[Span], holds: Iterable[Span]) -> int:
+    """Return the person-minutes of all spells with the holds taken out, halves rounded up.
+
+    Two valeters at once for 30 minutes are 60 minutes of work.
+    """
+    waiting = merged(holds)
+    seconds = sum(seconds_outside(spell, waiting) for spell in spells)
+    return floor(seconds / SECONDS_A_MINUTE + 0.5)

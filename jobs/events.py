@@ -1,0 +1,1 @@
+"""The events of a job: their schemas, their examples, and how `data` is built."""

@@ -1,0 +1,47 @@
+"""The history of a job: appended to, never changed."""
+
+from typing import Any
+
+from django.db import models
+
+from core.ids import new_id
+from jobs.calc.stages import Kind, Stage
+from jobs.models.job import Job
+
+
+class HistoryEntry(models.Model):
+    """One thing that happened to a job; the database refuses to change it."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="history")
+    number = models.PositiveIntegerField(help_text="1, 2, 3 … within the job.")
+    kind = models.CharField(max_length=15, choices=[(one.value, one.value) for one in Kind])
+    version = models.PositiveIntegerField(help_text="The job's version after it.")
+    made_against = models.PositiveIntegerField(
+        null=True, help_text="The version the caller had seen."
+    )
+    from_stage = models.CharField(max_length=10, blank=True)
+    to_stage = models.CharField(
+        max_length=10, blank=True, choices=[(one.value, one.value) for one in Stage]
+    )
+    reason = models.CharField(max_length=500, blank=True)
+    occurred_at = models.DateTimeField(help_text="By the device's clock.")
+    recorded_at = models.DateTimeField(help_text="By the server's clock.")
+    actor = models.CharField(max_length=200)
+    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
+    actor_key = models.CharField(max_length=8, blank=True)
+    data = models.JSONField(default=dict)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["job", "number"], name="history_number_once")
+        ]
+        verbose_name_plural = "history entries"
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.kind}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Insert only."""
+        kwargs["force_insert"] = True
+        super().save(*args, **kwargs)

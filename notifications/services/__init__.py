@@ -1,0 +1,1 @@
+"""Everything that changes events, endpoints and deliveries."""
