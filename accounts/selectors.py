@@ -4,7 +4,7 @@ from uuid import UUID
 
 from django.db.models import Q, QuerySet
 
-from accounts.models import Organisation, TradeAccount
+from accounts.models import Organisation, Person, TradeAccount
 from core.problems import NotFound
 
 
@@ -29,3 +29,10 @@ def trade_accounts_of(*, dealer_id: UUID) -> QuerySet[TradeAccount]:
     return TradeAccount.objects.filter(dealer_id=dealer_id, active=True).select_related(
         "workshop", "dealer"
     )
+
+
+def person_of(*, organisation_id: UUID, person_id: UUID) -> Person | None:
+    """Return the active person of an organisation with this id, or None."""
+    return Person.objects.filter(
+        pk=person_id, organisation_id=organisation_id, is_active=True
+    ).first()

@@ -3,6 +3,7 @@
 import secrets
 from dataclasses import dataclass
 from datetime import datetime
+from uuid import UUID
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -171,11 +172,11 @@ def key_revoke(*, key: ApiKey) -> ApiKey:
     return key
 
 
-def ready_version_raise(*, dealer: Organisation) -> int:
+def ready_version_raise(*, dealer_id: UUID) -> int:
     """Count a change to the dealer's ready cars and return the new count.
 
     The row stays locked until the caller's transaction ends, so counts are given out in the
     order the transactions commit: a cursor made of them never passes over a car.
     """
-    Organisation.objects.filter(pk=dealer.pk).update(ready_version=F("ready_version") + 1)
-    return Organisation.objects.values_list("ready_version", flat=True).get(pk=dealer.pk)
+    Organisation.objects.filter(pk=dealer_id).update(ready_version=F("ready_version") + 1)
+    return Organisation.objects.values_list("ready_version", flat=True).get(pk=dealer_id)

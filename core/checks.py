@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from cryptography.fernet import Fernet
 from django.apps.config import AppConfig
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Warning, register
+from django.core import checks
+from django.core.checks import CheckMessage, Error, register
 
 
 @register
@@ -92,7 +93,7 @@ def check_plain_http(app_configs: Sequence[AppConfig] | None, **_: Any) -> Itera
     """Warn where notices may go out unencrypted."""
     del app_configs
     if settings.ALLOW_PLAIN_HTTP:
-        yield Warning(
+        yield checks.Warning(
             "SHUTLINE_ALLOW_PLAIN_HTTP lets notices go out unencrypted.",
             hint="Unset it unless every endpoint is on this site's own network.",
             id="core.W001",

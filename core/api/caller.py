@@ -75,4 +75,4 @@ def either(scope: Scope | None) -> Access:
 
 def caller_of(request: Request) -> Caller:
     """Return the caller that authentication found."""
-    return cast(Caller, request.auth)
+    return cast("Caller", request.auth)

@@ -1,12 +1,17 @@
 """Serializers that refuse unknown fields by name, and fields for times with a zone."""
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from django.db import models
 from rest_framework import serializers
 
+from core.clock import now
+
 MAX_NAMED = 20
+CLOCK_DRIFT = timedelta(minutes=2)
+OLDEST_DEVICE_TIME = timedelta(days=30)
 
 
 class ZonedDateTimeField(serializers.DateTimeField):
@@ -30,8 +35,30 @@ class ZonedDateTimeField(serializers.DateTimeField):
             raise
 
 
+class DeviceTimeField(ZonedDateTimeField):
+    """When something was done by the device's clock: not to come, and not long past."""
+
+    default_error_messages = {
+        "to_come": "This time is still to come; set the device's clock.",
+        "long_past": "This is more than 30 days ago; set the device's clock.",
+    }
+
+    def to_internal_value(self, value: Any) -> datetime:
+        instant = super().to_internal_value(value)
+        if instant > now() + CLOCK_DRIFT:
+            self.fail("to_come")
+        if instant < now() - OLDEST_DEVICE_TIME:
+            self.fail("long_past")
+        return instant
+
+
 class StrictSerializer(serializers.Serializer[Any]):
     """An input: unknown fields are refused by name together with every other error."""
+
+    def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
+        """Return errors that concern several fields, told together with all the others."""
+        del data
+        return {}
 
     def to_internal_value(self, data: Any) -> Any:
         unknown: dict[str, list[str]] = {}
@@ -40,6 +67,7 @@ class StrictSerializer(serializers.Serializer[Any]):
             known = ", ".join(sorted(self.fields))
             for name in names[:MAX_NAMED]:
                 unknown[name] = [f"There is no such field. Known fields: {known}."]
+            unknown.update(self.errors_across(data))
         try:
             value = super().to_internal_value(data)
         except serializers.ValidationError as error:
@@ -49,3 +77,12 @@ class StrictSerializer(serializers.Serializer[Any]):
         if unknown:
             raise serializers.ValidationError(unknown)
         return value
+
+
+class OutputModelSerializer(serializers.ModelSerializer[Any]):
+    """An output made from a model; instants come out in UTC."""
+
+    serializer_field_mapping = {
+        **serializers.ModelSerializer.serializer_field_mapping,
+        models.DateTimeField: ZonedDateTimeField,
+    }

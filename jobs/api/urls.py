@@ -1,5 +1,30 @@
-"""Addresses of jobs."""
+"""Addresses of work orders and jobs."""
 
-from django.urls import URLPattern, path
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.api import jobs, orders, ready, work
+
+urlpatterns = [
+    path("work-orders", orders.WorkOrders.as_view()),
+    path("work-orders/batch", orders.WorkOrderBatch.as_view()),
+    path("work-orders/columns", orders.WorkOrderColumns.as_view()),
+    path("work-orders/template", orders.WorkOrderTemplate.as_view()),
+    path("work-orders/<uuid:job_id>", orders.WorkOrderDetail.as_view()),
+    path("work-orders/<uuid:job_id>/accept", orders.WorkOrderAccept.as_view()),
+    path("work-orders/<uuid:job_id>/decline", orders.WorkOrderDecline.as_view()),
+    path("work-orders/<uuid:job_id>/cancel", orders.WorkOrderCancel.as_view()),
+    path("jobs", jobs.JobList.as_view()),
+    path("jobs/<uuid:job_id>", jobs.JobDetail.as_view()),
+    path("jobs/<uuid:job_id>/history", jobs.JobHistory.as_view()),
+    path("jobs/<uuid:job_id>/arrival", work.Arrival.as_view()),
+    path("jobs/<uuid:job_id>/moves", work.Moves.as_view()),
+    path("jobs/<uuid:job_id>/collection", work.Collection.as_view()),
+    path("jobs/<uuid:job_id>/holds", work.Holds.as_view()),
+    path("jobs/<uuid:job_id>/holds/<uuid:hold_id>/release", work.HoldRelease.as_view()),
+    path("jobs/<uuid:job_id>/tasks", work.Tasks.as_view()),
+    path("jobs/<uuid:job_id>/tasks/<uuid:task_id>/start", work.TaskStart.as_view()),
+    path("jobs/<uuid:job_id>/tasks/<uuid:task_id>/finish", work.TaskFinish.as_view()),
+    path("operations", jobs.OperationList.as_view()),
+    path("packages", jobs.PackageList.as_view()),
+    path("ready", ready.Ready.as_view()),
+]

@@ -24,8 +24,9 @@ def merged(spans: Iterable[Span]) -> list[Span]:
             continue
         if joined and span.start <= joined[-1].end:
             last = joined.pop()
-            span = Span(last.start, max(last.end, span.end))
-        joined.append(span)
+            joined.append(Span(last.start, max(last.end, span.end)))
+        else:
+            joined.append(span)
     return joined
 
 

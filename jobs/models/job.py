@@ -35,11 +35,13 @@ class Job(models.Model):
 
     # Where it is.
     decision = models.CharField(
-        max_length=10, choices=[(one.value, one.value) for one in Decision],
+        max_length=10,
+        choices=[(one.value, one.value) for one in Decision],
         default=Decision.AWAITED.value,
     )
     stage = models.CharField(
-        max_length=10, choices=[(one.value, one.value) for one in Stage],
+        max_length=10,
+        choices=[(one.value, one.value) for one in Stage],
         default=Stage.INTAKE.value,
     )
     version = models.PositiveIntegerField(default=0)

@@ -10,8 +10,9 @@ from jobs.models.job import Job
 
 
 class Task(models.Model):
-    """One operation on one job; what the catalogue said is copied so that later changes of it
-    do not rewrite the past.
+    """One operation on one job.
+
+    What the catalogue said is copied, so that later changes of it do not rewrite the past.
     """
 
     class State(models.TextChoices):

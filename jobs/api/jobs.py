@@ -1,0 +1,177 @@
+"""Jobs over HTTP: lists, one job, its history, the catalogue."""
+
+from typing import Any, ClassVar
+from uuid import UUID
+
+import django_filters
+from django.db.models import QuerySet
+from django_filters.rest_framework import DjangoFilterBackend, FilterSet
+from drf_spectacular.utils import extend_schema
+from rest_framework.generics import ListAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from core.api.caller import Access, Scope, caller_of, either
+from core.api.views import ApiView
+from jobs.api import examples
+from jobs.api.examples import answered
+from jobs.api.outputs import (
+    HistoryEntryOutput,
+    HistoryOutput,
+    JobDetailOutput,
+    JobOutput,
+    OperationsOutput,
+    PackagesOutput,
+)
+from jobs.calc.operations import OPERATIONS, PACKAGES
+from jobs.calc.stages import Stage
+from jobs.models import Job
+from jobs.selectors.jobs import history_of, job_of, jobs_of, registration_matches
+
+
+class JobFilter(FilterSet):
+    """What a list of jobs can be narrowed by."""
+
+    stage = django_filters.MultipleChoiceFilter(
+        choices=[(stage.value, stage.value) for stage in Stage], help_text="May be repeated."
+    )
+    dealer = django_filters.UUIDFilter(field_name="dealer_id")
+    workshop = django_filters.UUIDFilter(field_name="workshop_id")
+    dealer_ref = django_filters.CharFilter(max_length=60)
+    registration = django_filters.CharFilter(
+        method="by_registration", max_length=40, help_text="In any spelling."
+    )
+    vin = django_filters.CharFilter(lookup_expr="iexact", max_length=40)
+    due_before = django_filters.IsoDateTimeFilter(field_name="due_at", lookup_expr="lt")
+    due_after = django_filters.IsoDateTimeFilter(field_name="due_at", lookup_expr="gte")
+    on_hold = django_filters.BooleanFilter(method="by_hold")
+    open = django_filters.BooleanFilter(field_name="is_open")
+
+    class Meta:
+        model = Job
+        fields: ClassVar[list[str]] = []
+
+    def by_registration(self, jobs: QuerySet[Job], name: str, value: str) -> QuerySet[Job]:
+        """Match the mark however it was typed."""
+        del name
+        return registration_matches(jobs, value)
+
+    def by_hold(self, jobs: QuerySet[Job], name: str, value: bool) -> QuerySet[Job]:  # noqa: FBT001  django-filter calls it so
+        """Match jobs that wait for something, or those that do not."""
+        del name
+        return jobs.filter(open_holds__gt=0) if value else jobs.filter(open_holds=0)
+
+
+class JobList(ListAPIView[Job], ApiView):
+    """Jobs, newest first."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(Scope.READ)}
+    serializer_class = JobOutput
+    filter_backends = [DjangoFilterBackend]
+    filterset_class = JobFilter
+    queryset = Job.objects.none()  # for the schema only
+
+    def get_queryset(self) -> QuerySet[Job]:
+        """Return the caller's own jobs."""
+        return jobs_of(caller_of(self.request))
+
+    def get_serializer_context(self) -> dict[str, Any]:
+        """Hand the caller to the output, which leaves prices out for some."""
+        return {**super().get_serializer_context(), "caller": caller_of(self.request)}
+
+    @extend_schema(
+        operation_id="job_list",
+        tags=["jobs"],
+        examples=[answered("A page of jobs", examples.JOB)],
+    )
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """List jobs, newest first; follow `next` for more."""
+        return super().get(request, *args, **kwargs)
+
+
+class JobDetail(ApiView):
+    """One job."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(Scope.READ)}
+
+    @extend_schema(
+        operation_id="job_read",
+        tags=["jobs"],
+        responses={200: JobDetailOutput},
+        examples=[answered("A job in cleaning", examples.JOB_DETAIL)],
+    )
+    def get(self, request: Request, job_id: UUID) -> Response:
+        """Read one job with its tasks, holds and clocks."""
+        caller = caller_of(request)
+        job = job_of(caller, job_id)
+        return Response(JobDetailOutput(job, context={"caller": caller}).data)
+
+
+class JobHistory(ApiView):
+    """What happened to a job."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(Scope.READ)}
+
+    @extend_schema(
+        operation_id="job_history",
+        tags=["jobs"],
+        responses={200: HistoryOutput},
+        examples=[answered("One move", examples.HISTORY)],
+    )
+    def get(self, request: Request, job_id: UUID) -> Response:
+        """Read the whole history of a job: every move, hold, task and change, oldest first."""
+        caller = caller_of(request)
+        entries = HistoryEntryOutput(
+            history_of(caller, job_id), many=True, context={"caller": caller}
+        )
+        return Response({"entries": entries.data})
+
+
+class OperationList(ApiView):
+    """The catalogue of operations."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(None)}
+
+    @extend_schema(
+        operation_id="operation_list",
+        tags=["catalogue"],
+        responses={200: OperationsOutput},
+        examples=[answered("One operation", {"operations": [examples.OPERATION]})],
+    )
+    def get(self, request: Request) -> Response:
+        """List the operations with their stage, standard minutes and caution."""
+        del request
+        shown = [
+            {
+                "code": one.code,
+                "name": one.name,
+                "stage": one.stage.value,
+                "standard_minutes": one.standard_minutes,
+                "waits": one.waits,
+                "wait_minutes": one.wait_minutes,
+                "caution": one.caution,
+            }
+            for one in OPERATIONS.values()
+        ]
+        return Response({"operations": shown})
+
+
+class PackageList(ApiView):
+    """The packages of operations."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(None)}
+
+    @extend_schema(
+        operation_id="package_list",
+        tags=["catalogue"],
+        responses={200: PackagesOutput},
+        examples=[answered("One package", {"packages": [examples.PACKAGE]})],
+    )
+    def get(self, request: Request) -> Response:
+        """List the packages and the operations in each."""
+        del request
+        shown = [
+            {"code": one.code, "name": one.name, "operations": list(one.operations)}
+            for one in PACKAGES.values()
+        ]
+        return Response({"packages": shown})

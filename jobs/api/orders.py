@@ -1,0 +1,294 @@
+"""Work orders over HTTP: one, a batch, accept, decline, change, cancel."""
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+from uuid import UUID
+
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiResponse, extend_schema
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from core.api.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
+from core.api.errors import as_problem
+from core.api.parsing import OrjsonParser
+from core.api.views import ApiView
+from core.clock import now
+from core.problems import Problem
+from jobs.api import examples
+from jobs.api.csv_orders import COLUMNS, CsvParser, read_orders, template
+from jobs.api.examples import answered, sent
+from jobs.api.inputs import (
+    AcceptInput,
+    BatchInput,
+    DeclineInput,
+    ReasonInput,
+    WorkOrderChangeInput,
+    WorkOrderInput,
+)
+from jobs.api.outputs import BatchOutput, ColumnsOutput, JobOutput
+from jobs.models import Job
+from jobs.services.work_orders import (
+    work_order_cancel,
+    work_order_change,
+    work_order_decide,
+    work_order_receive,
+)
+
+
+def job_answer(job: Job, caller: Caller, status: int = 200) -> Response:
+    """Render a job for its caller."""
+    shown = JobOutput(job, context={"caller": caller}).data
+    headers = {"Location": f"/api/v1/jobs/{job.pk}"} if status == 201 else None  # noqa: PLR2004
+    return Response(shown, status=status, headers=headers)
+
+
+class WorkOrders(ApiView):
+    """Post work orders."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": dealers(Scope.ORDER)}
+
+    @extend_schema(
+        operation_id="work_order_post",
+        tags=["work orders"],
+        request=WorkOrderInput,
+        responses={201: JobOutput},
+        examples=[
+            sent("A part-exchange", examples.ORDER),
+            answered("The job", examples.JOB, 201),
+        ],
+    )
+    def post(self, request: Request) -> Response:
+        """Post one work order.
+
+        What is doubtful (a mark that does not look like one, a due time that is past) comes back
+        as a remark on the job. A second open order for the same dealer_ref or vehicle: 409.
+        """
+        order = self.read(WorkOrderInput, request)
+        job = work_order_receive(caller=caller_of(request), order=order)
+        return job_answer(job, caller_of(request), 201)
+
+
+class WorkOrderBatch(ApiView):
+    """Post many work orders at once."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": dealers(Scope.ORDER)}
+    parser_classes = [OrjsonParser, CsvParser]
+
+    @extend_schema(
+        operation_id="work_order_post_batch",
+        tags=["work orders"],
+        request={
+            "application/json": BatchInput,
+            "text/csv": OpenApiTypes.STR,
+        },
+        responses={200: BatchOutput},
+        examples=[
+            sent("Two orders", {"work_orders": [examples.ORDER, {"make": "Corvane"}]}),
+            sent("As CSV", template(), "text/csv"),
+            answered("An answer a line", examples.BATCH),
+        ],
+    )
+    def post(self, request: Request) -> Response:
+        """Post up to 500 work orders, as JSON or as CSV.
+
+        Every line is answered on its own: a bad one never stops the good ones.
+        """
+        if isinstance(request.data, str):
+            orders: Sequence[Any] = read_orders(request.data)
+        else:
+            orders = self.read(BatchInput, request)["work_orders"]
+        caller = caller_of(request)
+        lines = [self.one(caller, number, order) for number, order in enumerate(orders, start=1)]
+        received = sum(line["job_id"] is not None for line in lines)
+        answer = {"received": received, "refused": len(lines) - received, "lines": lines}
+        return Response(answer)
+
+    @staticmethod
+    def one(caller: Caller, number: int, order: Any) -> dict[str, Any]:
+        """Take one line in and return the answer to it."""
+        try:
+            form = WorkOrderInput(data=order)
+            form.is_valid(raise_exception=True)
+            job = work_order_receive(caller=caller, order=form.validated_data)
+        except (ValidationError, Problem) as error:
+            problem = as_problem(error)
+            return {
+                "line": number,
+                "status": problem.status,
+                "job_id": None,
+                "remarks": [],
+                "problem": problem.as_dict(),
+            }
+        return {
+            "line": number,
+            "status": 201,
+            "job_id": job.pk,
+            "remarks": job.remarks,
+            "problem": None,
+        }
+
+
+class WorkOrderColumns(ApiView):
+    """The columns of the CSV form."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(None)}
+
+    @extend_schema(
+        operation_id="work_order_columns",
+        tags=["work orders"],
+        responses={200: ColumnsOutput},
+        examples=[
+            answered(
+                "Columns",
+                {
+                    "columns": [
+                        {
+                            "name": "dealer_ref",
+                            "meaning": "Your stock number.",
+                            "example": "PX-1042",
+                        }
+                    ]
+                },
+            )
+        ],
+    )
+    def get(self, request: Request) -> Response:
+        """List the columns of the CSV form, in any order and number you like."""
+        del request
+        columns = [
+            {"name": name, "meaning": meaning, "example": example}
+            for name, (meaning, example) in COLUMNS.items()
+        ]
+        return Response({"columns": columns})
+
+
+class WorkOrderTemplate(ApiView):
+    """A CSV to fill in."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(None)}
+
+    @extend_schema(
+        operation_id="work_order_template",
+        tags=["work orders"],
+        responses={(200, "text/csv"): OpenApiResponse(OpenApiTypes.STR, "The template.")},
+        examples=[answered("Template", template())],
+    )
+    def get(self, request: Request) -> HttpResponse:
+        """Download a CSV with the header and one example line."""
+        del request
+        return HttpResponse(
+            template(),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": 'attachment; filename="work-orders.csv"'},
+        )
+
+
+class WorkOrderDetail(ApiView):
+    """Change a work order."""
+
+    access: ClassVar[dict[str, Access]] = {"PATCH": dealers(Scope.ORDER)}
+
+    @extend_schema(
+        operation_id="work_order_change",
+        tags=["work orders"],
+        request=WorkOrderChangeInput,
+        responses={200: JobOutput},
+        examples=[
+            sent("Polish it too", {"operations": ["full_valet", "polish_one_stage"]}),
+            answered("The job", examples.JOB),
+        ],
+    )
+    def patch(self, request: Request, job_id: UUID) -> Response:
+        """Change what was ordered, before or during the work.
+
+        Only the fields sent change; the old values stay in the history. An operation that is no
+        longer wanted is dropped unless it was begun, which a remark tells.
+        """
+        changes = self.read(WorkOrderChangeInput, request, partial=True)
+        made_against = changes.pop("version", None)
+        caller = caller_of(request)
+        job = work_order_change(
+            caller=caller, job_id=job_id, changes=changes, made_against=made_against
+        )
+        return job_answer(job, caller)
+
+
+class WorkOrderCancel(ApiView):
+    """Cancel a work order."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": dealers(Scope.ORDER)}
+
+    @extend_schema(
+        operation_id="work_order_cancel",
+        tags=["work orders"],
+        request=ReasonInput,
+        responses={200: JobOutput},
+        examples=[
+            sent("Sold", {"reason": "Sold as it stands."}),
+            answered("The job", examples.JOB),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Cancel a work order; a car that has arrived still has to be collected."""
+        given = self.read(ReasonInput, request)
+        caller = caller_of(request)
+        return job_answer(
+            work_order_cancel(caller=caller, job_id=job_id, reason=given.get("reason", "")), caller
+        )
+
+
+class WorkOrderAccept(ApiView):
+    """Accept a work order."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": workshops(Scope.DECIDE)}
+
+    @extend_schema(
+        operation_id="work_order_accept",
+        tags=["work orders"],
+        request=AcceptInput,
+        responses={200: JobOutput},
+        examples=[sent("Accept", {}), answered("The job", examples.JOB)],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Accept a work order that the trade account left to you."""
+        given = self.read(AcceptInput, request)
+        caller = caller_of(request)
+        job = work_order_decide(
+            caller=caller,
+            job_id=job_id,
+            accept=True,
+            occurred_at=given.get("occurred_at") or now(),
+        )
+        return job_answer(job, caller)
+
+
+class WorkOrderDecline(ApiView):
+    """Decline a work order."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": workshops(Scope.DECIDE)}
+
+    @extend_schema(
+        operation_id="work_order_decline",
+        tags=["work orders"],
+        request=DeclineInput,
+        responses={200: JobOutput},
+        examples=[
+            sent("No room", {"reason": "No room before Friday."}),
+            answered("The job", examples.JOB),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Decline a work order, with the reason the dealer will read."""
+        given = self.read(DeclineInput, request)
+        caller = caller_of(request)
+        job = work_order_decide(
+            caller=caller,
+            job_id=job_id,
+            accept=False,
+            reason=given["reason"],
+            occurred_at=given.get("occurred_at") or now(),
+        )
+        return job_answer(job, caller)

@@ -1,0 +1,269 @@
+"""What the workshop does with a car: arrival, moves, holds, tasks, collection."""
+
+from typing import ClassVar
+from uuid import UUID
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from core.api.caller import Access, Scope, caller_of, workshops
+from core.api.views import ApiView
+from core.clock import now
+from jobs.api import examples
+from jobs.api.examples import answered, sent
+from jobs.api.inputs import (
+    ArrivalInput,
+    CollectionInput,
+    HoldInput,
+    MoveInput,
+    ReleaseInput,
+    TaskFinishInput,
+    TaskInput,
+    TaskStartInput,
+)
+from jobs.api.orders import job_answer
+from jobs.api.outputs import JobOutput, TaskOutput
+from jobs.calc.stages import Stage
+from jobs.models import Task
+from jobs.services.holds import hold_begin, hold_release
+from jobs.services.moves import car_arrive, car_collect, stage_move
+from jobs.services.tasks import task_add, task_finish, task_start
+
+WORK: dict[str, Access] = {"POST": workshops(Scope.WORK)}
+THE_JOB = answered("The job", examples.JOB)
+
+
+def task_answer(task: Task, status: int = 200) -> Response:
+    """Render a task."""
+    return Response(TaskOutput(task).data, status=status)
+
+
+class Arrival(ApiView):
+    """The car is here."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="job_arrival",
+        tags=["work"],
+        request=ArrivalInput,
+        responses={200: JobOutput},
+        examples=[sent("It is here", {"occurred_at": "2027-03-01T08:05:00Z"}), THE_JOB],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Record that the car arrived."""
+        given = self.read(ArrivalInput, request)
+        caller = caller_of(request)
+        job = car_arrive(
+            caller=caller,
+            job_id=job_id,
+            occurred_at=given.get("occurred_at") or now(),
+            made_against=given.get("version"),
+        )
+        return job_answer(job, caller)
+
+
+class Moves(ApiView):
+    """From stage to stage."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="job_move",
+        tags=["work"],
+        request=MoveInput,
+        responses={200: JobOutput},
+        examples=[sent("On to cleaning", {"to": "cleaning", "version": 3}), THE_JOB],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Move the car to another stage.
+
+        `version` is the one you saw. A stale version, a move that is not allowed, a hold or a
+        running clock gives 409 with the current state and the moves that are allowed.
+        """
+        given = self.read(MoveInput, request)
+        caller = caller_of(request)
+        job = stage_move(
+            caller=caller,
+            job_id=job_id,
+            to=Stage(given["to"]),
+            made_against=given["version"],
+            occurred_at=given.get("occurred_at") or now(),
+            reason=given.get("reason", ""),
+            override=given.get("override", False),
+        )
+        return job_answer(job, caller)
+
+
+class Collection(ApiView):
+    """The car leaves."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="job_collection",
+        tags=["work"],
+        request=CollectionInput,
+        responses={200: JobOutput},
+        examples=[sent("Collected", {"occurred_at": "2027-03-02T09:00:00Z"}), THE_JOB],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Record that the car was collected; one that is not ready needs a reason."""
+        given = self.read(CollectionInput, request)
+        caller = caller_of(request)
+        job = car_collect(
+            caller=caller,
+            job_id=job_id,
+            occurred_at=given.get("occurred_at") or now(),
+            reason=given.get("reason", ""),
+        )
+        return job_answer(job, caller)
+
+
+class Holds(ApiView):
+    """Waits."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="job_hold",
+        tags=["work"],
+        request=HoldInput,
+        responses={201: JobOutput},
+        examples=[
+            sent("Parts to come", {"cause": "parts", "reason": "Wheel trim to come."}),
+            answered("The job", {**examples.JOB, "on_hold": True, "allowed_moves": []}, 201),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Put the job on hold; its working clock stops until every hold is released."""
+        given = self.read(HoldInput, request)
+        caller = caller_of(request)
+        job = hold_begin(
+            caller=caller,
+            job_id=job_id,
+            cause=given["cause"],
+            occurred_at=given.get("occurred_at") or now(),
+            reason=given.get("reason", ""),
+            made_against=given.get("version"),
+        )
+        return job_answer(job, caller, 201)
+
+
+class HoldRelease(ApiView):
+    """The end of a wait."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="job_release",
+        tags=["work"],
+        request=ReleaseInput,
+        responses={200: JobOutput},
+        examples=[sent("The trim came", {"reason": "Trim came."}), THE_JOB],
+    )
+    def post(self, request: Request, job_id: UUID, hold_id: UUID) -> Response:
+        """Release one hold; `GET /jobs/{job_id}` lists them."""
+        given = self.read(ReleaseInput, request)
+        caller = caller_of(request)
+        job = hold_release(
+            caller=caller,
+            job_id=job_id,
+            hold_id=hold_id,
+            occurred_at=given.get("occurred_at") or now(),
+            reason=given.get("reason", ""),
+            made_against=given.get("version"),
+        )
+        return job_answer(job, caller)
+
+
+class Tasks(ApiView):
+    """Operations on the job."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="task_add",
+        tags=["work"],
+        request=TaskInput,
+        responses={201: TaskOutput},
+        examples=[
+            sent("Dog hair", {"operation": "pet_hair", "planned_minutes": 30}),
+            answered("The task", {**examples.TASK, "state": "wanted"}, 201),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Add an operation to the job."""
+        given = self.read(TaskInput, request)
+        task = task_add(
+            caller=caller_of(request),
+            job_id=job_id,
+            operation=given["operation"],
+            occurred_at=given.get("occurred_at") or now(),
+            planned_minutes=given.get("planned_minutes"),
+            note=given.get("note", ""),
+        )
+        return task_answer(task, 201)
+
+
+class TaskStart(ApiView):
+    """Work on a task begins."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="task_start",
+        tags=["work"],
+        request=TaskStartInput,
+        responses={200: TaskOutput},
+        examples=[
+            sent("Start", {"occurred_at": "2027-03-01T08:30:00Z"}),
+            answered("The task", {**examples.TASK, "state": "started", "finished_at": None}),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID, task_id: UUID) -> Response:
+        """Start a task, or join somebody on it; a finished one is taken up again."""
+        given = self.read(TaskStartInput, request)
+        task = task_start(
+            caller=caller_of(request),
+            job_id=job_id,
+            task_id=task_id,
+            occurred_at=given.get("occurred_at") or now(),
+            person_id=given.get("person_id"),
+        )
+        return task_answer(task)
+
+
+class TaskFinish(ApiView):
+    """Work on a task ends."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="task_finish",
+        tags=["work"],
+        request=TaskFinishInput,
+        responses={200: TaskOutput},
+        examples=[
+            sent("Finish", {"occurred_at": "2027-03-01T09:02:00Z"}),
+            answered("The task", examples.TASK),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID, task_id: UUID) -> Response:
+        """Finish a task for everybody on it; with done=false only your own time on it ends.
+
+        Actual minutes are person-minutes with the holds taken out. What the operation leaves to
+        cure or dry starts its clock now.
+        """
+        given = self.read(TaskFinishInput, request)
+        task = task_finish(
+            caller=caller_of(request),
+            job_id=job_id,
+            task_id=task_id,
+            occurred_at=given.get("occurred_at") or now(),
+            done=given.get("done", True),
+            person_id=given.get("person_id"),
+            note=given.get("note", ""),
+        )
+        return task_answer(task)

@@ -1,0 +1,229 @@
+"""The operations of the trade, grouped by stage, and packages made of them.
+
+Codes are our own. Standard minutes are invented but plausible figures for a medium car in
+ordinary state; a workshop's own history will outrank them. Waiting minutes are cautious defaults
+for the time a product or wet fabric needs before the car may go out: the product's own data
+sheet outranks them.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from jobs.calc.stages import Stage
+
+CHEMICALS = "Read the product's safety data sheet; wear gloves and eye protection."
+ENGINE = (
+    "Engine off and cool. Cover exposed electronics and air intakes. On hybrid and electric "
+    "vehicles leave anything with orange high-voltage cable alone."
+)
+WHEELS = f"{CHEMICALS} Acid wheel cleaners are for trained people with the right protection."
+SEATS = (
+    "Seats may hold airbags and pretensioners: disconnect nothing without the maker's procedure "
+    "and a competent person. Keep water away from electrics."
+)
+MACHINE = "Keep the cable clear, wear eye and dust protection, take breaks from vibration."
+SOLVENT = f"{CHEMICALS} Ventilate, and keep every source of ignition away."
+WASH_WATER = "Wash water goes to a permitted drain, never to surface water."
+AIR = "Never point compressed air at skin; protect the eyes first."
+TWO_PACK = (
+    f"{SOLVENT} Two-pack (isocyanate) paint is specialist work with proper extraction and "
+    "breathing apparatus."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One kind of work; `waits` is what it leaves behind: "cure", "drying" or nothing."""
+
+    code: str
+    name: str
+    stage: Stage
+    standard_minutes: int
+    waits: str = ""
+    wait_minutes: int = 0
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Package:
+    """Operations that are ordered together."""
+
+    code: str
+    name: str
+    operations: tuple[str, ...]
+
+
+_ALL = (
+    Operation("walk_round", "Walk-round and booking in", Stage.INTAKE, 10),
+    Operation("personal_items", "Collect and log belongings", Stage.INTAKE, 10),
+    Operation("wash_body", "Wash and dry the body", Stage.CLEANING, 35, caution=WASH_WATER),
+    Operation(
+        "decontaminate",
+        "Lift tar, iron and sap from the paint",
+        Stage.CLEANING,
+        30,
+        caution=CHEMICALS,
+    ),
+    Operation("clay_body", "Clay the paint", Stage.CLEANING, 40),
+    Operation("engine_bay", "Clean the engine bay", Stage.CLEANING, 30, caution=ENGINE),
+    Operation("shuts", "Clean door, boot and bonnet shuts", Stage.CLEANING, 20),
+    Operation("wheels_arches", "Clean wheels and arches", Stage.CLEANING, 30, caution=WHEELS),
+    Operation("underside_rinse", "Rinse the underside", Stage.CLEANING, 15, caution=WASH_WATER),
+    Operation("dust_interior", "Blow out and dust the interior", Stage.CLEANING, 15, caution=AIR),
+    Operation("vacuum", "Vacuum the interior", Stage.CLEANING, 25),
+    Operation("plastics", "Clean interior plastics", Stage.CLEANING, 25, caution=CHEMICALS),
+    Operation(
+        "wet_extraction",
+        "Wet extraction of seats and carpets",
+        Stage.CLEANING,
+        60,
+        waits="drying",
+        wait_minutes=240,
+        caution=SEATS,
+    ),
+    Operation("leather", "Clean and feed leather", Stage.CLEANING, 40, caution=SEATS),
+    Operation("headlining", "Spot-clean the headlining", Stage.CLEANING, 20),
+    Operation("pet_hair", "Remove animal hair", Stage.CLEANING, 40),
+    Operation("load_area", "Clean the load area", Stage.CLEANING, 20),
+    Operation("glass", "Clean all glass", Stage.CLEANING, 15),
+    Operation("odour", "Treat an odour at its source", Stage.CLEANING, 30, caution=CHEMICALS),
+    Operation(
+        "sticker_removal",
+        "Remove stickers, badges and lettering",
+        Stage.CLEANING,
+        45,
+        caution=SOLVENT,
+    ),
+    Operation("paint_test", "Test the paint and measure its film", Stage.CORRECTION, 20),
+    Operation(
+        "polish_one_stage", "One-stage machine polish", Stage.CORRECTION, 120, caution=MACHINE
+    ),
+    Operation(
+        "polish_two_stage", "Cut and refine by machine", Stage.CORRECTION, 240, caution=MACHINE
+    ),
+    Operation("polish_spot", "Spot-polish marks by machine", Stage.CORRECTION, 45, caution=MACHINE),
+    Operation("headlamps", "Restore headlamp lenses", Stage.CORRECTION, 40, caution=MACHINE),
+    Operation(
+        "touch_in",
+        "Touch in chips",
+        Stage.CORRECTION,
+        30,
+        waits="cure",
+        wait_minutes=60,
+        caution=SOLVENT,
+    ),
+    Operation(
+        "sills_refinish",
+        "Refinish sills",
+        Stage.CORRECTION,
+        60,
+        waits="cure",
+        wait_minutes=240,
+        caution=TWO_PACK,
+    ),
+    Operation(
+        "steel_wheels_refinish",
+        "Refinish steel wheels",
+        Stage.CORRECTION,
+        90,
+        waits="cure",
+        wait_minutes=240,
+        caution=TWO_PACK,
+    ),
+    Operation("wax", "Wax the paint", Stage.CORRECTION, 30, waits="cure", wait_minutes=30),
+    Operation(
+        "coating",
+        "Apply a hard coating",
+        Stage.CORRECTION,
+        90,
+        waits="cure",
+        wait_minutes=720,
+        caution=SOLVENT,
+    ),
+    Operation(
+        "trim_dressing",
+        "Dress exterior trim",
+        Stage.CORRECTION,
+        20,
+        waits="cure",
+        wait_minutes=180,
+        caution=CHEMICALS,
+    ),
+    Operation(
+        "tyre_dressing",
+        "Dress tyres",
+        Stage.CORRECTION,
+        10,
+        waits="cure",
+        wait_minutes=30,
+        caution=CHEMICALS,
+    ),
+)
+OPERATIONS = MappingProxyType({operation.code: operation for operation in _ALL})
+
+_INSIDE = ("dust_interior", "vacuum", "plastics", "glass")
+_OUTSIDE = ("wash_body", "shuts", "wheels_arches")
+PACKAGES = MappingProxyType(
+    {
+        package.code: package
+        for package in (
+            Package("mini_valet", "Mini valet", ("wash_body", *_INSIDE)),
+            Package(
+                "full_valet",
+                "Full valet",
+                (
+                    "walk_round",
+                    "engine_bay",
+                    *_OUTSIDE,
+                    *_INSIDE,
+                    "wet_extraction",
+                    "load_area",
+                    "tyre_dressing",
+                ),
+            ),
+            Package(
+                "retail_prep",
+                "Retail prep",
+                (
+                    "walk_round",
+                    "personal_items",
+                    "engine_bay",
+                    *_OUTSIDE,
+                    "decontaminate",
+                    *_INSIDE,
+                    "wet_extraction",
+                    "load_area",
+                    "paint_test",
+                    "polish_one_stage",
+                    "touch_in",
+                    "wax",
+                    "trim_dressing",
+                    "tyre_dressing",
+                ),
+            ),
+            Package(
+                "auction_prep",
+                "Auction prep",
+                ("walk_round", "personal_items", *_OUTSIDE, *_INSIDE, "tyre_dressing"),
+            ),
+        )
+    }
+)
+
+
+def unknown_codes(codes: Iterable[str]) -> list[str]:
+    """Return the codes that name neither an operation nor a package."""
+    return [code for code in codes if code not in OPERATIONS and code not in PACKAGES]
+
+
+def expand(codes: Iterable[str]) -> list[Operation]:
+    """Return the operations that the codes stand for, packages opened, each once, in order.
+
+    Raises KeyError for a code that is in neither list.
+    """
+    wanted: dict[str, None] = {}
+    for code in codes:
+        parts = PACKAGES[code].operations if code in PACKAGES else (code,)
+        wanted.update(dict.fromkeys(parts))
+    return [OPERATIONS[code] for code in wanted]

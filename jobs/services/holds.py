@@ -1,0 +1,87 @@
+"""Holds: the job waits for something, and its working clock stops."""
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from core.api.caller import Caller
+from core.problems import InvalidRequest, NotFound
+from jobs import events
+from jobs.calc.stages import Kind, Refusal, refuse_work
+from jobs.models import Hold, Job
+from jobs.selectors.jobs import job_for_change
+from jobs.services.recording import advance, check, check_version, store, tell
+
+
+@transaction.atomic
+def hold_begin(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    cause: str,
+    occurred_at: datetime,
+    reason: str = "",
+    made_against: int | None = None,
+) -> Job:
+    """Put the job on hold; it may wait for several things at once."""
+    job = job_for_change(caller, job_id)
+    check_version(job, made_against)
+    check(job, refuse_work(job.state))
+    hold = Hold.objects.create(job=job, cause=cause, reason=reason, started_at=occurred_at)
+    data = {"hold_id": str(hold.pk), "cause": cause}
+    entry = advance(
+        job,
+        kind=Kind.HELD,
+        caller=caller,
+        occurred_at=occurred_at,
+        reason=reason,
+        made_against=made_against,
+        data=data,
+    )
+    store(job, [entry])
+    tell(events.JOB_HELD, job, occurred_at, {"job": events.job_data(job), "reason": reason, **data})
+    return job
+
+
+@transaction.atomic
+def hold_release(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    hold_id: UUID,
+    occurred_at: datetime,
+    reason: str = "",
+    made_against: int | None = None,
+) -> Job:
+    """End one hold. Raises NotFound, Refused where it ended before, StaleVersion."""
+    job = job_for_change(caller, job_id)
+    check_version(job, made_against)
+    hold = job.holds.filter(pk=hold_id).first()
+    if hold is None:
+        raise NotFound("This job has no such hold.")
+    if hold.ended_at is not None:
+        check(job, Refusal("released", "This hold ended before.", "Nothing is to be done."))
+    if occurred_at < hold.started_at:
+        message = f"The hold began at {hold.started_at.isoformat()}; it cannot end before."
+        raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
+    hold.ended_at = occurred_at
+    hold.save(update_fields=["ended_at"])
+    data = {"hold_id": str(hold.pk), "cause": hold.cause}
+    entry = advance(
+        job,
+        kind=Kind.RELEASED,
+        caller=caller,
+        occurred_at=occurred_at,
+        reason=reason,
+        made_against=made_against,
+        data=data,
+    )
+    store(job, [entry])
+    tell(
+        events.JOB_RELEASED,
+        job,
+        occurred_at,
+        {"job": events.job_data(job), "reason": reason, **data},
+    )
+    return job

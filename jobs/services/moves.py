@@ -1,0 +1,102 @@
+"""The car's way: arrival, moves from stage to stage, collection."""
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from core.api.caller import Caller, Scope
+from core.problems import NotAllowed
+from jobs import events
+from jobs.calc.stages import (
+    Kind,
+    Stage,
+    is_rework,
+    refuse_arrival,
+    refuse_collection,
+    refuse_move,
+)
+from jobs.models import Job
+from jobs.selectors.jobs import job_for_change
+from jobs.services.recording import advance, check, check_version, store, tell
+
+
+@transaction.atomic
+def car_arrive(
+    *, caller: Caller, job_id: UUID, occurred_at: datetime, made_against: int | None = None
+) -> Job:
+    """Record that the car is here."""
+    job = job_for_change(caller, job_id)
+    check_version(job, made_against)
+    check(job, refuse_arrival(job.state))
+    entry = advance(
+        job, kind=Kind.ARRIVED, caller=caller, occurred_at=occurred_at, made_against=made_against
+    )
+    store(job, [entry])
+    tell(events.JOB_ARRIVED, job, occurred_at, {"job": events.job_data(job)})
+    return job
+
+
+@transaction.atomic
+def stage_move(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    to: Stage,
+    made_against: int,
+    occurred_at: datetime,
+    reason: str = "",
+    override: bool = False,
+) -> Job:
+    """Move the car to another stage.
+
+    Clocks are looked at as of `occurred_at`, when the car was really moved: a tablet may send
+    later. Raises StaleVersion, Refused, or NotAllowed for an override without the scope.
+    """
+    if override and not caller.may(Scope.OVERRIDE):
+        raise NotAllowed(
+            f"An override needs the scope {Scope.OVERRIDE}.",
+            next_step="Let a manager make this move.",
+            extra={"required_scope": Scope.OVERRIDE},
+        )
+    job = job_for_change(caller, job_id)
+    check_version(job, made_against)
+    origin = Stage(job.stage)
+    running = job.clocks.filter(ends_at__gt=occurred_at).exists()
+    refusal = refuse_move(job.state, to, reason=reason, clocks_running=running, override=override)
+    check(job, refusal)
+    passed = override and running
+    entry = advance(
+        job,
+        kind=Kind.MOVED,
+        caller=caller,
+        to=to,
+        occurred_at=occurred_at,
+        reason=reason,
+        made_against=made_against,
+        data={"override": passed, "rework": is_rework(origin, to)},
+    )
+    store(job, [entry])
+    _tell_moved(job, origin, to, reason=reason, override=passed, occurred_at=occurred_at)
+    return job
+
+
+def _tell_moved(
+    job: Job, origin: Stage, to: Stage, *, reason: str, override: bool, occurred_at: datetime
+) -> None:
+    data = {"job": events.job_data(job), "reason": reason, "override": override}
+    moved = {**data, "from_stage": origin, "to_stage": to, "rework": is_rework(origin, to)}
+    tell(events.JOB_STAGE_CHANGED, job, occurred_at, moved)
+    if to is Stage.READY:
+        tell(events.JOB_READY, job, occurred_at, data)
+
+
+@transaction.atomic
+def car_collect(*, caller: Caller, job_id: UUID, occurred_at: datetime, reason: str = "") -> Job:
+    """Record that the car was collected; before it is ready this needs a reason."""
+    job = job_for_change(caller, job_id)
+    check(job, refuse_collection(job.state, reason=reason))
+    entry = advance(job, kind=Kind.COLLECTED, caller=caller, occurred_at=occurred_at, reason=reason)
+    store(job, [entry])
+    tell(events.JOB_COLLECTED, job, occurred_at, {"job": events.job_data(job), "reason": reason})
+    return job

@@ -1,0 +1,42 @@
+"""Keeps a job's tasks in step with the operations that are wanted."""
+
+from collections.abc import Sequence
+
+from core.problems import FieldError
+from jobs.calc.operations import Operation
+from jobs.models import Job, Task
+
+
+def tasks_for(job: Job, operations: Sequence[Operation]) -> list[Task]:
+    """Return unsaved tasks, one for each operation."""
+    return [
+        Task(
+            job=job,
+            operation=operation.code,
+            name=operation.name,
+            stage=operation.stage.value,
+            planned_minutes=operation.standard_minutes,
+        )
+        for operation in operations
+    ]
+
+
+def tasks_fit(job: Job, operations: Sequence[Operation]) -> list[FieldError]:
+    """Add tasks for new operations and drop those no longer wanted and not begun.
+
+    Returns a remark for each task that was begun and therefore stays.
+    """
+    wanted = {operation.code: operation for operation in operations}
+    tasks = list(job.tasks.exclude(state=Task.State.DROPPED))
+    present = {task.operation for task in tasks}
+    surplus = [task for task in tasks if task.operation not in wanted]
+    begun = [task for task in surplus if task.state != Task.State.WANTED]
+    job.tasks.filter(pk__in=[task.pk for task in surplus], state=Task.State.WANTED).update(
+        state=Task.State.DROPPED
+    )
+    missing = [operation for code, operation in wanted.items() if code not in present]
+    Task.objects.bulk_create(tasks_for(job, missing))
+    return [
+        {"field": "operations", "message": f"{task.name} was begun already, so it stays."}
+        for task in begun
+    ]

@@ -1,0 +1,202 @@
+"""Work orders: received from a dealer, accepted or declined, changed, cancelled."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.db import IntegrityError, transaction
+
+from accounts.models import TradeAccount
+from accounts.selectors import trade_accounts_of
+from core.api.caller import Caller
+from core.clock import now
+from core.ids import new_id
+from core.problems import InvalidRequest
+from jobs import events
+from jobs.calc.operations import expand
+from jobs.calc.stages import Kind, refuse_closed, refuse_decision
+from jobs.models import Job, Task
+from jobs.problems import DuplicateOrder, standing
+from jobs.selectors.jobs import job_for_change, open_twin
+from jobs.services.recording import advance, check, check_version, store, tell
+from jobs.services.remarks import order_remarks
+from jobs.services.scope import tasks_fit, tasks_for
+
+UNSHOWN = frozenset({"cap_amount"})  # amounts are named in events, never shown
+
+
+def work_order_receive(*, caller: Caller, order: Mapping[str, Any]) -> Job:
+    """Take a dealer's work order in; where the trade account says so, accept it at once.
+
+    `order` holds the fields of Job that a dealer gives, already normalised, and `workshop_id`
+    where the dealer named one. Raises InvalidRequest for the choice of workshop and
+    DuplicateOrder, showing the job there is.
+    """
+    account = _account_for(caller, order.get("workshop_id"))
+    given = {name: value for name, value in order.items() if name != "workshop_id"}
+    job = Job(
+        id=new_id(),
+        dealer_id=account.dealer_id,
+        workshop_id=account.workshop_id,
+        received_at=now(),
+        **given,
+    )
+    try:
+        with transaction.atomic():
+            return _receive(job, caller, by_itself=account.accepts_by_itself)
+    except IntegrityError as error:
+        raise _duplicate(job, error) from error
+
+
+def _receive(job: Job, caller: Caller, *, by_itself: bool) -> Job:
+    moment = job.received_at
+    operations = expand(job.operations)
+    job.remarks = order_remarks(job, at=moment, mark_region=settings.MARK_REGION)
+    entries = [
+        advance(
+            job,
+            kind=Kind.RECEIVED,
+            caller=caller,
+            occurred_at=moment,
+            data={"operations": job.operations, "remarks": job.remarks},
+        )
+    ]
+    received = {
+        "job": events.job_data(job),
+        "remarks": job.remarks,
+        "operations": [operation.code for operation in operations],
+    }
+    if by_itself:
+        entries.append(
+            advance(
+                job,
+                kind=Kind.ACCEPTED,
+                caller=caller,
+                occurred_at=moment,
+                data={"by_itself": True},
+            )
+        )
+    store(job, entries, fresh=True)
+    Task.objects.bulk_create(tasks_for(job, operations))
+    tell(events.WORK_ORDER_RECEIVED, job, moment, received)
+    if by_itself:
+        accepted = {"job": events.job_data(job), "by_itself": True}
+        tell(events.WORK_ORDER_ACCEPTED, job, moment, accepted)
+    return job
+
+
+def _account_for(caller: Caller, workshop_id: UUID | None) -> TradeAccount:
+    accounts = list(trade_accounts_of(dealer_id=caller.organisation_id))
+    if workshop_id is not None:
+        accounts = [one for one in accounts if one.workshop_id == workshop_id]
+    if len(accounts) == 1:
+        return accounts[0]
+    if not accounts:
+        message = "You have no open trade account with this workshop."
+    else:
+        named = ", ".join(f"{one.workshop.name} ({one.workshop_id})" for one in accounts)
+        message = f"You have several workshops; name one of: {named}."
+    raise InvalidRequest(
+        f"workshop_id: {message}",
+        next_step="Look at /api/v1/trade-accounts for the workshops you deal with.",
+        errors=[{"field": "workshop_id", "message": message}],
+    )
+
+
+def _duplicate(job: Job, error: IntegrityError) -> Exception:
+    twin = open_twin(job)
+    if twin is None:
+        return error
+    return DuplicateOrder(
+        f"Job {twin.pk} is open for the same vehicle or dealer_ref.",
+        extra={"existing_job_id": str(twin.pk), **standing(twin)},
+    )
+
+
+@transaction.atomic
+def work_order_decide(
+    *, caller: Caller, job_id: UUID, accept: bool, reason: str = "", occurred_at: datetime
+) -> Job:
+    """Accept or decline an order that the trade account left to the workshop."""
+    job = job_for_change(caller, job_id)
+    check(job, refuse_decision(job.state))
+    kind = Kind.ACCEPTED if accept else Kind.DECLINED
+    entry = advance(job, kind=kind, caller=caller, occurred_at=occurred_at, reason=reason)
+    store(job, [entry])
+    data = {"job": events.job_data(job)}
+    if accept:
+        tell(events.WORK_ORDER_ACCEPTED, job, occurred_at, {**data, "by_itself": False})
+    else:
+        tell(events.WORK_ORDER_DECLINED, job, occurred_at, {**data, "reason": reason})
+    return job
+
+
+def work_order_change(
+    *, caller: Caller, job_id: UUID, changes: Mapping[str, Any], made_against: int | None = None
+) -> Job:
+    """Change what was ordered; the old values stay in the history.
+
+    An operation no longer wanted is dropped only where its task was not begun. A change that
+    changes nothing leaves no trace. Raises Refused, StaleVersion or DuplicateOrder.
+    """
+    job = Job(pk=job_id)
+    try:
+        with transaction.atomic():
+            job = job_for_change(caller, job_id)
+            check_version(job, made_against)
+            check(job, refuse_closed(job.state))
+            return _change(job, caller, changes)
+    except IntegrityError as error:
+        raise _duplicate(job, error) from error
+
+
+def _change(job: Job, caller: Caller, changes: Mapping[str, Any]) -> Job:
+    moment = now()
+    differences = [
+        {"field": name, "was": getattr(job, name), "now": value}
+        for name, value in changes.items()
+        if getattr(job, name) != value
+    ]
+    if not differences:
+        return job
+    for name, value in changes.items():
+        setattr(job, name, value)
+    if not (job.registration or job.vin):
+        message = "Registration or VIN must stay: without either nobody can find the car."
+        raise InvalidRequest(message, errors=[{"field": "registration", "message": message}])
+    job.remarks = order_remarks(job, at=moment, mark_region=settings.MARK_REGION)
+    if "operations" in changes:
+        job.remarks += tasks_fit(job, expand(job.operations))
+    shown = [_as_json(one) for one in differences if one["field"] != "registration_key"]
+    entry = advance(
+        job, kind=Kind.CHANGED, caller=caller, occurred_at=moment, data={"changes": shown}
+    )
+    store(job, [entry])
+    told = [{**one, "was": None, "now": None} if one["field"] in UNSHOWN else one for one in shown]
+    data = {"job": events.job_data(job), "changes": told}
+    tell(events.WORK_ORDER_CHANGED, job, moment, data)
+    return job
+
+
+def _as_json(difference: Mapping[str, Any]) -> dict[str, Any]:
+    def plain(value: Any) -> Any:
+        if value is None or isinstance(value, (str, int, list)):
+            return value
+        return value.isoformat() if hasattr(value, "isoformat") else str(value)
+
+    return {name: plain(value) for name, value in difference.items()}
+
+
+@transaction.atomic
+def work_order_cancel(*, caller: Caller, job_id: UUID, reason: str = "") -> Job:
+    """Cancel an order; a car already at the workshop still has to be collected."""
+    job = job_for_change(caller, job_id)
+    check(job, refuse_closed(job.state))
+    moment = now()
+    entry = advance(job, kind=Kind.CANCELLED, caller=caller, occurred_at=moment, reason=reason)
+    store(job, [entry])
+    data = {"job": events.job_data(job), "reason": reason}
+    tell(events.WORK_ORDER_CANCELLED, job, moment, data)
+    return job
