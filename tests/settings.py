@@ -12,6 +12,9 @@ ALLOW_PLAIN_HTTP = True
 OPEN_NETWORKS = ("127.0.0.0/8", "::1/128")
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
-# The database's real path is a separate file; tests use Django's own test database.
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":  # noqa: F405
+    # A file: threads of a test must meet each other as processes do, and a database in memory
+    # shares its locks otherwise.
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "tests.sqlite3")}  # noqa: F405
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 AXES_ENABLED = False
