@@ -3,18 +3,24 @@
 from datetime import timedelta
 from typing import Any
 
+from django.contrib.auth import authenticate, login
+from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.auth.models import AnonymousUser
+from django.http import HttpRequest
 from rest_framework.authentication import BaseAuthentication, SessionAuthentication
+from rest_framework.exceptions import PermissionDenied
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
-from accounts.models import ROLE_SCOPES, ApiKey, Organisation, Person
+from accounts.models import ROLE_SCOPES, ApiKey, Person
+from accounts.selectors import key_row
 from core.api.caller import Access, Caller, Side
 from core.clock import now
 from core.problems import NotAllowed, NotSignedIn
 
 USE_NOTED_EVERY = timedelta(minutes=1)
 SCHEME = "bearer"
+KEYS = ApiKey.objects.key_generator
 
 
 def caller_for_key(header: str) -> Caller | None:
@@ -25,36 +31,34 @@ def caller_for_key(header: str) -> Caller | None:
     scheme, _, presented = header.partition(" ")
     if scheme.lower() != SCHEME:
         return None
-    prefix = presented.strip().partition(".")[0]
-    key = _find(prefix) if prefix.isascii() and prefix.isalnum() else None
-    if key is None or not key.is_valid(presented.strip()):
+    presented = presented.strip()
+    key = key_row(prefix=presented.partition(".")[0], at=now(), noted_every=USE_NOTED_EVERY)
+    if key is None or not KEYS.verify(presented, key.hashed_key):
         raise NotSignedIn("This key is not known here.")
-    moment = now()
     if key.revoked:
         raise NotSignedIn("This key was revoked.", next_step="Ask for a new key.")
-    if key.expiry_date is not None and key.expiry_date <= moment:
-        raise NotSignedIn(
-            f"This key expired on {key.expiry_date:%Y-%m-%d}.", next_step="Ask for a new key."
-        )
-    if key.last_used_at is None or moment - key.last_used_at > USE_NOTED_EVERY:
-        ApiKey.objects.filter(pk=key.pk).update(last_used_at=moment)
-    organisation = key.organisation
+    if key.expired:
+        raise NotSignedIn("This key has expired.", next_step="Ask for a new key.")
+    if key.use_to_note:
+        ApiKey.objects.filter(prefix=key.prefix).update(last_used_at=now())
     return Caller(
-        organisation_id=organisation.pk,
-        side=Side(organisation.kind),
+        organisation_id=key.organisation_id,
+        side=Side(key.side),
         scopes=frozenset(key.scopes),
-        name=f"{key.name} ({organisation.name})",
+        name=f"{key.name} ({key.organisation_name})",
         key_prefix=key.prefix,
-        feed_version=organisation.ready_version,
+        feed_version=key.ready_version,
     )
 
 
-def _find(prefix: str) -> ApiKey | None:
-    return ApiKey.objects.select_related("organisation").filter(prefix=prefix).first()
-
-
-def caller_for_person(person: Person, organisation: Organisation) -> Caller:
-    """Return the caller a signed-in person is."""
+def caller_for_person(person: AbstractBaseUser) -> Caller:
+    """Return the caller a signed-in person is. Raises NotAllowed for the operator."""
+    if not isinstance(person, Person) or person.organisation is None:
+        raise NotAllowed(
+            "The operator works in /admin/ and belongs to no organisation.",
+            next_step="Sign in as somebody of a dealer or a workshop.",
+        )
+    organisation = person.organisation
     return Caller(
         organisation_id=organisation.pk,
         side=Side(organisation.kind),
@@ -85,21 +89,42 @@ class PersonAuthentication(SessionAuthentication):
         found = super().authenticate(request)
         if found is None:
             return None
-        person = found[0]
-        if not isinstance(person, Person) or person.organisation is None:
-            raise NotAllowed(
-                "The operator works in /admin/ and belongs to no organisation.",
-                next_step="Sign in as somebody of a dealer or a workshop.",
-            )
-        return person, caller_for_person(person, person.organisation)
+        return found[0], caller_for_person(found[0])
 
+    def enforce_csrf(self, request: Request) -> None:
+        """Refuse a write that was not shown to come from our own page."""
+        try:
+            super().enforce_csrf(request)
+        except PermissionDenied as error:
+            raise NotAllowed(
+                f"The request was not shown to come from our own page. {error.detail}",
+                next_step="Send csrf_token of GET /api/v1/session in the X-CSRFToken header.",
+            ) from error
+
+
+def sign_in(request: HttpRequest, *, email: str, password: str) -> Caller:
+    """Sign a person in to Django's session, under a new session id, and return the caller.
+
+    Raises NotSignedIn, with the same words whether the person or the password is wrong, and
+    NotAllowed for the operator. Wrong passwords are counted, and stopped, by django-axes.
+    """
+    person = authenticate(request, username=email.lower(), password=password)
+    if person is None:
+        raise NotSignedIn(
+            "The e-mail address or the password is not right.",
+            next_step="Check both; somebody of your organisation or the operator can help.",
+        )
+    caller = caller_for_person(person)
+    login(request, person)
+    return caller
 
 
 class CallerMayDoThis(BasePermission):
     """Holds the caller against the view's `access` for the method."""
 
     def has_permission(self, request: Request, view: Any) -> bool:
-        access: Access | None = getattr(view, "access", {}).get(str(request.method))
+        method = "GET" if request.method == "HEAD" else str(request.method)
+        access: Access | None = getattr(view, "access", {}).get(method)
         if access is None:
             return True
         if not isinstance(request.auth, Caller):
@@ -115,6 +140,17 @@ def require(caller: Caller, access: Access) -> None:
         raise NotAllowed(
             f"This call is for a {wanted}; you are calling as a {caller.side}.",
             extra={"required_side": wanted},
+        )
+    if access.people_only and caller.person_id is None:
+        raise NotAllowed(
+            "This call is for people; a key cannot make it.",
+            next_step="Sign in at /api/v1/session and make it as a person.",
+        )
+    if access.roles and caller.role not in access.roles:
+        wanted = " or ".join(sorted(access.roles))
+        raise NotAllowed(
+            f"This call is for the role {wanted}; yours is {caller.role or 'not set'}.",
+            extra={"required_role": wanted},
         )
     if access.scope is not None and not caller.may(access.scope):
         raise NotAllowed(

@@ -56,7 +56,7 @@ def as_problem(error: Exception) -> Problem:
         case exceptions.NotFound() | Http404():
             return NotFound("There is no such thing here, or it is not yours.")
         case exceptions.Throttled():
-            seconds = max(1, round(error.wait or 1))
+            seconds = max(1, round(getattr(error, "wait", None) or 1))
             return TooManyRequests(
                 f"You are over the limit; try again in {seconds} s.",
                 headers={"Retry-After": str(seconds)},

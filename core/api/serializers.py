@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from functools import reduce
+from typing import Any, ClassVar
 
 from django.db import models
 from rest_framework import serializers
@@ -55,6 +56,21 @@ class DeviceTimeField(ZonedDateTimeField):
 class StrictSerializer(serializers.Serializer[Any]):
     """An input: unknown fields are refused by name together with every other error."""
 
+    _shared_fields: ClassVar[dict[tuple[type, bool], Any]] = {}
+
+    @property
+    def fields(self) -> Any:
+        """Return the fields, made once for each class: DRF copies them for every request.
+
+        They are safe to share, for nothing in an input's fields looks at the instance but
+        `partial`, and partial inputs have fields of their own.
+        """
+        kind = (type(self), self.partial)
+        if kind not in self._shared_fields:
+            made: Any = serializers.Serializer.fields
+            self._shared_fields[kind] = made.func(type(self)(partial=self.partial))
+        return self._shared_fields[kind]
+
     def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
         """Return errors that concern several fields, told together with all the others."""
         del data
@@ -80,9 +96,28 @@ class StrictSerializer(serializers.Serializer[Any]):
 
 
 class OutputModelSerializer(serializers.ModelSerializer[Any]):
-    """An output made from a model; instants come out in UTC."""
+    """An output made from a model.
+
+    Columns are handed to the renderer as they are (it writes instants in UTC), without DRF's
+    field by field conversion, which costs more than the query.
+    """
 
     serializer_field_mapping = {
         **serializers.ModelSerializer.serializer_field_mapping,
         models.DateTimeField: ZonedDateTimeField,
     }
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        shown = {}
+        for name in self.Meta.fields:
+            field = self._declared_fields.get(name)
+            if isinstance(field, serializers.SerializerMethodField):
+                shown[name] = getattr(self, f"get_{name}")(instance)
+            elif isinstance(field, serializers.ListSerializer) and field.child:
+                rows = getattr(instance, name)
+                rows = rows.all() if hasattr(rows, "all") else rows
+                shown[name] = [field.child.to_representation(row) for row in rows]
+            else:
+                path = field.source if field is not None and field.source else name
+                shown[name] = reduce(getattr, path.split("."), instance)
+        return shown

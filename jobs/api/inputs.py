@@ -23,12 +23,9 @@ def _text(length: int, **more: Any) -> serializers.CharField:
     return serializers.CharField(max_length=length, required=False, allow_blank=True, **more)
 
 
-class WorkOrderInput(StrictSerializer):
-    """A work order as a dealer posts it; registration or vin is required, the rest is optional."""
+class OrderFields(StrictSerializer):
+    """The fields of a work order, as a dealer gives and changes them."""
 
-    workshop_id = serializers.UUIDField(
-        required=False, help_text="Needed only where you deal with several workshops."
-    )
     dealer_ref = _text(60, help_text="Your stock number; one open work order for each.")
     registration = _text(40, help_text="In any spelling: it is brought into its usual form.")
     vin = _text(40)
@@ -129,10 +126,17 @@ class WorkOrderInput(StrictSerializer):
         return attrs
 
 
-class WorkOrderChangeInput(WorkOrderInput):
+class WorkOrderInput(OrderFields):
+    """A work order as a dealer posts it; registration or vin is required, the rest is optional."""
+
+    workshop_id = serializers.UUIDField(
+        required=False, help_text="Needed only where you deal with several workshops."
+    )
+
+
+class WorkOrderChangeInput(OrderFields):
     """A change: only the fields given change; `version` guards against a change by others."""
 
-    workshop_id = None  # type: ignore[assignment]  an order does not change its workshop
     version = serializers.IntegerField(
         required=False,
         min_value=0,

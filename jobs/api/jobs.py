@@ -29,7 +29,7 @@ from jobs.models import Job
 from jobs.selectors.jobs import history_of, job_of, jobs_of, registration_matches
 
 
-class JobFilter(FilterSet):
+class JobFilter(FilterSet):  # type: ignore[misc]  # the library has no types
     """What a list of jobs can be narrowed by."""
 
     stage = django_filters.MultipleChoiceFilter(

@@ -96,8 +96,9 @@ class WorkOrderBatch(ApiView):
 
         Every line is answered on its own: a bad one never stops the good ones.
         """
-        if isinstance(request.data, str):
-            orders: Sequence[Any] = read_orders(request.data)
+        body: Any = request.data
+        if isinstance(body, str):
+            orders: Sequence[Any] = read_orders(body)
         else:
             orders = self.read(BatchInput, request)["work_orders"]
         caller = caller_of(request)

@@ -155,7 +155,9 @@ class JobDetailOutput(JobOutput):
 class HistoryEntryOutput(OutputModelSerializer):
     """One thing that happened."""
 
-    data = serializers.DictField(help_text="What belongs to this kind of entry.")
+    data = serializers.DictField(  # type: ignore[assignment]  # a column of this name
+        help_text="What belongs to this kind of entry."
+    )
 
     class Meta:
         model = HistoryEntry

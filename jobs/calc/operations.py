@@ -13,18 +13,23 @@ from types import MappingProxyType
 from jobs.calc.stages import Stage
 
 CHEMICALS = "Read the product's safety data sheet; wear gloves and eye protection."
+WASH_WATER = "Wash water goes to a permitted drain, never to surface water."
 ENGINE = (
-    "Engine off and cool. Cover exposed electronics and air intakes. On hybrid and electric "
-    "vehicles leave anything with orange high-voltage cable alone."
+    "Engine off and cool. Cover exposed electronics and air intakes, and keep water away from "
+    "electrics. On hybrid and electric vehicles leave anything with orange high-voltage cable "
+    f"alone. {CHEMICALS} {WASH_WATER}"
 )
-WHEELS = f"{CHEMICALS} Acid wheel cleaners are for trained people with the right protection."
+WHEELS = (
+    f"{CHEMICALS} Acid wheel cleaners, hydrofluoric acid above all, are specialist work for "
+    f"trained people with the right protection. {WASH_WATER}"
+)
 SEATS = (
     "Seats may hold airbags and pretensioners: disconnect nothing without the maker's procedure "
-    "and a competent person. Keep water away from electrics."
+    "and a competent person. Lift heavy seats in pairs. Keep water away from electrics. "
+    f"{CHEMICALS}"
 )
 MACHINE = "Keep the cable clear, wear eye and dust protection, take breaks from vibration."
 SOLVENT = f"{CHEMICALS} Ventilate, and keep every source of ignition away."
-WASH_WATER = "Wash water goes to a permitted drain, never to surface water."
 AIR = "Never point compressed air at skin; protect the eyes first."
 TWO_PACK = (
     f"{SOLVENT} Two-pack (isocyanate) paint is specialist work with proper extraction and "
@@ -67,7 +72,7 @@ _ALL = (
     ),
     Operation("clay_body", "Clay the paint", Stage.CLEANING, 40),
     Operation("engine_bay", "Clean the engine bay", Stage.CLEANING, 30, caution=ENGINE),
-    Operation("shuts", "Clean door, boot and bonnet shuts", Stage.CLEANING, 20),
+    Operation("shuts", "Clean door, boot and bonnet shuts", Stage.CLEANING, 20, caution=CHEMICALS),
     Operation("wheels_arches", "Clean wheels and arches", Stage.CLEANING, 30, caution=WHEELS),
     Operation("underside_rinse", "Rinse the underside", Stage.CLEANING, 15, caution=WASH_WATER),
     Operation("dust_interior", "Blow out and dust the interior", Stage.CLEANING, 15, caution=AIR),
@@ -83,10 +88,10 @@ _ALL = (
         caution=SEATS,
     ),
     Operation("leather", "Clean and feed leather", Stage.CLEANING, 40, caution=SEATS),
-    Operation("headlining", "Spot-clean the headlining", Stage.CLEANING, 20),
+    Operation("headlining", "Spot-clean the headlining", Stage.CLEANING, 20, caution=CHEMICALS),
     Operation("pet_hair", "Remove animal hair", Stage.CLEANING, 40),
     Operation("load_area", "Clean the load area", Stage.CLEANING, 20),
-    Operation("glass", "Clean all glass", Stage.CLEANING, 15),
+    Operation("glass", "Clean all glass", Stage.CLEANING, 15, caution=CHEMICALS),
     Operation("odour", "Treat an odour at its source", Stage.CLEANING, 30, caution=CHEMICALS),
     Operation(
         "sticker_removal",
@@ -131,7 +136,15 @@ _ALL = (
         wait_minutes=240,
         caution=TWO_PACK,
     ),
-    Operation("wax", "Wax the paint", Stage.CORRECTION, 30, waits="cure", wait_minutes=30),
+    Operation(
+        "wax",
+        "Wax the paint",
+        Stage.CORRECTION,
+        30,
+        waits="cure",
+        wait_minutes=30,
+        caution=CHEMICALS,
+    ),
     Operation(
         "coating",
         "Apply a hard coating",

@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 from django.utils.timezone import localtime
 
 from accounts.selectors import person_of
@@ -60,7 +61,7 @@ def task_start(
     if task.state == Task.State.DROPPED:
         check(job, Refusal("dropped", "This task was dropped.", "Add the operation again."))
     who = _person(caller, person_id)
-    if task.spells.filter(ended_at__isnull=True, person_id=who).exists():
+    if _running(task, who).exists():
         check(job, Refusal("started", "This person is on this task already.", "Finish it first."))
     Spell.objects.create(task=task, person_id=who, started_at=occurred_at)
     task.state = Task.State.STARTED
@@ -86,7 +87,7 @@ def task_finish(
     job, task = _task_for_change(caller, job_id, task_id)
     check(job, refuse_work(job.state))
     running = task.spells.filter(ended_at__isnull=True)
-    ending = list(running if done else running.filter(person_id=_person(caller, person_id)))
+    ending = list(running if done else _running(task, _person(caller, person_id)))
     if not ending and not (done and task.state == Task.State.STARTED):
         check(job, Refusal("not_started", "This task is not being worked on.", "Start it first."))
     late = [spell for spell in ending if spell.started_at > occurred_at]
@@ -103,6 +104,12 @@ def task_finish(
     task.save(update_fields=["actual_minutes", "note", "state", "finished_at"])
     _write_down(job, Kind.TASK_FINISHED if done else Kind.TASK_PAUSED, task, caller, occurred_at)
     return task
+
+
+def _running(task: Task, who: UUID | None) -> QuerySet[Spell]:
+    """Return the open spell of a person, or of the one who gave no name."""
+    named = Q(person__isnull=True) if who is None else Q(person_id=who)
+    return task.spells.filter(named, ended_at__isnull=True)
 
 
 def _minutes(job: Job, task: Task) -> int:

@@ -1,4 +1,12 @@
-"""The wake-up: tells a worker that something may be due, and never stops a request."""
+"""The wake-up: tells a worker that something may be due, and never keeps a request waiting.
+
+A thread of its own does the telling, so that a slow or dead broker costs a request nothing;
+while it is busy, further wake-ups fold into one. Losing one costs time only: the sweep looks
+anyway.
+"""
+
+import os
+from threading import Event, Lock, Thread
 
 import structlog
 from celery import current_app
@@ -7,13 +15,46 @@ from kombu.exceptions import OperationalError
 log = structlog.get_logger(__name__)
 
 WAKE_UP_EXPIRES_SECONDS = 60
+TASK = "notifications.tasks.deliver_due"
+
+
+class Waker:
+    """Sends wake-ups from its own thread; one thread for each process, started when needed."""
+
+    def __init__(self) -> None:
+        self._wanted = Event()
+        self._lock = Lock()
+        self._process = 0
+
+    def wake(self) -> None:
+        """Ask for a wake-up and return at once."""
+        self._wanted.set()
+        if self._process != os.getpid():  # a fork does not take the thread along
+            with self._lock:
+                if self._process != os.getpid():
+                    Thread(target=self._run, name="waker", daemon=True).start()
+                    self._process = os.getpid()
+
+    def _run(self) -> None:
+        while True:
+            self._wanted.wait()
+            self._wanted.clear()
+            send_wake_up()
+
+
+def send_wake_up() -> bool:
+    """Put one wake-up in the queue; say whether the broker took it."""
+    try:
+        current_app.send_task(TASK, expires=WAKE_UP_EXPIRES_SECONDS, retry=False)
+    except (OperationalError, OSError) as error:
+        log.warning("wake_up_lost", error=str(error))
+        return False
+    return True
+
+
+_waker = Waker()
 
 
 def wake_deliverer() -> None:
-    """Ask a worker to look for due deliveries; where the broker is down, the sweep will."""
-    try:
-        current_app.send_task(
-            "notifications.tasks.deliver_due", expires=WAKE_UP_EXPIRES_SECONDS, retry=False
-        )
-    except (OperationalError, OSError) as error:
-        log.warning("wake_up_lost", error=str(error))
+    """Ask a worker to look for due deliveries."""
+    _waker.wake()
