@@ -1,0 +1,132 @@
+"""The catalogue of operations: whole, consistent, and with a caution wherever work can hurt."""
+
+import re
+from collections import Counter
+
+import pytest
+
+from jobs.calc.operations import OPERATIONS, PACKAGES, Package, expand, unknown_codes
+from jobs.calc.stages import Stage
+
+# What each kind of work must remind people of: words of the caution, and the operations that
+# are such work. Common cautions of the trade; no source beyond them is claimed.
+CAUTIONS = {
+    "engines": (("off and cool", "air intakes", "high-voltage"), ["engine_bay"]),
+    "seats": (
+        ("airbags", "pretensioners", "maker's procedure", "in pairs"),
+        ["wet_extraction", "leather"],
+    ),
+    "water near electrics": (("electrics",), ["wet_extraction", "engine_bay"]),
+    "chemicals": (
+        ("data sheet", "gloves", "eye protection"),
+        [
+            "decontaminate",
+            "engine_bay",
+            "shuts",
+            "wheels_arches",
+            "plastics",
+            "wet_extraction",
+            "leather",
+            "headlining",
+            "glass",
+            "odour",
+            "sticker_removal",
+            "touch_in",
+            "sills_refinish",
+            "steel_wheels_refinish",
+            "wax",
+            "coating",
+            "trim_dressing",
+            "tyre_dressing",
+        ],
+    ),
+    "acid": (("hydrofluoric", "specialist"), ["wheels_arches"]),
+    "two-pack paint": (
+        ("isocyanate", "specialist", "extraction", "breathing apparatus"),
+        ["sills_refinish", "steel_wheels_refinish"],
+    ),
+    "solvents and aerosols": (
+        ("ventilate", "ignition"),
+        ["sticker_removal", "touch_in", "sills_refinish", "steel_wheels_refinish", "coating"],
+    ),
+    "compressed air": (("skin", "eyes first"), ["dust_interior"]),
+    "machines": (
+        ("cable", "dust", "vibration"),
+        ["polish_one_stage", "polish_two_stage", "polish_spot", "headlamps"],
+    ),
+    "wash water": (
+        ("permitted drain", "surface water"),
+        ["wash_body", "underside_rinse", "wheels_arches", "engine_bay"],
+    ),
+}
+
+
+def test_there_are_about_thirty_operations_each_found_by_its_code() -> None:
+    assert 28 <= len(OPERATIONS) <= 36
+    assert all(code == one.code for code, one in OPERATIONS.items())
+    assert all(re.fullmatch(r"[a-z][a-z_]{2,38}", code) for code in OPERATIONS)
+
+
+def test_no_two_operations_or_packages_share_a_code_or_a_name() -> None:
+    codes = [*OPERATIONS, *PACKAGES]
+    names = Counter(one.name for one in OPERATIONS.values())
+    names.update(one.name for one in PACKAGES.values())
+    assert len(codes) == len(set(codes))
+    assert max(names.values()) == 1
+
+
+def test_every_operation_is_work_of_a_working_stage_and_takes_time() -> None:
+    working = {Stage.INTAKE, Stage.CLEANING, Stage.CORRECTION}
+    assert {one.stage for one in OPERATIONS.values()} == working
+    assert all(5 <= one.standard_minutes <= 480 for one in OPERATIONS.values())
+
+
+def test_what_waits_says_how_long_and_what_does_not_says_nothing() -> None:
+    for one in OPERATIONS.values():
+        assert one.waits in {"", "cure", "drying"}
+        assert bool(one.waits) is (one.wait_minutes > 0)
+
+
+def test_wet_work_dries_and_what_hardens_cures() -> None:
+    waits = {code: one.waits for code, one in OPERATIONS.items() if one.waits}
+    assert waits.pop("wet_extraction") == "drying"
+    assert set(waits) == {
+        "touch_in",
+        "sills_refinish",
+        "steel_wheels_refinish",
+        "wax",
+        "coating",
+        "trim_dressing",
+        "tyre_dressing",
+    }
+    assert set(waits.values()) == {"cure"}
+
+
+@pytest.mark.parametrize("hazard", CAUTIONS)
+def test_a_caution_stands_wherever_work_can_hurt(hazard: str) -> None:
+    words, codes = CAUTIONS[hazard]
+    missing = {
+        code: [word for word in words if word not in OPERATIONS[code].caution.lower()]
+        for code in codes
+    }
+    assert {code: gaps for code, gaps in missing.items() if gaps} == {}
+
+
+@pytest.mark.parametrize("package", PACKAGES.values(), ids=PACKAGES.keys())
+def test_a_package_holds_known_operations_once_in_the_order_of_the_stages(
+    package: Package,
+) -> None:
+    assert len(package.operations) == len(set(package.operations)) > 1
+    stages = [list(Stage).index(OPERATIONS[code].stage) for code in package.operations]
+    assert stages == sorted(stages)
+
+
+def test_a_package_opens_into_its_operations_each_once_in_order() -> None:
+    codes = [one.code for one in expand(["vacuum", "mini_valet", "wax", "vacuum"])]
+    assert codes == ["vacuum", "wash_body", "dust_interior", "plastics", "glass", "wax"]
+
+
+def test_a_code_in_neither_list_is_named_and_never_opened() -> None:
+    assert unknown_codes(["vacuum", "mini_valet", "vaccum", ""]) == ["vaccum", ""]
+    with pytest.raises(KeyError, match="vaccum"):
+        expand(["vacuum", "vaccum"])
