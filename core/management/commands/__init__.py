@@ -1,0 +1,1 @@
+"""`manage.py serve`, and others to come."""

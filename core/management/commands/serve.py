@@ -1,0 +1,131 @@
+"""Run the service: the web server, the worker and beat together, or one of them alone."""
+
+import fcntl
+import os
+import sys
+from argparse import ArgumentParser, BooleanOptionalAction
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import structlog
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.db import OperationalError, connection, connections
+
+from core.serving import address
+from core.serving.parts import NAMES, chosen_parts
+from core.serving.supervisor import Supervisor
+
+log = structlog.get_logger(__name__)
+
+# Stopping waits for a notice that is being sent, and a little longer to write down its answer.
+STOP_MARGIN_SECONDS = 5
+# Any number will do, as long as nothing else in the database uses it for an advisory lock.
+MIGRATION_LOCK = 7_305_884_210
+
+
+class Command(BaseCommand):
+    """`manage.py serve`."""
+
+    help = (
+        "Run the service: web server, worker and beat, each restarted where it dies. "
+        "Ctrl-C stops it; a second Ctrl-C stops it at once."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen on")
+        parser.add_argument(
+            "--port", type=int, default=8000, help="port to listen on; 0 takes any that is free"
+        )
+        parser.add_argument(
+            "--only",
+            choices=NAMES,
+            help="run this part alone, for the form with servers; any number of web and worker, "
+            "exactly one beat",
+        )
+        parser.add_argument(
+            "--migrate",
+            action=BooleanOptionalAction,
+            default=None,
+            help="bring the database up to date first (default: where the web server is run)",
+        )
+
+    def handle(self, **options: Any) -> None:
+        names = (options["only"],) if options["only"] else NAMES
+        host = options["host"]
+        port = self.port_for(names, host, options["port"])
+        migrate = "web" in names if options["migrate"] is None else options["migrate"]
+        if os.geteuid() == 0:
+            log.warning("running_as_root", advice="run it as a user of its own")
+        with only_beat(names):
+            if migrate:
+                migrate_alone()
+            connections.close_all()
+            url = address.local_url(host, port)
+            supervisor = Supervisor(
+                chosen_parts(names, host=host, port=port, address=url),
+                is_up=lambda: "web" not in names or address.answers(host, port),
+                tell_ready=lambda: self.tell_ready(names, url),
+                stop_seconds=settings.DELIVERY_TIMEOUT_SECONDS + STOP_MARGIN_SECONDS,
+            )
+            code = supervisor.run()
+        if code:
+            sys.exit(code)
+
+    def port_for(self, names: tuple[str, ...], host: str, port: int) -> int:
+        """Return the port to listen on, once it is known to be free."""
+        if "web" not in names:
+            return port
+        try:
+            return address.usable_port(host, port)
+        except address.AddressError as error:
+            raise CommandError(str(error)) from error
+
+    def tell_ready(self, names: tuple[str, ...], url: str) -> None:
+        """Say in one line that it runs, and where."""
+        if "web" in names:
+            line = f"Shutline is up at {url} (API {url}/api/docs, state {url}/readyz)"
+        else:
+            line = f"Shutline's {names[0]} is running"
+        self.stdout.write(f"{line}. Ctrl-C stops it.")
+        self.stdout.flush()
+
+
+@contextmanager
+def only_beat(names: tuple[str, ...]) -> Iterator[None]:
+    """Hold the lock of the one beat of this data folder; the system frees it however we end."""
+    if "beat" not in names:
+        yield
+        return
+    path = Path(settings.DATA_DIR) / "beat.lock"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("w") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise CommandError(
+                f"The service already runs on {settings.DATA_DIR}. Stop that one first, or give "
+                "this one a folder of its own with SHUTLINE_DATA_DIR; further web servers and "
+                "workers start with --only web and --only worker."
+            ) from error
+        yield
+
+
+def migrate_alone() -> None:
+    """Bring the database up to date; on PostgreSQL one process at a time does so."""
+    try:
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                # Held by the connection, so freed when it is closed below, or dies.
+                cursor.execute("SELECT pg_advisory_lock(%s)", [MIGRATION_LOCK])
+        call_command("migrate", interactive=False, verbosity=0)
+    except OperationalError as error:
+        raise CommandError(
+            f"The database does not answer: {error}".strip()
+            + "\nCheck DATABASE_URL, and that the database runs."
+        ) from error
+    finally:
+        connection.close()

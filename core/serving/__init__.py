@@ -1,0 +1,1 @@
+"""Running the service: the embedded form's processes, their queue, and what watches over them."""

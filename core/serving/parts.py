@@ -1,0 +1,95 @@
+"""The programs the service consists of, and how each is started."""
+
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.conf import settings
+
+NAMES = ("web", "worker", "beat")
+WORKER_PROCESSES = 2  # one may wait on a slow receiver while the other sends
+GRANIAN_LOGS = Path(__file__).with_name("granian_logs.json")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One program: what it is called, its command line, and its environment."""
+
+    name: str
+    command: tuple[str, ...]
+    environment: Mapping[str, str]
+
+
+def chosen_parts(names: tuple[str, ...], *, host: str, port: int, address: str) -> list[Part]:
+    """Return the parts of these names; the web part listens on host and port.
+
+    address is the URL people use, told to the service where SHUTLINE_PUBLIC_URL is not set.
+    """
+    commands = {"web": web_command(host, port), "worker": worker_command(), "beat": beat_command()}
+    environment = common_environment(address)
+    return [Part(name, commands[name], environment) for name in names]
+
+
+def python(*arguments: str) -> tuple[str, ...]:
+    """Return a command line for the interpreter of this virtual environment.
+
+    -P keeps the folder the operator happens to stand in from shadowing our modules.
+    """
+    return (sys.executable, "-P", *arguments)
+
+
+def web_command(host: str, port: int) -> tuple[str, ...]:
+    """Return granian's command line."""
+    return python(
+        *("-m", "granian", "--interface", "wsgi", "--no-ws"),
+        *("--host", host, "--port", str(port)),
+        *("--workers", str(settings.WEB_PROCESSES)),
+        *("--blocking-threads", str(settings.WEB_THREADS)),
+        *("--respawn-failed-workers", "--respawn-interval", "0.5"),
+        *("--log-level", "error", "--log-config", str(GRANIAN_LOGS)),
+        "core.wsgi:application",
+    )
+
+
+def worker_command() -> tuple[str, ...]:
+    """Return the Celery worker's command line."""
+    return python(
+        # Said once by `serve` itself instead, in a line a log collector can read.
+        *("-W", "ignore:You're running the worker with superuser privileges"),
+        *("-m", "celery", "-q", "-A", "core", "worker", "--loglevel", "WARNING"),
+        *("--pool", "prefork", "--concurrency", str(WORKER_PROCESSES)),
+        *("--without-gossip", "--without-mingle", "--without-heartbeat"),
+    )
+
+
+def beat_command() -> tuple[str, ...]:
+    """Return beat's command line; it keeps neither a schedule file nor a pid file."""
+    return python("-m", "celery", "-q", "-A", "core", "beat", "--loglevel", "WARNING", "--pidfile=")
+
+
+def common_environment(address: str) -> dict[str, str]:
+    """Return the environment of every part: this process's own, and what `serve` decided."""
+    environment = dict(os.environ)
+    root = str(settings.BASE_DIR)
+    environment["PYTHONPATH"] = os.pathsep.join(
+        [root, *filter(None, [os.environ.get("PYTHONPATH")])]
+    )
+    environment["DJANGO_SETTINGS_MODULE"] = os.environ.get(
+        "DJANGO_SETTINGS_MODULE", "core.settings"
+    )
+    environment.setdefault("SHUTLINE_LOG_LEVEL", "WARNING")
+    environment.setdefault("SHUTLINE_PUBLIC_URL", address)
+    if settings.WEB_PROCESSES > 1:
+        environment.setdefault("PROMETHEUS_MULTIPROC_DIR", str(fresh_metrics_folder()))
+    return environment
+
+
+def fresh_metrics_folder() -> Path:
+    """Return an empty folder in which several web processes add their numbers up."""
+    folder = Path(settings.DATA_DIR) / "metrics"
+    folder.mkdir(parents=True, exist_ok=True)
+    for file in folder.glob("*.db"):
+        file.unlink(missing_ok=True)
+    return folder
