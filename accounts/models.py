@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
 from django.db import models
 from django.db.models import F, Q
-from rest_framework_api_key.models import AbstractAPIKey
+from rest_framework_api_key.models import AbstractAPIKey, APIKeyManager
 
 from core.api.caller import Scope, Side
 from core.ids import new_id
@@ -46,11 +46,15 @@ class TradeAccount(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     dealer = models.ForeignKey(
-        Organisation, on_delete=models.PROTECT, related_name="workshop_accounts",
+        Organisation,
+        on_delete=models.PROTECT,
+        related_name="workshop_accounts",
         limit_choices_to={"kind": Side.DEALER.value},
     )
     workshop = models.ForeignKey(
-        Organisation, on_delete=models.PROTECT, related_name="dealer_accounts",
+        Organisation,
+        on_delete=models.PROTECT,
+        related_name="dealer_accounts",
         limit_choices_to={"kind": Side.WORKSHOP.value},
     )
     accepts_by_itself = models.BooleanField(
@@ -118,6 +122,16 @@ class Person(AbstractBaseUser, PermissionsMixin):
         return self.name
 
 
+class ApiKeyManager(APIKeyManager):
+    """Makes keys that go by their prefix: the library's own id would carry the hash about."""
+
+    def assign_key(self, obj: AbstractAPIKey) -> str:
+        """Give a new key its secret, and return that."""
+        secret: str = super().assign_key(obj)
+        obj.pk = obj.prefix
+        return secret
+
+
 class ApiKey(AbstractAPIKey):
     """A system's key: only its hash is kept, so it can be shown once only."""
 
@@ -126,6 +140,8 @@ class ApiKey(AbstractAPIKey):
     )
     scopes = models.JSONField(default=list, help_text=f"Any of: {', '.join(Scope)}.")
     last_used_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects: ClassVar[ApiKeyManager] = ApiKeyManager()
 
     class Meta(AbstractAPIKey.Meta):
         abstract = False

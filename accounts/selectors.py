@@ -123,7 +123,8 @@ def key_for(caller: Caller, prefix: str) -> ApiKey:
 
 def key_find(*, prefix: str) -> ApiKey:
     """Return any organisation's key by its prefix: the operator's reading. Raises NotFound."""
-    key = ApiKey.objects.select_related("organisation").filter(prefix=prefix).first()
+    keys: QuerySet[ApiKey] = ApiKey.objects.select_related("organisation")
+    key = keys.filter(prefix=prefix).first()
     if key is None:
         raise NotFound(f"No key begins with {prefix!r}.")
     return key

@@ -1,6 +1,7 @@
 """Everything that changes an account: one verb, one transaction."""
 
 import secrets
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -17,6 +18,7 @@ from core.clock import now
 from core.problems import Conflict, FieldError, InvalidRequest
 
 MAX_NAME_LENGTH = 120
+MAX_KEY_NAME_LENGTH = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +38,11 @@ def _refuse(*errors: tuple[str, str]) -> None:
         raise InvalidRequest(named, errors=wrong)
 
 
-def _name_error(name: str) -> str:
+def _name_error(name: str, longest: int = MAX_NAME_LENGTH) -> str:
     if not name.strip() or not name.isprintable():
-        return "Give a name."
-    if len(name) > MAX_NAME_LENGTH:
-        return f"At most {MAX_NAME_LENGTH} characters."
+        return "Give a name, in printable characters."
+    if len(name.strip()) > longest:
+        return f"At most {longest} characters."
     return ""
 
 
@@ -50,6 +52,22 @@ def _email_error(email: str) -> str:
     except ValidationError:
         return "Not an e-mail address."
     return ""
+
+
+def role_error(kind: str, role: str) -> str:
+    """Return what is wrong with a role at this kind of organisation, or an empty text."""
+    roles = sorted(SIDE_ROLES[kind])
+    return "" if role in roles else f"A {kind} has these roles: {', '.join(roles)}."
+
+
+def scope_error(kind: str, scopes: Collection[str]) -> str:
+    """Return what is wrong with the scopes of a key for this kind of organisation, or nothing."""
+    allowed = sorted(SIDE_SCOPES[kind])
+    wrong = sorted(set(scopes) - set(allowed))
+    if scopes and not wrong:
+        return ""
+    named = f"Not for a {kind}: {', '.join(wrong)}. " if wrong else ""
+    return f"{named}Choose from: {', '.join(allowed)}."
 
 
 def _organisation_add(*, kind: Side, name: str, contact_email: str) -> Organisation:
@@ -79,9 +97,7 @@ def dealer_add(
 ) -> TradeAccount:
     """Make a dealer with a trade account at the workshop."""
     dealer = _organisation_add(kind=Side.DEALER, name=name, contact_email=contact_email)
-    return trade_account_open(
-        dealer=dealer, workshop=workshop, accepts_by_itself=accepts_by_itself
-    )
+    return trade_account_open(dealer=dealer, workshop=workshop, accepts_by_itself=accepts_by_itself)
 
 
 def trade_account_open(
@@ -101,12 +117,18 @@ def trade_account_open(
         raise Conflict(f"{dealer} has an account with {workshop} already.") from error
 
 
+def trade_account_change(*, account: TradeAccount, accepts_by_itself: bool) -> TradeAccount:
+    """Say whether the workshop takes this dealer's orders without being asked for each."""
+    account.accepts_by_itself = accepts_by_itself
+    account.save(update_fields=["accepts_by_itself"])
+    return account
+
+
 def person_add(
     *, organisation: Organisation, email: str, name: str, role: str, password: str = ""
 ) -> tuple[Person, str]:
     """Make a person; return them and the password, made here where none was given."""
     chosen = password or secrets.token_urlsafe(12)
-    roles = sorted(SIDE_ROLES[organisation.kind])
     try:
         validate_password(chosen)
         password_error = ""
@@ -115,12 +137,7 @@ def person_add(
     _refuse(
         ("name", _name_error(name)),
         ("email", _email_error(email)),
-        (
-            "role",
-            ""
-            if role in roles
-            else f"A {organisation.kind} has these roles: {', '.join(roles)}.",
-        ),
+        ("role", role_error(organisation.kind, role)),
         ("password", password_error),
     )
     try:
@@ -137,19 +154,13 @@ def key_add(
     *,
     organisation: Organisation,
     name: str,
-    scopes: list[str],
+    scopes: Collection[str],
     expires_at: datetime | None = None,
 ) -> FreshKey:
     """Make a key for an organisation's system; the secret is in the answer and nowhere else."""
-    allowed = sorted(SIDE_SCOPES[organisation.kind])
-    wrong = sorted(set(scopes) - set(allowed))
-    scope_error = ""
-    if wrong or not scopes:
-        named = f"Not for a {organisation.kind}: {', '.join(wrong)}. " if wrong else ""
-        scope_error = f"{named}Choose from: {', '.join(allowed)}."
     _refuse(
-        ("name", _name_error(name)),
-        ("scopes", scope_error),
+        ("name", _name_error(name, MAX_KEY_NAME_LENGTH)),
+        ("scopes", scope_error(organisation.kind, scopes)),
         (
             "expires_at",
             "This time is past." if expires_at is not None and expires_at <= now() else "",
@@ -157,7 +168,7 @@ def key_add(
     )
     key, secret = ApiKey.objects.create_key(
         organisation=organisation,
-        name=name.strip()[:50],
+        name=name.strip(),
         scopes=sorted(set(scopes)),
         expiry_date=expires_at,
     )
@@ -166,7 +177,7 @@ def key_add(
 
 
 def key_revoke(*, key: ApiKey) -> ApiKey:
-    """Revoke a key for good."""
+    """Revoke a key for good; one that is revoked already stays so."""
     key.revoked = True
     key.save(update_fields=["revoked"])
     return key

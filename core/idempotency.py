@@ -3,6 +3,7 @@
 The record is written in the same transaction as the work. A second request with the same key,
 even at the same moment, waits on the unique index until the first has committed and then gets
 the stored answer; if the first died, its record died with it and the second does the work.
+Answers are sealed at rest, since some of them show a secret that is kept nowhere else.
 """
 
 import hashlib
@@ -16,7 +17,8 @@ from django.http import HttpResponseBase
 
 from core.clock import now
 from core.models import IdempotentAnswer
-from core.problems import InvalidRequest, KeyReused
+from core.problems import Conflict, InvalidRequest, KeyReused
+from core.sealing import CannotUnseal, seal, unseal
 
 MAX_KEY_LENGTH = 255
 KEPT_HEADERS = ("Content-Type", "Location", "ETag")
@@ -59,12 +61,13 @@ def answer_once(
             fingerprint=request_fingerprint,
             created_at=now(),
         )
+        same_key = IdempotentAnswer.objects.filter(organisation_id=organisation_id, key=key)
+        # Two requests that both find an expired record queue here: only the first deletes it.
+        same_key.filter(created_at__lte=_oldest()).delete()
         IdempotentAnswer.objects.bulk_create([mine], ignore_conflicts=True)
-        kept = IdempotentAnswer.objects.get(organisation_id=organisation_id, key=key)
-        if kept.pk != mine.pk and kept.created_at > _oldest():
-            return _same_request(kept, request_fingerprint)
+        kept = same_key.get()
         if kept.pk != mine.pk:
-            kept.fingerprint, kept.created_at = request_fingerprint, mine.created_at
+            return _same_request(kept, request_fingerprint)
         return _keep(kept, work())
 
 
@@ -78,9 +81,20 @@ def _keep(record: IdempotentAnswer, response: HttpResponseBase) -> HttpResponseB
     record.headers = {
         name: response.headers[name] for name in KEPT_HEADERS if name in response.headers
     }
-    record.body = body
-    record.save(update_fields=["status", "headers", "body", "fingerprint", "created_at"])
+    record.body = seal(body)
+    record.save(update_fields=["status", "headers", "body"])
     return response
+
+
+def answer_body(record: IdempotentAnswer) -> bytes:
+    """Return the bytes of a kept answer. Raises Conflict where no key reads them any more."""
+    try:
+        return unseal(bytes(record.body))
+    except CannotUnseal as error:
+        raise Conflict(
+            "This request was done before, but its first answer can no longer be read.",
+            next_step="Look up what it made; do not send it again under another key.",
+        ) from error
 
 
 def _same_request(kept: IdempotentAnswer, request_fingerprint: str) -> IdempotentAnswer:

@@ -134,7 +134,10 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
 LOGIN_URL = "/admin/login/"
+# What Django's authenticate() calls it, so that failures are counted under the person tried.
+AXES_USERNAME_FORM_FIELD = "username"
 AXES_FAILURE_LIMIT = 8
+AXES_RESET_ON_SUCCESS = True
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_VERBOSE = False
@@ -163,9 +166,7 @@ DELIVERY_TIMEOUT_SECONDS = env.whole(
 DELIVERY_LEASE_SECONDS = env.whole(
     "SHUTLINE_DELIVERY_LEASE_SECONDS", "core.E011", 60, low=2, high=3600
 )
-DELIVERY_CONCURRENCY = env.whole(
-    "SHUTLINE_DELIVERY_CONCURRENCY", "core.E012", 64, low=1, high=1000
-)
+DELIVERY_CONCURRENCY = env.whole("SHUTLINE_DELIVERY_CONCURRENCY", "core.E012", 64, low=1, high=1000)
 ENDPOINT_CONCURRENCY = env.whole("SHUTLINE_ENDPOINT_CONCURRENCY", "core.E013", 8, low=1, high=100)
 # The example schedule of Standard Webhooks 1.0.0: ten attempts in 75 h 35 min 05 s.
 RETRY_SECONDS = env.seconds(

@@ -1,1 +1,1 @@
-"""The API of this app."""
+"""Signing in, keys and trade accounts over HTTP."""

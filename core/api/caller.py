@@ -52,10 +52,15 @@ class Caller:
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """What one method of a view asks of its caller; sides empty means either side."""
+    """What one method of a view asks of its caller.
+
+    `people_only` keeps systems' keys out; `roles`, where any are named, lets no other person in.
+    """
 
     scope: Scope | None
     sides: frozenset[Side] = frozenset(Side)
+    people_only: bool = False
+    roles: frozenset[str] = frozenset()
 
 
 def dealers(scope: Scope) -> Access:
@@ -71,6 +76,11 @@ def workshops(scope: Scope) -> Access:
 def either(scope: Scope | None) -> Access:
     """Ask for any caller with the scope, or any signed-in caller where it is None."""
     return Access(scope)
+
+
+def people(*roles: str, sides: frozenset[Side] = frozenset(Side)) -> Access:
+    """Ask for a signed-in person, of one of the roles where any are given; never for a key."""
+    return Access(None, sides, people_only=True, roles=frozenset(roles))
 
 
 def caller_of(request: Request) -> Caller:

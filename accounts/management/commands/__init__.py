@@ -1,0 +1,1 @@
+"""`manage.py` commands that make organisations, people and keys."""

@@ -1,0 +1,87 @@
+"""What callers see of accounts."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from accounts.models import ApiKey, Organisation, Person, TradeAccount
+from core.api.caller import Scope, Side
+from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
+from core.clock import now
+
+KEY_STATES = ("usable", "expired", "revoked")
+
+
+class OrganisationOutput(OutputModelSerializer):
+    """A dealer or a workshop, by name."""
+
+    class Meta:
+        model = Organisation
+        fields = ("id", "name")
+
+
+class SessionOutput(serializers.Serializer[Any]):
+    """Who is calling, and what they may do."""
+
+    name = serializers.CharField()
+    organisation = OrganisationOutput()
+    side = serializers.ChoiceField(choices=[side.value for side in Side])
+    role = serializers.ChoiceField(choices=["", *Person.Role.values], help_text="Empty for a key.")
+    key_prefix = serializers.CharField(help_text="Empty for a person.")
+    scopes = serializers.ListField(
+        child=serializers.ChoiceField(choices=[scope.value for scope in Scope])
+    )
+    csrf_token = serializers.CharField(
+        help_text="Send it as X-CSRFToken with every write. Empty for a key, which needs none."
+    )
+
+
+class KeyOutput(OutputModelSerializer):
+    """A key without its secret."""
+
+    scopes = serializers.ListField(child=serializers.CharField())
+    state = serializers.SerializerMethodField()
+    created_at = ZonedDateTimeField(source="created")
+    expires_at = ZonedDateTimeField(source="expiry_date", allow_null=True)
+
+    class Meta:
+        model = ApiKey
+        fields = (
+            "prefix",
+            "name",
+            "scopes",
+            "state",
+            "created_at",
+            "expires_at",
+            "last_used_at",
+        )
+
+    @extend_schema_field(serializers.ChoiceField(choices=KEY_STATES))
+    def get_state(self, key: ApiKey) -> str:
+        """Return whether the key still opens anything."""
+        if key.revoked:
+            return "revoked"
+        expired = key.expiry_date is not None and key.expiry_date <= now()
+        return "expired" if expired else "usable"
+
+
+class FreshKeyOutput(KeyOutput):
+    """A key just made, with its secret."""
+
+    key = serializers.CharField(help_text="Shown this once: keep it where only its system reads.")
+
+    class Meta(KeyOutput.Meta):
+        fields = (*KeyOutput.Meta.fields, "key")  # type: ignore[assignment]
+
+
+class TradeAccountOutput(serializers.ModelSerializer[TradeAccount]):
+    """What a dealer and a workshop have agreed."""
+
+    dealer = OrganisationOutput()
+    workshop = OrganisationOutput()
+    created_at = ZonedDateTimeField()
+
+    class Meta:
+        model = TradeAccount
+        fields = ("id", "dealer", "workshop", "accepts_by_itself", "active", "created_at")

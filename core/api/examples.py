@@ -1,0 +1,15 @@
+"""Short names for the examples of the OpenAPI document."""
+
+from typing import Any
+
+from drf_spectacular.utils import OpenApiExample
+
+
+def sent(name: str, value: Any, media_type: str = "application/json") -> OpenApiExample:
+    """Return an example of a request."""
+    return OpenApiExample(name, value=value, request_only=True, media_type=media_type)
+
+
+def answered(name: str, value: Any, status: int = 200) -> OpenApiExample:
+    """Return an example of an answer."""
+    return OpenApiExample(name, value=value, response_only=True, status_codes=[str(status)])

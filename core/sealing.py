@@ -1,0 +1,25 @@
+"""Encrypts what must not lie readable in the database: endpoint secrets, answers that show one."""
+
+from cryptography.fernet import Fernet, InvalidToken, MultiFernet
+from django.conf import settings
+
+
+class CannotUnseal(Exception):  # noqa: N818  it says what happened
+    """None of SHUTLINE_FIELD_KEYS opens this; put the key it was sealed with back on the list."""
+
+
+def _box() -> MultiFernet:
+    return MultiFernet([Fernet(key) for key in settings.FIELD_KEYS])
+
+
+def seal(plain: bytes) -> bytes:
+    """Return the bytes encrypted and signed with the first of settings.FIELD_KEYS."""
+    return _box().encrypt(plain)
+
+
+def unseal(sealed: bytes) -> bytes:
+    """Return what was sealed with any of settings.FIELD_KEYS. Raises CannotUnseal."""
+    try:
+        return _box().decrypt(sealed)
+    except InvalidToken as error:
+        raise CannotUnseal(CannotUnseal.__doc__) from error
