@@ -200,6 +200,7 @@ def test_a_whole_history_replays_to_where_the_car_is() -> None:
         Step(Kind.CHANGED),
         Step(Kind.COLLECTED),
     ]
+    assert replay(steps[:8]).holds == 1
     assert replay(steps) == State(
         stage=Stage.READY,
         decision=Decision.ACCEPTED,
