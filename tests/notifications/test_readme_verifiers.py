@@ -97,6 +97,6 @@ class TestVerifier:
 
     def test_it_agrees_with_the_reference_library(self, say: Say) -> None:
         moment = int(time.time())
-        body = '{"type": "job.ready", "data": {"note": "Zoë's car"}}'
+        body = '{"type": "job.ready", "data": {"note": "Zoë was here"}}'
         signed = Webhook(SECRET).sign(IDENTITY, datetime.fromtimestamp(moment, UTC), body)
         assert say(headers(signed, moment), body.encode(), moment) is True
