@@ -261,7 +261,7 @@ def apply(state: State, step: Step) -> State:
         case Kind.HELD:
             return replace(after, holds=state.holds + 1)
         case Kind.RELEASED:
-            return replace(after, holds=0)
+            return replace(after, holds=state.holds - 1)
         case Kind.MOVED if step.to is not None:
             rework = state.rework + is_rework(state.stage, step.to)
             return replace(after, stage=step.to, rework=rework)
