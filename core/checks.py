@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from typing import Any
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from cryptography.fernet import Fernet
 from django.apps.config import AppConfig
@@ -16,20 +15,6 @@ def check_environment(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iter
     """Name every environment variable whose value was refused."""
     del app_configs
     return [Error(bad.message, hint=bad.hint, id=bad.code) for bad in settings.BAD_SETTINGS]
-
-
-@register
-def check_time_zone(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
-    """Refuse a time zone this machine does not know."""
-    del app_configs
-    try:
-        ZoneInfo(settings.TIME_ZONE)
-    except (ZoneInfoNotFoundError, ValueError):
-        yield Error(
-            f"SHUTLINE_TIME_ZONE is {settings.TIME_ZONE!r}, not a known time zone.",
-            hint="Write a name from the IANA list, as in Europe/London.",
-            id="core.E030",
-        )
 
 
 @register

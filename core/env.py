@@ -6,12 +6,17 @@ time, so every reader falls back to its default and the system checks name all o
 
 import ipaddress
 import os
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from urllib.parse import urlsplit
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 TRUE_WORDS = frozenset({"1", "true", "yes", "on"})
 FALSE_WORDS = frozenset({"0", "false", "no", "off", ""})
+# A database of PostgreSQL may be reached over a socket in the file system.
+HOSTLESS = frozenset({"sqlite", "postgres", "postgresql", "filesystem", "file", "console"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,17 +97,44 @@ class Environment:
         return tuple(good)
 
     def url(self, name: str, code: str, default: str, *, schemes: tuple[str, ...]) -> str:
-        """Return a URL whose scheme is one of those given."""
+        """Return a URL whose scheme is one of those given; one that is called over needs a host."""
         word = self.text(name, default)
         try:
-            scheme = urlsplit(word).scheme
-        except ValueError:
-            scheme = ""
-        if scheme in schemes:
+            parts = urlsplit(word)
+            usable = parts.port is None or parts.port > 0
+        except ValueError:  # brackets that do not match, a port that is not a number
+            usable = False
+        if usable and parts.scheme in schemes and (parts.hostname or parts.scheme in HOSTLESS):
             return word
         shown = ", ".join(f"{scheme}:" for scheme in schemes)
-        self.refuse(code, name, "is not an address this can use", f"Begin it with {shown}.")
+        hint = f"Begin it with {shown} and check its host and port, where it has them."
+        self.refuse(code, name, "is not an address this can use", hint)
         return default
+
+    def zone(self, name: str, code: str, default: str) -> str:
+        """Return the name of a time zone this machine knows."""
+        word = self.text(name, default)
+        try:
+            ZoneInfo(word)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            hint = f"Write a name from the IANA list, as in {default}."
+            self.refuse(code, name, f"is {word!r}, not a known time zone", hint)
+            return default
+        return word
+
+    def folder(self, name: str, code: str, default: Path) -> Path:
+        """Return a folder that can be written in, making it where it is not there yet."""
+        path = Path(self.text(name, str(default)))
+        try:
+            path.mkdir(parents=True, exist_ok=True)
+            usable = os.access(path, os.W_OK | os.X_OK)
+        except OSError:
+            usable = False
+        if usable:
+            return path
+        hint = "Name a folder that the user running this may write in."
+        self.refuse(code, name, f"is {str(path)!r}, where nothing can be written", hint)
+        return Path(tempfile.mkdtemp(prefix="shutline-"))
 
     def choice(self, name: str, code: str, default: str, *, allowed: tuple[str, ...]) -> str:
         """Return one of the allowed words."""

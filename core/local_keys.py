@@ -6,6 +6,8 @@ and machine must hold the same ones.
 
 import os
 import secrets
+import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 from cryptography.fernet import Fernet
@@ -14,13 +16,16 @@ from cryptography.fernet import Fernet
 def read_or_make(path: Path, fresh: str) -> str:
     """Return the text of a key file, writing `fresh` into it first where there is none."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return path.read_text(encoding="ascii").strip()
-    with os.fdopen(handle, "w", encoding="ascii") as file:
-        file.write(fresh)
-    return fresh
+    if not path.exists():
+        handle, draft = tempfile.mkstemp(dir=path.parent)  # for its owner only
+        with os.fdopen(handle, "w", encoding="ascii") as file:
+            file.write(fresh)
+        # A link appears whole and only once: of two processes starting together one gets its
+        # key in, and neither reads a file that is still empty.
+        with suppress(FileExistsError):
+            os.link(draft, path)
+        Path(draft).unlink()
+    return path.read_text(encoding="ascii").strip()
 
 
 def signing_key(folder: Path) -> str:

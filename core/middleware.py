@@ -9,6 +9,8 @@ from django.http import HttpRequest, HttpResponseBase
 from core.answers import problem_response
 from core.problems import InvalidRequest, Problem, TooLarge
 
+MAX_DIGITS = 18  # Python itself refuses to read numbers of some thousand digits
+
 
 class RequestGuardMiddleware:
     """Answers 413 for a body over the limit and 400 for an address that cannot be text."""
@@ -26,11 +28,12 @@ class RequestGuardMiddleware:
         length = request.META.get("CONTENT_LENGTH") or "0"
         if not (length.isascii() and length.isdigit()):
             return InvalidRequest("The Content-Length header is not a number.")
-        if int(length) > settings.BODY_LIMIT_BYTES:
+        if len(length) > MAX_DIGITS or int(length) > settings.BODY_LIMIT_BYTES:
             limit = settings.BODY_LIMIT_BYTES // 1024
-            return TooLarge(f"The body is {length} bytes; at most {limit} KiB are read.")
-        raw = request.META.get("QUERY_STRING", "")
-        if "%" in raw:
+            return TooLarge(f"The body is too long; at most {limit} KiB are read.")
+        # WSGI hands bytes over as Latin-1 text.
+        raw = request.META.get("QUERY_STRING", "").encode("latin-1", "replace")
+        if raw:
             query = unquote_to_bytes(raw)
             try:
                 query.decode()

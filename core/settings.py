@@ -14,7 +14,7 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 env = Environment()
 
 # --- where things are kept -----------------------------------------------------------------
-DATA_DIR = Path(env.text("SHUTLINE_DATA_DIR", str(BASE_DIR / "var")))
+DATA_DIR = env.folder("SHUTLINE_DATA_DIR", "core.E022", BASE_DIR / "var")
 DEBUG = env.flag("SHUTLINE_DEBUG", "core.E001")
 SECRET_KEY = env.text("SHUTLINE_SECRET_KEY") or local_keys.signing_key(DATA_DIR)
 FIELD_KEYS = env.words("SHUTLINE_FIELD_KEYS") or [local_keys.field_key(DATA_DIR)]
@@ -145,7 +145,7 @@ AXES_LOCKOUT_CALLABLE = "accounts.lockout.answer_locked_out"
 
 # --- language, place -----------------------------------------------------------------------
 LANGUAGE_CODE = "en-gb"
-TIME_ZONE = env.text("SHUTLINE_TIME_ZONE", "Europe/London")
+TIME_ZONE = env.zone("SHUTLINE_TIME_ZONE", "core.E030", "Europe/London")
 USE_TZ = True
 CURRENCY = env.text("SHUTLINE_CURRENCY", "GBP")
 MARK_REGION = env.text("SHUTLINE_MARK_REGION", "GB")
@@ -236,11 +236,17 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "COMPONENT_NO_READ_ONLY_REQUIRED": True,
     "SCHEMA_PATH_PREFIX": r"/api/v1",
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
-    "ENUM_NAME_OVERRIDES": {},
-    "WEBHOOKS": ["notifications.api.webhooks.event_webhooks"],
+    "ENUM_NAME_OVERRIDES": {
+        "TaskStateEnum": "jobs.models.Task.State",
+        "DeliveryStateEnum": "notifications.models.Delivery.State",
+        "EndpointStateEnum": "notifications.models.Endpoint.State",
+        "OnOffEnum": ["on", "off"],
+        "KeyStateEnum": ["usable", "expired", "revoked"],
+    },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "core.api.schema.add_problem_schema",
+        "notifications.api.schema.add_webhooks",
     ],
 }
 
