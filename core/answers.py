@@ -28,18 +28,21 @@ def problem_response(problem: Problem) -> HttpResponse:
     )
 
 
-def bad_request(_request: HttpRequest, _exception: Exception) -> HttpResponse:
-    """Django's handler400."""
+def bad_request(_request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Django's handler400; Django gives the exception by name."""
+    del exception
     return problem_response(InvalidRequest("The request could not be read."))
 
 
-def forbidden(_request: HttpRequest, _exception: Exception) -> HttpResponse:
+def forbidden(_request: HttpRequest, exception: Exception) -> HttpResponse:
     """Django's handler403."""
+    del exception
     return problem_response(NotAllowed("This request is not allowed."))
 
 
-def not_found(_request: HttpRequest, _exception: Exception) -> HttpResponse:
+def not_found(_request: HttpRequest, exception: Exception) -> HttpResponse:
     """Django's handler404."""
+    del exception
     return problem_response(NotFound("There is nothing at this address."))
 
 

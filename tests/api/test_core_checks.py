@@ -1,0 +1,93 @@
+"""The system checks: each bad setting gets an error with its id and what to write instead."""
+
+from typing import Any
+
+import pytest
+from cryptography.fernet import Fernet
+from django.core import checks
+from django.core.checks import CheckMessage, Error, run_checks
+from pytest_django import Settings
+
+from core.env import BadSetting
+
+GOOD: dict[str, Any] = {
+    "BAD_SETTINGS": [],
+    "CURRENCY": "GBP",
+    "FIELD_KEYS": [Fernet.generate_key().decode()],
+    "DELIVERY_TIMEOUT_SECONDS": 20,
+    "DELIVERY_LEASE_SECONDS": 60,
+    "WARN_AFTER_HOURS": 24,
+    "DISABLE_AFTER_HOURS": 120,
+    "ALLOW_PLAIN_HTTP": False,
+}
+
+
+def found(settings: Settings, *, deploy: bool = False, **changes: Any) -> list[CheckMessage]:
+    """Return what our checks say about good settings with these changes."""
+    for name, value in {**GOOD, **changes}.items():
+        setattr(settings, name, value)
+    return [
+        message
+        for message in run_checks(include_deployment_checks=deploy)
+        if str(message.id).startswith("core.")
+    ]
+
+
+def test_good_settings_raise_nothing(settings: Settings) -> None:
+    assert found(settings, deploy=True) == []
+
+
+def test_a_value_refused_by_the_readers_becomes_an_error(settings: Settings) -> None:
+    bad = BadSetting("core.E999", "SHUTLINE_YARD", "SHUTLINE_YARD is muddy.", "Sweep it.")
+    assert found(settings, BAD_SETTINGS=[bad]) == [
+        Error("SHUTLINE_YARD is muddy.", hint="Sweep it.", id="core.E999")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "names", "hint"),
+    [
+        ({"CURRENCY": "gbp"}, "core.E031", "SHUTLINE_CURRENCY", "ISO 4217"),
+        ({"CURRENCY": "POUND"}, "core.E031", "SHUTLINE_CURRENCY", "ISO 4217"),
+        ({"CURRENCY": "G8P"}, "core.E031", "SHUTLINE_CURRENCY", "ISO 4217"),
+        (
+            {"FIELD_KEYS": [*GOOD["FIELD_KEYS"], "short"]},
+            "core.E032",
+            "key number 2",
+            "Fernet.generate_key",
+        ),
+        (
+            {"DELIVERY_LEASE_SECONDS": 20},
+            "core.E033",
+            "SHUTLINE_DELIVERY_LEASE_SECONDS",
+            "twice the time-out",
+        ),
+        (
+            {"DISABLE_AFTER_HOURS": 24},
+            "core.E034",
+            "SHUTLINE_DISABLE_AFTER_HOURS",
+            "warning must come first",
+        ),
+    ],
+)
+def test_a_setting_that_cannot_work_is_an_error_with_a_hint(
+    settings: Settings, changes: dict[str, Any], code: str, names: str, hint: str
+) -> None:
+    (message,) = found(settings, **changes)
+    assert isinstance(message, Error)
+    assert message.id == code
+    assert names in message.msg
+    assert hint in str(message.hint)
+
+
+def test_a_bad_key_is_never_printed(settings: Settings) -> None:
+    (message,) = found(settings, FIELD_KEYS=["almost-a-secret"])
+    assert "almost-a-secret" not in f"{message.msg} {message.hint}"
+
+
+def test_plain_http_is_a_warning_before_going_live_only(settings: Settings) -> None:
+    assert found(settings, ALLOW_PLAIN_HTTP=True) == []
+    (message,) = found(settings, ALLOW_PLAIN_HTTP=True, deploy=True)
+    assert isinstance(message, checks.Warning)
+    assert message.id == "core.W001"
+    assert "own network" in str(message.hint)
