@@ -7,7 +7,7 @@ Answers are sealed at rest, since some of them show a secret that is kept nowher
 """
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -24,10 +24,17 @@ MAX_KEY_LENGTH = 255
 KEPT_HEADERS = ("Content-Type", "Location", "ETag")
 
 
-def fingerprint(*, method: str, path: str, content_type: str, body: bytes) -> str:
-    """Return the SHA-256 (hex) of what makes a request the same request."""
+def fingerprint(
+    *, method: str, path: str, content_type: str, body: bytes, scopes: Iterable[str] = ()
+) -> str:
+    """Return the SHA-256 (hex) of what makes a request the same request.
+
+    The caller's scopes belong to it, because an answer shows what they allow: a colleague who
+    may see less never gets the answer kept for one who may see more.
+    """
     digest = hashlib.sha256()
-    for part in (method.encode(), path.encode(), content_type.encode(), body):
+    seen = " ".join(sorted(scopes)).encode()
+    for part in (method.encode(), path.encode(), content_type.encode(), body, seen):
         digest.update(len(part).to_bytes(8, "big"))
         digest.update(part)
     return digest.hexdigest()

@@ -1,6 +1,6 @@
 """The base of every API view: access per method, `Idempotency-Key` on every POST."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from functools import partial
 from typing import Any, ClassVar
 
@@ -10,9 +10,10 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from core.api.caller import Access, Caller, caller_of
-from core.api.serializers import StrictSerializer
+from core.api.serializers import MAX_NAMED, StrictSerializer
 from core.idempotency import answer_body, answer_once, check_key, fingerprint
 from core.models import IdempotentAnswer
+from core.problems import InvalidRequest
 
 Handler = Callable[..., HttpResponseBase]
 
@@ -26,12 +27,15 @@ class ApiView(APIView):
 
     access: ClassVar[dict[str, Access]] = {}
     keeps_answers: ClassVar[bool] = True
+    # What may follow the question mark, beside what the view's own filters and pages read.
+    query_names: ClassVar[frozenset[str]] = frozenset()
     # OPTIONS is not among them: DRF would describe a view to anyone who asks.
     http_method_names = ["get", "head", "post", "put", "patch", "delete"]
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Run DRF's checks, then put the answer-once wrapper in front of a POST that asks."""
         super().initial(request, *args, **kwargs)
+        refuse_unknown(request.query_params, self.query_names | read_by_list(self))
         key = request.headers.get("Idempotency-Key")
         known = isinstance(request.auth, Caller)  # answers are kept by organisation
         if request.method == "POST" and key is not None and known and self.keeps_answers:
@@ -58,6 +62,7 @@ class ApiView(APIView):
                 path=request.get_full_path(),
                 content_type=request.content_type or "",
                 body=request.body,
+                scopes=caller_of(request).scopes,
             ),
             work=work,
         )
@@ -68,6 +73,29 @@ class ApiView(APIView):
         form = serializer(data=request.data, **kwargs)
         form.is_valid(raise_exception=True)
         return form.validated_data
+
+
+def read_by_list(view: Any) -> frozenset[str]:
+    """Return the names in the query that a list's filters and pages read."""
+    filters = getattr(view, "filterset_class", None)
+    pages = getattr(view, "pagination_class", None)
+    names = frozenset(filters.base_filters) if filters else frozenset()
+    return names | {pages.cursor_query_param, pages.page_size_query_param} if pages else names
+
+
+def refuse_unknown(sent: Collection[str], known: Collection[str]) -> None:
+    """Raise InvalidRequest for parameters that nothing reads: a mistyped filter filters nothing."""
+    unknown = sorted(name for name in sent if name not in known)
+    if unknown:
+        named = f"Known parameters: {', '.join(sorted(known))}." if known else "This call has none."
+        raise InvalidRequest(
+            f"There is no parameter {', '.join(unknown[:MAX_NAMED])} here. {named}",
+            next_step="Leave out or correct the parameters named in errors.",
+            errors=[
+                {"field": name, "message": f"There is no such parameter. {named}"}
+                for name in unknown[:MAX_NAMED]
+            ],
+        )
 
 
 def stored_response(answer: IdempotentAnswer) -> HttpResponse:

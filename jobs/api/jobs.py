@@ -12,6 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from core.api.caller import Access, Scope, caller_of, either
+from core.api.filters import YesNoFilter, ZonedTimeFilter
 from core.api.views import ApiView
 from jobs.api import examples
 from jobs.api.examples import answered
@@ -42,10 +43,10 @@ class JobFilter(FilterSet):  # type: ignore[misc]  # the library has no types
         method="by_registration", max_length=40, help_text="In any spelling."
     )
     vin = django_filters.CharFilter(lookup_expr="iexact", max_length=40)
-    due_before = django_filters.IsoDateTimeFilter(field_name="due_at", lookup_expr="lt")
-    due_after = django_filters.IsoDateTimeFilter(field_name="due_at", lookup_expr="gte")
-    on_hold = django_filters.BooleanFilter(method="by_hold")
-    open = django_filters.BooleanFilter(field_name="is_open")
+    due_before = ZonedTimeFilter(field_name="due_at", lookup_expr="lt")
+    due_after = ZonedTimeFilter(field_name="due_at", lookup_expr="gte")
+    on_hold = YesNoFilter(method="by_hold")
+    open = YesNoFilter(field_name="is_open")
 
     class Meta:
         model = Job

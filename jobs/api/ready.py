@@ -13,7 +13,7 @@ from core.answers import problem_response
 from core.api.caller import Access, Caller, Scope, caller_of, dealers
 from core.api.rendering import to_json
 from core.api.throttling import over_limit
-from core.api.views import ApiView
+from core.api.views import ApiView, refuse_unknown
 from core.problems import InvalidRequest, Problem
 from jobs.api import examples
 from jobs.api.examples import answered
@@ -21,7 +21,9 @@ from jobs.api.outputs import ReadyOutput
 from jobs.selectors.jobs import READY_PAGE, ready_cars
 
 ACCESS = dealers(Scope.READ)
+QUERY_NAMES = frozenset({"after"})
 MAX_CURSOR = 2**63 - 1
+MAX_DIGITS = 19
 FORM = 1  # raise it when the same cars are shown differently, so that old ETags no longer fit
 
 
@@ -33,6 +35,7 @@ class Ready(ApiView):
     """
 
     access: ClassVar[dict[str, Access]] = {"GET": ACCESS}
+    query_names: ClassVar[frozenset[str]] = QUERY_NAMES
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         """Answer a key's GET directly."""
@@ -75,6 +78,7 @@ def answer_ready(request: HttpRequest | Request, caller: Caller) -> HttpResponse
     The version was read before the cars are: a change in between can only make the caller ask
     once more, never keep an old list.
     """
+    refuse_unknown(request.GET, QUERY_NAMES)
     after = _cursor(request)
     shown_after = "" if after is None else f".{after}"
     etag = f'"{FORM}.{caller.organisation_id.hex}.{caller.feed_version}{shown_after}"'
@@ -91,7 +95,8 @@ def _cursor(request: HttpRequest | Request) -> int | None:
     text = request.GET.get("after")
     if text is None:
         return None
-    if not (text.isascii() and text.isdigit() and int(text[:20]) <= MAX_CURSOR):
+    readable = text.isascii() and text.isdigit() and len(text) <= MAX_DIGITS
+    if not (readable and int(text) <= MAX_CURSOR):
         message = "Not a cursor of this service."
         raise InvalidRequest(
             f"after: {message}",

@@ -1,0 +1,1 @@
+"""The API, a file for each thing it does."""
