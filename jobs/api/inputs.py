@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.conf import settings
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
@@ -145,10 +146,18 @@ class WorkOrderChangeInput(OrderFields):
     )
 
 
+@extend_schema_field(WorkOrderInput)
+class LineField(serializers.Field[Any, Any, Any, Any]):
+    """One line of a batch as it came, whatever it is: it is looked at on its own, later."""
+
+    def run_validation(self, data: Any = None) -> Any:
+        return data
+
+
 class BatchInput(StrictSerializer):
     """Up to 500 work orders; each is looked at on its own."""
 
-    work_orders = serializers.ListField(child=serializers.JSONField(), min_length=1, max_length=500)
+    work_orders = serializers.ListField(child=LineField(), min_length=1, max_length=500)
 
 
 class ReasonInput(StrictSerializer):

@@ -171,6 +171,11 @@ class WorkOrderTemplate(ApiView):
 
     access: ClassVar[dict[str, Access]] = {"GET": either(None)}
 
+    def perform_content_negotiation(self, request: Request, force: bool = False) -> Any:  # noqa: FBT001, FBT002  DRF's signature
+        """Refuse no Accept header: there is only the CSV, and who asks for CSV must get it."""
+        del force
+        return super().perform_content_negotiation(request, force=True)
+
     @extend_schema(
         operation_id="work_order_template",
         tags=["work orders"],
