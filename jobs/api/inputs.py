@@ -83,7 +83,7 @@ class OrderFields(StrictSerializer):
         named = any(str(data.get(name) or "").strip() for name in ("registration", "vin"))
         if not self.partial and not named:
             errors["registration"] = ["Give the registration or the vin; one is needed."]
-        if data.get("cap_minutes") and data.get("cap_amount"):
+        if data.get("cap_minutes") is not None and data.get("cap_amount") is not None:
             errors["cap_minutes"] = ["Cap the minutes or the amount, not both."]
         return errors
 
@@ -120,10 +120,6 @@ class OrderFields(StrictSerializer):
             attrs["registration_key"] = (
                 read_mark(mark, region=settings.MARK_REGION).key if mark else ""
             )
-        if attrs.get("mileage") is not None and not self.partial:
-            attrs.setdefault("mileage_unit", Job.MileageUnit.MILES.value)
-        if attrs.get("cap_amount") is not None:
-            attrs.setdefault("cap_currency", settings.CURRENCY)
         return attrs
 
 

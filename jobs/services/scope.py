@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from core.problems import FieldError
-from jobs.calc.operations import Operation
+from jobs.calc.operations import Operation, expand, unknown_codes
 from jobs.models import Job, Task
 
 
@@ -21,15 +21,20 @@ def tasks_for(job: Job, operations: Sequence[Operation]) -> list[Task]:
     ]
 
 
-def tasks_fit(job: Job, operations: Sequence[Operation]) -> list[FieldError]:
-    """Add tasks for new operations and drop those no longer wanted and not begun.
+def tasks_fit(job: Job, ordered_before: Sequence[str]) -> list[FieldError]:
+    """Add tasks for operations newly ordered; drop those no longer ordered and not begun.
 
+    Work that the workshop added was never part of the order, so a change of it leaves it alone.
     Returns a remark for each task that was begun and therefore stays.
     """
-    wanted = {operation.code: operation for operation in operations}
+    wanted = {operation.code: operation for operation in expand(job.operations)}
+    # A code may have left the catalogue since: then its task stays, which is the safe side.
+    gone = set(unknown_codes(ordered_before))
+    withdrawn = {one.code for one in expand(code for code in ordered_before if code not in gone)}
+    withdrawn -= set(wanted)
     tasks = list(job.tasks.exclude(state=Task.State.DROPPED))
     present = {task.operation for task in tasks}
-    surplus = [task for task in tasks if task.operation not in wanted]
+    surplus = [task for task in tasks if task.operation in withdrawn]
     begun = [task for task in surplus if task.state != Task.State.WANTED]
     job.tasks.filter(pk__in=[task.pk for task in surplus], state=Task.State.WANTED).update(
         state=Task.State.DROPPED

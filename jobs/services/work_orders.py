@@ -25,6 +25,7 @@ from jobs.services.remarks import order_remarks
 from jobs.services.scope import tasks_fit, tasks_for
 
 UNSHOWN = frozenset({"cap_amount"})  # amounts are named in events, never shown
+FILLED_IN = ("mileage_unit", "cap_currency")
 
 
 def work_order_receive(*, caller: Caller, order: Mapping[str, Any]) -> Job:
@@ -52,6 +53,7 @@ def work_order_receive(*, caller: Caller, order: Mapping[str, Any]) -> Job:
 
 def _receive(job: Job, caller: Caller, *, by_itself: bool) -> Job:
     moment = job.received_at
+    _complete(job)
     operations = expand(job.operations)
     job.remarks = order_remarks(job, at=moment, mark_region=settings.MARK_REGION)
     entries = [
@@ -147,37 +149,63 @@ def work_order_change(
             job = job_for_change(caller, job_id)
             check_version(job, made_against)
             check(job, refuse_closed(job.state))
-            return _change(job, caller, changes)
+            return _change(job, caller, changes, made_against=made_against)
     except IntegrityError as error:
         raise _duplicate(job, error) from error
 
 
-def _change(job: Job, caller: Caller, changes: Mapping[str, Any]) -> Job:
+def _change(
+    job: Job, caller: Caller, changes: Mapping[str, Any], *, made_against: int | None
+) -> Job:
     moment = now()
+    before = {name: getattr(job, name) for name in (*changes, *FILLED_IN)}
+    ordered_before = job.operations
+    for name, value in changes.items():
+        setattr(job, name, value)
+    _complete(job)
     differences = [
-        {"field": name, "was": getattr(job, name), "now": value}
-        for name, value in changes.items()
-        if getattr(job, name) != value
+        {"field": name, "was": was, "now": getattr(job, name)}
+        for name, was in before.items()
+        if getattr(job, name) != was
     ]
     if not differences:
         return job
-    for name, value in changes.items():
-        setattr(job, name, value)
-    if not (job.registration or job.vin):
-        message = "Registration or VIN must stay: without either nobody can find the car."
-        raise InvalidRequest(message, errors=[{"field": "registration", "message": message}])
     job.remarks = order_remarks(job, at=moment, mark_region=settings.MARK_REGION)
     if "operations" in changes:
-        job.remarks += tasks_fit(job, expand(job.operations))
+        job.remarks += tasks_fit(job, ordered_before)
     shown = [_as_json(one) for one in differences if one["field"] != "registration_key"]
     entry = advance(
-        job, kind=Kind.CHANGED, caller=caller, occurred_at=moment, data={"changes": shown}
+        job,
+        kind=Kind.CHANGED,
+        caller=caller,
+        occurred_at=moment,
+        made_against=made_against,
+        data={"changes": shown},
     )
     store(job, [entry])
     told = [{**one, "was": None, "now": None} if one["field"] in UNSHOWN else one for one in shown]
     data = {"job": events.job_data(job), "changes": told}
     tell(events.WORK_ORDER_CHANGED, job, moment, data)
     return job
+
+
+def _complete(job: Job) -> None:
+    """Fill in what follows from the order as a whole; refuse what does not fit together."""
+    if job.mileage is not None and not job.mileage_unit:
+        job.mileage_unit = Job.MileageUnit.MILES.value
+    if job.cap_amount is not None and not job.cap_currency:
+        job.cap_currency = settings.CURRENCY
+    field, message = "", ""
+    if not (job.registration or job.vin):
+        field = "registration"
+        message = "Registration or VIN must stay: without either nobody can find the car."
+    elif job.cap_minutes is not None and job.cap_amount is not None:
+        field, message = (
+            "cap_minutes",
+            "Cap the minutes or the amount, not both; null takes one off.",
+        )
+    if message:
+        raise InvalidRequest(f"{field}: {message}", errors=[{"field": field, "message": message}])
 
 
 def _as_json(difference: Mapping[str, Any]) -> dict[str, Any]:
