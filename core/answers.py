@@ -1,9 +1,9 @@
 """Answers made outside DRF: a problem document for Django's own error pages and the middleware."""
 
-import orjson
 import structlog
 from django.http import HttpRequest, HttpResponse
 
+from core.api.rendering import to_json
 from core.problems import (
     MEDIA_TYPE,
     InternalProblem,
@@ -21,7 +21,7 @@ def problem_response(problem: Problem) -> HttpResponse:
     if request_id:
         body["request_id"] = request_id
     return HttpResponse(
-        orjson.dumps(body),
+        to_json(body),
         status=problem.status,
         content_type=MEDIA_TYPE,
         headers=problem.headers,

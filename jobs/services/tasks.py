@@ -85,9 +85,10 @@ def task_finish(
 ) -> Task:
     """Finish a task for everybody on it; with done=False only this person's spell ends."""
     job, task = _task_for_change(caller, job_id, task_id)
-    check(job, refuse_work(job.state))
     running = task.spells.filter(ended_at__isnull=True)
     ending = list(running if done else _running(task, _person(caller, person_id)))
+    if not ending:  # work under way can end, and count, though the order was cancelled meanwhile
+        check(job, refuse_work(job.state))
     if not ending and not (done and task.state == Task.State.STARTED):
         check(job, Refusal("not_started", "This task is not being worked on.", "Start it first."))
     late = [spell for spell in ending if spell.started_at > occurred_at]

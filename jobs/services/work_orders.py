@@ -212,7 +212,9 @@ def _as_json(difference: Mapping[str, Any]) -> dict[str, Any]:
     def plain(value: Any) -> Any:
         if value is None or isinstance(value, (str, int, list)):
             return value
-        return value.isoformat() if hasattr(value, "isoformat") else str(value)
+        if hasattr(value, "isoformat"):
+            return str(value.isoformat()).replace("+00:00", "Z")
+        return str(value)
 
     return {name: plain(value) for name, value in difference.items()}
 

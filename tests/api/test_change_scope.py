@@ -33,7 +33,7 @@ def test_only_what_is_sent_changes_and_the_old_value_is_kept_and_told(scene: Sce
     assert name == "work_order.changed"
     assert data["changes"] == [
         {"field": "colour", "was": "Slate", "now": "Slate grey"},
-        {"field": "due_at", "was": None, "now": "2099-03-03T16:00:00+00:00"},
+        {"field": "due_at", "was": None, "now": "2099-03-03T16:00:00Z"},
     ]
     entry = history(dealer, job)[-1]
     assert (entry["kind"], entry["data"]["changes"]) == ("changed", data["changes"])
