@@ -32,7 +32,8 @@ def caller_for_key(header: str) -> Caller | None:
     if scheme.lower() != SCHEME:
         return None
     presented = presented.strip()
-    key = key_row(prefix=presented.partition(".")[0], at=now(), noted_every=USE_NOTED_EVERY)
+    prefix = presented.partition(".")[0] if presented.isascii() else ""
+    key = key_row(prefix=prefix, at=now(), noted_every=USE_NOTED_EVERY)
     if key is None or not KEYS.verify(presented, key.hashed_key):
         raise NotSignedIn("This key is not known here.")
     if key.revoked:

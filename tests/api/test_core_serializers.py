@@ -1,0 +1,96 @@
+"""Inputs: unknown fields are named with every other error, and a time carries its zone."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from rest_framework import serializers
+
+from core.api.serializers import StrictSerializer, ZonedDateTimeField
+
+
+class Booking(StrictSerializer):
+    """An input for the tests."""
+
+    mark = serializers.CharField(max_length=8)
+    minutes = serializers.IntegerField(min_value=1)
+
+
+def errors_of(data: Any) -> dict[str, Any]:
+    """Return what is wrong with a booking."""
+    form = Booking(data=data)
+    assert not form.is_valid()
+    return dict(form.errors)
+
+
+def test_a_right_booking_passes() -> None:
+    form = Booking(data={"mark": "TU21 ABC", "minutes": 40})
+    assert form.is_valid()
+    assert form.validated_data == {"mark": "TU21 ABC", "minutes": 40}
+
+
+def test_an_unknown_field_is_named_with_the_known_ones() -> None:
+    errors = errors_of({"mark": "TU21 ABC", "minutes": 40, "colour": "red"})
+    assert list(errors) == ["colour"]
+    assert "Known fields: mark, minutes." in errors["colour"][0]
+
+
+def test_unknown_missing_and_wrong_fields_are_told_together() -> None:
+    errors = errors_of({"minutes": 0, "colour": "red", "Mark": "TU21 ABC"})
+    assert set(errors) == {"mark", "minutes", "colour", "Mark"}
+
+
+def test_a_field_that_is_wrong_and_one_unknown_of_the_same_kind_keep_their_own_words() -> None:
+    errors = errors_of({"mark": "x" * 9, "minutes": 1, "marks": "x"})
+    assert "8" in errors["mark"][0]
+    assert "no such field" in errors["marks"][0]
+
+
+def test_only_so_many_unknown_names_are_repeated() -> None:
+    errors = errors_of({f"field{number:03}": 1 for number in range(500)})
+    assert len(errors) == 20 + 2
+
+
+@pytest.mark.parametrize("data", [[], "text", 4, None])
+def test_what_is_no_object_is_refused(data: Any) -> None:
+    with pytest.raises(serializers.ValidationError):
+        Booking(data=data).is_valid(raise_exception=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "instant"),
+    [
+        ("2027-03-01T09:30:00Z", datetime(2027, 3, 1, 9, 30, tzinfo=UTC)),
+        ("2027-03-01T09:30:00+01:00", datetime(2027, 3, 1, 8, 30, tzinfo=UTC)),
+        ("2027-06-30T23:59:59.5-05:30", datetime(2027, 7, 1, 5, 29, 59, 500_000, tzinfo=UTC)),
+    ],
+)
+def test_an_instant_is_read_into_utc(text: str, instant: datetime) -> None:
+    value = ZonedDateTimeField().run_validation(text)
+    assert value == instant
+    assert value.tzinfo is UTC
+
+
+@pytest.mark.parametrize("text", ["2027-03-01T09:30:00", "2027-03-01 09:30", "2027-03-01"])
+def test_a_time_without_a_zone_is_refused_with_an_example(text: str) -> None:
+    with pytest.raises(serializers.ValidationError) as caught:
+        ZonedDateTimeField().run_validation(text)
+    message = str(caught.value.args[0])
+    assert "2027-03-01T09:30:00Z" in message or "YYYY-MM-DDThh:mm" in message
+
+
+@pytest.mark.parametrize("text", ["0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00"])
+def test_an_instant_beyond_the_calendar_is_refused(text: str) -> None:
+    with pytest.raises(serializers.ValidationError):
+        ZonedDateTimeField().run_validation(text)
+
+
+@pytest.mark.parametrize("value", ["soon", "", 5, 1e300, [], {}, True, "2027-02-30T00:00:00Z"])
+def test_what_is_no_time_is_refused(value: Any) -> None:
+    with pytest.raises(serializers.ValidationError):
+        ZonedDateTimeField().run_validation(value)
+
+
+def test_an_instant_is_shown_in_utc() -> None:
+    shown = ZonedDateTimeField().to_representation(datetime(2027, 7, 1, 8, 0, tzinfo=UTC))
+    assert shown == "2027-07-01T08:00:00Z"
