@@ -50,6 +50,8 @@ def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
             # A refused request is the caller's affair and stands in the request line already.
             "django.request": {"level": "ERROR"},
             "django_structlog": {"level": level},
+            # An expired wake-up is said to be revoked; it is worth nothing, that is its point.
+            "django_structlog.celery.receivers": {"level": "ERROR"},
             "axes": {"level": "WARNING"},
             # Celery's own lines repeat what django_structlog says with the task's id.
             "celery.app.trace": {"level": "WARNING"},

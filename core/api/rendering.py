@@ -17,7 +17,7 @@ def _plain(value: object) -> str:
 
 def to_json(data: Any) -> bytes:
     """Return compact JSON: UUIDs as text, instants as RFC 3339 in UTC, decimals as strings."""
-    return orjson.dumps(data, default=_plain, option=orjson.OPT_UTC_Z | orjson.OPT_NON_STR_KEYS)
+    return orjson.dumps(data, default=_plain, option=orjson.OPT_UTC_Z)
 
 
 class OrjsonRenderer(BaseRenderer):

@@ -6,6 +6,7 @@ anyway.
 """
 
 import os
+import time
 from threading import Event, Lock, Thread
 
 import structlog
@@ -15,6 +16,8 @@ from kombu.exceptions import OperationalError
 log = structlog.get_logger(__name__)
 
 WAKE_UP_EXPIRES_SECONDS = 60
+# The first of a burst goes out at once; those of the next moments fold into one.
+FOLD_SECONDS = 0.02
 TASK = "notifications.tasks.deliver_due"
 
 
@@ -40,6 +43,7 @@ class Waker:
             self._wanted.wait()
             self._wanted.clear()
             send_wake_up()
+            time.sleep(FOLD_SECONDS)
 
 
 def send_wake_up() -> bool:

@@ -1,0 +1,84 @@
+"""The table of a run: printed, and kept in this folder's README."""
+
+import os
+import platform
+import re
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+README = Path(__file__).with_name("README.md")
+MARKS = ("<!-- table -->", "<!-- end of table -->")
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """Ours against a baseline of the same run: pairs of rates, and the ratio that is asked for."""
+
+    name: str
+    baseline: str
+    pairs: Sequence[tuple[float, float]]  # (ours, baseline), a second
+    wanted: float
+
+    @property
+    def value(self) -> float:
+        """Return the median of the rounds' ratios."""
+        return statistics.median(ours / base for ours, base in self.pairs)
+
+    def row(self) -> str:
+        """Return the table's line."""
+        ours = statistics.median(pair[0] for pair in self.pairs)
+        base = statistics.median(pair[1] for pair in self.pairs)
+        verdict = "yes" if self.value >= self.wanted else "NO"
+        return (
+            f"| {self.name} | {ours:,.0f} | {self.baseline} | {base:,.0f} "
+            f"| {self.value:.2f} | ≥ {self.wanted} | {verdict} |"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """A waiting time: measured values in milliseconds, and the longest its P99 may be."""
+
+    name: str
+    milliseconds: Sequence[float]
+    wanted: float
+
+    @property
+    def p99(self) -> float:
+        """Return the 99th percentile."""
+        return statistics.quantiles(self.milliseconds, n=100, method="inclusive")[98]
+
+    def row(self) -> str:
+        """Return the table's line."""
+        verdict = "yes" if self.p99 < self.wanted else "NO"
+        median = statistics.median(self.milliseconds)
+        return f"| {self.name} | {median:.0f} | {self.p99:.0f} | < {self.wanted:.0f} | {verdict} |"
+
+
+def table(ratios: Sequence[Ratio], waits: Sequence[Wait]) -> str:
+    """Return both tables as Markdown."""
+    return "\n".join(
+        [
+            f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}.",
+            "",
+            "| what | a second | baseline | a second | ratio | wanted | met |",
+            "| --- | --: | --- | --: | --: | --: | --- |",
+            *(ratio.row() for ratio in ratios),
+            "",
+            "| waiting time | median ms | P99 ms | wanted | met |",
+            "| --- | --: | --: | --: | --- |",
+            *(wait.row() for wait in waits),
+        ]
+    )
+
+
+def keep(text: str) -> None:
+    """Put the tables into README, between its marks."""
+    start, end = map(re.escape, MARKS)
+    old = README.read_text(encoding="utf-8")
+    new = re.sub(
+        f"{start}.*?{end}", lambda _: f"{MARKS[0]}\n{text}\n{MARKS[1]}", old, flags=re.DOTALL
+    )
+    README.write_text(new, encoding="utf-8")
