@@ -1,0 +1,92 @@
+"""The feed of events, which catches up on whatever a webhook lost, and the catalogue of types."""
+
+from typing import Any, ClassVar
+
+import orjson
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from core.api.caller import Access, Scope, caller_of, either
+from core.api.views import ApiView
+from notifications.api import examples
+from notifications.api.examples import answered
+from notifications.api.inputs import FeedQuery
+from notifications.api.outputs import EventTypesOutput, FeedOutput
+from notifications.catalogue import ENDPOINT_TESTED, EventType, event_types
+from notifications.models import Event
+from notifications.selectors import events_after
+from notifications.services.publish import events_publish
+
+JSON_SCHEMA = "https://json-schema.org/draft/2020-12/schema"
+PLACED_AT_ONCE = 1000  # events that no worker has placed yet; where there are more, `more` says so
+
+
+class EventFeed(ApiView):
+    """Every event that concerns the caller's organisation, in order."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(Scope.READ)}
+    query_names: ClassVar[frozenset[str]] = frozenset({"after", "limit"})
+
+    @extend_schema(
+        operation_id="event_feed",
+        tags=["events"],
+        parameters=[FeedQuery],
+        responses={200: FeedOutput},
+        examples=[answered("One event", examples.FEED)],
+    )
+    def get(self, request: Request) -> Response:
+        """Read every event of your organisation in order, from behind a cursor.
+
+        Keep the cursor of each answer and send it as `after` next time: no event is ever left
+        out, however many are written at the same time, and whether webhooks arrive or not. Each
+        entry is the notice as it is sent, with its position.
+        """
+        form = FeedQuery(data=request.query_params)
+        form.is_valid(raise_exception=True)
+        after, limit = form.validated_data["after"], form.validated_data["limit"]
+        # Normally a worker has done this; the feed must not depend on one being alive.
+        placed = events_publish(limit=PLACED_AT_ONCE)
+        found = events_after(caller_of(request), after=after, limit=limit + 1)
+        page = found[:limit]
+        return Response(
+            {
+                "events": [as_told(event) for event in page],
+                "cursor": page[-1].position if page else after,
+                "more": len(found) > limit or placed == PLACED_AT_ONCE,
+            }
+        )
+
+
+def as_told(event: Event) -> orjson.Fragment:
+    """Return the notice with its position and id put in front: the rest is the signed bytes."""
+    head = f'{{"position":{event.position},"id":"{event.id}",'
+    return orjson.Fragment(head + event.body.removeprefix("{"))
+
+
+def described(kind: EventType) -> dict[str, Any]:
+    """Return what the catalogue says of one type."""
+    return {
+        "name": kind.name,
+        "summary": kind.summary,
+        "schema": {"$schema": JSON_SCHEMA, **kind.schema},
+        "example": kind.example,
+    }
+
+
+class EventTypeList(ApiView):
+    """The public catalogue of events."""
+
+    authentication_classes = []
+
+    @extend_schema(
+        operation_id="event_type_list",
+        tags=["events"],
+        auth=[],
+        responses={200: EventTypesOutput},
+        examples=[answered("One type", {"event_types": [described(ENDPOINT_TESTED)]})],
+    )
+    def get(self, request: Request) -> Response:
+        """List every type of event with the JSON Schema of its notice and an example."""
+        del request
+        return Response({"event_types": [described(kind) for kind in event_types().values()]})
