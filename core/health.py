@@ -28,9 +28,9 @@ from core.problems import Unavailable, WrongMethod
 
 log = structlog.get_logger(__name__)
 
-# A sweep may be busy, or its worker may be starting; later than this beyond its period, nobody
-# sweeps. Common practice, no source.
-SWEEP_GRACE_SECONDS = 120
+# All of a worker's processes may be busy for as long as a task may run (task_time_limit); later
+# than this beyond its period, nobody sweeps.
+SWEEP_GRACE_SECONDS = 300
 RETRY_AFTER_SECONDS = 5
 
 

@@ -52,18 +52,25 @@ def age(moment: datetime | None, present: datetime) -> float:
 def neglected(moment: datetime) -> Q:
     """Match deliveries that a healthy engine would have taken up by now.
 
-    Not those of an endpoint that is off or slowed down, nor those behind an earlier notice about
-    the same subject, nor those in the queue of an endpoint that is being served at this moment:
-    one slow dealer must not make the whole service look broken.
+    Not those of an endpoint that is off, failing or slowed down, nor those behind an earlier
+    notice about the same subject, nor those in the queue of an endpoint that is being served at
+    this moment: one dealer's broken or slow system must not make the whole service look broken.
     """
+    healthy = Q(
+        endpoint__state=Endpoint.State.ON,
+        endpoint__deleted_at=None,
+        endpoint__failing_since=None,
+    )
+    not_slowed = Q(endpoint__slowed_until=None) | Q(endpoint__slowed_until__lte=moment)
     same_endpoint = Delivery.objects.filter(
         endpoint=OuterRef("endpoint"), state=Delivery.State.WAITING
     )
     being_served = same_endpoint.filter(claimed_until__gt=moment)
     earlier = same_endpoint.filter(subject_id=OuterRef("subject_id"), event__lt=OuterRef("event"))
     return (
-        Q(next_attempt_at__lte=moment, endpoint__state=Endpoint.State.ON)
-        & (Q(endpoint__slowed_until=None) | Q(endpoint__slowed_until__lte=moment))
+        Q(next_attempt_at__lte=moment)
+        & healthy
+        & not_slowed
         & ~Exists(being_served)
         & ~Exists(earlier)
     )

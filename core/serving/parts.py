@@ -22,13 +22,16 @@ class Part:
     environment: Mapping[str, str]
 
 
-def chosen_parts(names: tuple[str, ...], *, host: str, port: int, address: str) -> list[Part]:
+def chosen_parts(
+    names: tuple[str, ...], *, host: str, port: int, address: str, metrics_folder: str
+) -> list[Part]:
     """Return the parts of these names; the web part listens on host and port.
 
-    address is the URL people use, told to the service where SHUTLINE_PUBLIC_URL is not set.
+    address is the URL people use, told to the service where SHUTLINE_PUBLIC_URL is not set;
+    metrics_folder is an empty folder, to be used by these parts alone.
     """
     commands = {"web": web_command(host, port), "worker": worker_command(), "beat": beat_command()}
-    environment = common_environment(address)
+    environment = common_environment(address, metrics_folder)
     return [Part(name, commands[name], environment) for name in names]
 
 
@@ -69,7 +72,7 @@ def beat_command() -> tuple[str, ...]:
     return python("-m", "celery", "-q", "-A", "core", "beat", "--loglevel", "WARNING", "--pidfile=")
 
 
-def common_environment(address: str) -> dict[str, str]:
+def common_environment(address: str, metrics_folder: str) -> dict[str, str]:
     """Return the environment of every part: this process's own, and what `serve` decided."""
     environment = dict(os.environ)
     root = str(settings.BASE_DIR)
@@ -82,14 +85,6 @@ def common_environment(address: str) -> dict[str, str]:
     environment.setdefault("SHUTLINE_LOG_LEVEL", "WARNING")
     environment.setdefault("SHUTLINE_PUBLIC_URL", address)
     if settings.WEB_PROCESSES > 1:
-        environment.setdefault("PROMETHEUS_MULTIPROC_DIR", str(fresh_metrics_folder()))
+        # Several web processes add their numbers up there.
+        environment.setdefault("PROMETHEUS_MULTIPROC_DIR", metrics_folder)
     return environment
-
-
-def fresh_metrics_folder() -> Path:
-    """Return an empty folder in which several web processes add their numbers up."""
-    folder = Path(settings.DATA_DIR) / "metrics"
-    folder.mkdir(parents=True, exist_ok=True)
-    for file in folder.glob("*.db"):
-        file.unlink(missing_ok=True)
-    return folder

@@ -179,8 +179,13 @@ def test_a_delivery_that_is_due_later_is_not_late(scene: Scene) -> None:
 
 @pytest.mark.parametrize(
     "fields",
-    [{"state": Endpoint.State.OFF}, {"slowed_until": now() + timedelta(days=1)}],
-    ids=["off", "slowed down"],
+    [
+        {"state": Endpoint.State.OFF},
+        {"deleted_at": now()},
+        {"failing_since": now()},
+        {"slowed_until": now() + timedelta(days=1)},
+    ],
+    ids=["off", "deleted", "failing", "slowed down"],
 )
 def test_an_endpoint_that_is_left_alone_on_purpose_is_not_late(
     scene: Scene, fields: dict[str, Any]

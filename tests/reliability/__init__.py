@@ -1,0 +1,1 @@
+"""What must hold when processes die, disks fill and servers go away."""

@@ -7,6 +7,7 @@ from argparse import ArgumentParser, BooleanOptionalAction
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import structlog
@@ -60,13 +61,15 @@ class Command(BaseCommand):
         migrate = "web" in names if options["migrate"] is None else options["migrate"]
         if os.geteuid() == 0:
             log.warning("running_as_root", advice="run it as a user of its own")
-        with only_beat(names):
+        with only_beat(names), TemporaryDirectory(prefix="shutline-metrics-") as metrics_folder:
             if migrate:
                 migrate_alone()
             connections.close_all()
             url = address.local_url(host, port)
             supervisor = Supervisor(
-                chosen_parts(names, host=host, port=port, address=url),
+                chosen_parts(
+                    names, host=host, port=port, address=url, metrics_folder=metrics_folder
+                ),
                 is_up=lambda: "web" not in names or address.answers(host, port),
                 tell_ready=lambda: self.tell_ready(names, url),
                 stop_seconds=settings.DELIVERY_TIMEOUT_SECONDS + STOP_MARGIN_SECONDS,

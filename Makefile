@@ -1,0 +1,73 @@
+# Everything one does with this project, as CI does it. `make help` lists it.
+
+PYTHON ?= python3
+BIN := .venv/bin
+MANAGE := $(BIN)/python manage.py
+PYTEST := $(BIN)/python -m pytest
+SCHEMA := core/openapi.json
+PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt
+# Two stamps, so that a first `make demo` does not wait for linters and test tools.
+INSTALLED := .venv/.installed
+FOR_WORK := .venv/.installed-for-work
+
+.DEFAULT_GOAL := help
+.PHONY: help setup demo serve test check schema bench clean
+.DELETE_ON_ERROR:
+
+help: ## Say what can be made
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-8s %s\n", $$1, $$2 }' $(firstword $(MAKEFILE_LIST))
+
+setup: $(FOR_WORK) ## Make the virtual environment with everything for work on the project
+
+demo: $(INSTALLED) ## Play a working day on a fresh service and print it
+	$(MANAGE) demo $(DEMO)
+
+serve: $(INSTALLED) ## Run the service here: web server, worker and beat, on SQLite
+	$(MANAGE) serve $(SERVE)
+
+test: $(FOR_WORK) ## Run every test, on SQLite and then on PostgreSQL and Redis where they answer
+	env -u DATABASE_URL -u CELERY_BROKER_URL $(PYTEST) -m "not bench and not servers" -n 2 --dist loadfile
+	@$(BIN)/python -m tests.servers $(PYTEST) -m "not bench and not browser" -n 2 --dist loadfile \
+		--ignore tests/calc --ignore tests/reliability/test_folder_queue.py \
+		--ignore tests/reliability/test_serve.py
+
+check: $(FOR_WORK) ## Run every check that is no test: style, types, layers, migrations, the schema
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(MANAGE) check
+	$(MANAGE) makemigrations --check --dry-run
+	@fresh=$$(mktemp) && trap 'rm -f "$$fresh"' EXIT && \
+	$(MANAGE) spectacular --format openapi-json --validate --fail-on-warn --file "$$fresh" && \
+	{ diff --unified=2 $(SCHEMA) "$$fresh" || { \
+		echo "$(SCHEMA) is not what the code says. Run 'make schema', read the difference, commit it."; \
+		exit 1; }; }
+
+schema: $(FOR_WORK) ## Write the OpenAPI document anew from the code
+	$(MANAGE) spectacular --format openapi-json --validate --fail-on-warn --file $(SCHEMA)
+
+bench: $(FOR_WORK) ## Measure, and print what was measured
+	$(PYTEST) tests/bench -m bench -n 0 -s
+
+clean: ## Remove what was made here, but not the service's data in var
+	rm -rf .venv *.egg-info .pytest_cache .mypy_cache .ruff_cache .import_linter_cache \
+		.hypothesis .schemathesis .coverage
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +
+
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
+		echo "Shutline needs Python 3.11 or newer, and $(PYTHON) is older or missing."; \
+		echo "Install one, or name it: make PYTHON=/path/to/python3.12 ..."; exit 1; }
+	@$(PYTHON) -c 'import ensurepip, venv' || { \
+		echo "$(PYTHON) cannot make virtual environments. On Debian: apt install python3-venv"; \
+		exit 1; }
+	$(PYTHON) -m venv .venv
+
+$(INSTALLED): pyproject.toml constraints.txt | $(BIN)/python
+	$(PIP) --editable '.[demo]'
+	@touch $@
+
+$(FOR_WORK): $(INSTALLED)
+	$(PIP) --editable '.[dev]'
+	@touch $@

@@ -1,0 +1,142 @@
+"""The real `manage.py serve` on a free port, in a folder of its own, for tests that end it."""
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Self
+
+ROOT = Path(__file__).resolve().parents[2]
+DEADLINE_SECONDS = 60.0  # a busy machine with two cores; nothing should come near it
+POLL_SECONDS = 0.05
+
+
+def wait_until(true: Callable[[], object], what: str, seconds: float = DEADLINE_SECONDS) -> None:
+    """Poll until a condition holds; fail with a sentence where it does not in time."""
+    deadline = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < deadline, f"{what}: not within {seconds:.0f} s"
+        time.sleep(POLL_SECONDS)
+
+
+def get(url: str) -> int:
+    """Return the status of a GET, or 0 where nobody answers."""
+    try:
+        with urllib.request.urlopen(url, timeout=5) as answer:  # noqa: S310  always http
+            return int(answer.status)
+    except urllib.error.HTTPError as error:
+        error.close()
+        return error.code
+    except OSError:
+        return 0
+
+
+class Service:
+    """A running `serve`; leaving the `with` block kills whatever it has left behind."""
+
+    def __init__(self, folder: Path, *arguments: str, environment: Mapping[str, str]) -> None:
+        self.folder = folder
+        folder.mkdir(exist_ok=True)
+        self.errors = folder / "stderr.log"
+        self.output = folder / "stdout.log"
+        clean = {
+            name: value
+            for name, value in os.environ.items()
+            if not name.startswith(("SHUTLINE_", "DATABASE_URL", "CELERY_", "DJANGO_", "PYTEST_"))
+        }
+        with self.output.open("w") as output, self.errors.open("w") as errors:
+            self.process = subprocess.Popen(
+                [sys.executable, "manage.py", "serve", *arguments],
+                cwd=ROOT,
+                env={**clean, "SHUTLINE_DATA_DIR": str(folder), **environment},
+                stdin=subprocess.DEVNULL,
+                stdout=output,
+                stderr=errors,
+            )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait()
+        for pid in self.processes():
+            try:
+                os.kill(pid, signal.SIGKILL)
+            except ProcessLookupError:
+                continue
+
+    @property
+    def url(self) -> str:
+        """Return where it answers, as it says itself."""
+        found = re.search(r"http://127\.0\.0\.1:\d+", self.output.read_text())
+        assert found, self.errors.read_text()
+        return found[0]
+
+    def wait_until_ready(self) -> None:
+        """Wait for the line that says it is up."""
+        wait_until(
+            lambda: self.output.read_text() or self.process.poll() is not None, "the ready line"
+        )
+        assert self.process.poll() is None, self.errors.read_text()
+
+    def processes(self) -> dict[int, str]:
+        """Return every living process with this data folder in its environment, and its command."""
+        mark = f"SHUTLINE_DATA_DIR={self.folder}\0".encode()
+        found = {}
+        for entry in Path("/proc").glob("[0-9]*"):
+            try:
+                if mark in (entry / "environ").read_bytes():
+                    command = (entry / "cmdline").read_bytes().replace(b"\0", b" ").decode()
+                    found[int(entry.name)] = command
+            except (FileNotFoundError, ProcessLookupError, PermissionError):
+                continue  # gone, or somebody else's
+        return {pid: command for pid, command in found.items() if command}
+
+    def leader(self, part: str) -> int | None:
+        """Return the process id of the part's first process, the supervisor's own child."""
+        word = {"web": "-m granian", "worker": "core worker", "beat": "core beat"}[part]
+        for pid, command in self.processes().items():
+            if word in command and parent(pid) == self.process.pid:
+                return pid
+        return None
+
+    def group(self, leader: int) -> set[int]:
+        """Return the living processes of a process group."""
+        return {pid for pid in self.processes() if group_of(pid) == leader}
+
+    def stop(self, number: signal.Signals) -> int:
+        """Send a signal and return the exit code."""
+        self.process.send_signal(number)
+        return self.process.wait(timeout=DEADLINE_SECONDS)
+
+
+def stat(pid: int) -> list[str]:
+    """Return the fields of /proc/PID/stat from the state on: state, parent, process group."""
+    try:
+        text = Path(f"/proc/{pid}/stat").read_text()
+    except (FileNotFoundError, ProcessLookupError):
+        return ["gone", "0", "0"]
+    return text.rpartition(")")[2].split()
+
+
+def state(pid: int) -> str:
+    """Return the letter of the process's state, as in proc(5); T is stopped."""
+    return stat(pid)[0]
+
+
+def parent(pid: int) -> int:
+    """Return the parent's process id."""
+    return int(stat(pid)[1])
+
+
+def group_of(pid: int) -> int:
+    """Return the process group."""
+    return int(stat(pid)[2])

@@ -1,0 +1,172 @@
+"""`manage.py demo`: the day ends well, and its verdict does not pass over what is missing."""
+
+import os
+import re
+import socket
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from core.demo.ledger import FeedEntry, Ledger, Notice, Receipt
+from core.demo.service import zone_name, zone_where_the_day_ends
+from tests.reliability.service import ROOT
+
+WIDTH = 100
+RECEIVED = Notice("work_order.received", "job-1", 1)
+ARRIVED = Notice("job.arrived", "job-1", 2)
+READY = Notice("job.ready", "job-1", 3)
+WAY = (RECEIVED, ARRIVED, READY)
+DAY_SECONDS = 120  # what the demo may take on a busy machine
+
+
+def demo(folder: Path, *arguments: str) -> "subprocess.CompletedProcess[str]":
+    environment = {
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("SHUTLINE_", "DATABASE_URL", "CELERY_", "DJANGO_", "PYTEST_"))
+    }
+    return subprocess.run(
+        [sys.executable, "manage.py", "demo", "--no-stay", *arguments],
+        cwd=ROOT,
+        env={**environment, "SHUTLINE_DATA_DIR": str(folder)},
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=DAY_SECONDS,
+        check=False,
+    )
+
+
+def processes_of(folder: Path) -> list[str]:
+    """Return the commands of living processes whose environment names the folder."""
+    found = []
+    for entry in Path("/proc").glob("[0-9]*"):
+        try:
+            if str(folder).encode() in (entry / "environ").read_bytes():
+                found.append((entry / "cmdline").read_bytes().replace(b"\0", b" ").decode())
+        except (FileNotFoundError, ProcessLookupError, PermissionError):
+            continue  # gone, or somebody else's
+    return [command for command in found if command]
+
+
+def test_the_day_ends_well_and_leaves_nothing_behind(tmp_path: Path) -> None:
+    done = demo(tmp_path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    told = done.stdout
+    assert "VERDICT: ALL WELL." in told
+    assert re.search(r"500 after .+500 after .+same id, tried 3 times", told)
+    assert "the same answer, still one job" in told
+    assert "409 Somebody changed this job meanwhile" in told
+    assert "still curing or drying" in told
+    assert re.search(r"\d+ polls of GET /ready: \d+ answered 200, \d+ answered 304", told)
+    assert max(len(line) for line in told.splitlines()) <= WIDTH
+    assert processes_of(tmp_path) == []
+    assert list((tmp_path / "demo").iterdir()) == []
+
+
+def test_it_says_in_one_sentence_that_the_port_is_taken(tmp_path: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        done = demo(tmp_path, "--port", str(port))
+    assert done.returncode == 1
+    assert done.stderr.startswith(f"CommandError: Port {port} on 127.0.0.1 is taken")
+    assert done.stdout == ""
+
+
+def good_day() -> Ledger:
+    """Return a ledger in which everything arrived, one notice at the second try."""
+    entries = [FeedEntry(f"id-{notice.version}", notice) for notice in WAY]
+    receipts = [
+        Receipt(entry.id, entry.notice, float(entry.notice.version), 204, verified=True)
+        for entry in entries
+    ]
+    receipts.insert(1, replace(receipts[1], status=500))
+    return Ledger(
+        cars={"job-1": "TU21 ABC"},
+        feeds={"Brackmoor Cars": entries},
+        due_in_feed={"Brackmoor Cars": list(WAY)},
+        due_as={"webhook": list(WAY)},
+        receipts={"webhook": receipts},
+        due_on_dashboard=[READY],
+        on_dashboard={READY},
+    )
+
+
+def test_a_good_day_has_no_faults() -> None:
+    assert good_day().faults() == []
+
+
+def test_a_notice_that_never_arrived_is_named() -> None:
+    day = good_day()
+    day.receipts["webhook"] = [one for one in day.receipts["webhook"] if one.notice != READY]
+    assert day.faults() == ["The webhook receiver lacks job.ready of TU21 ABC (version 3)."]
+
+
+def test_a_notice_that_was_only_ever_refused_counts_as_missing() -> None:
+    day = good_day()
+    *others, last = day.receipts["webhook"]
+    day.receipts["webhook"] = [*others, replace(last, status=500)]
+    assert day.faults() == ["The webhook receiver lacks job.ready of TU21 ABC (version 3)."]
+
+
+def test_an_event_missing_from_the_feed_is_named() -> None:
+    day = good_day()
+    day.feeds["Brackmoor Cars"] = day.feeds["Brackmoor Cars"][:-1]
+    assert day.faults() == ["The feed of Brackmoor Cars lacks job.ready of TU21 ABC (version 3)."]
+
+
+def test_an_event_twice_in_the_feed_is_named() -> None:
+    day = good_day()
+    day.feeds["Brackmoor Cars"] = [*day.feeds["Brackmoor Cars"], day.feeds["Brackmoor Cars"][0]]
+    assert day.faults() == [
+        "The feed of Brackmoor Cars has work_order.received of TU21 ABC (version 1) twice.",
+        "The feed of Brackmoor Cars gives the id id-1 more than once.",
+    ]
+
+
+def test_a_retry_under_another_id_is_named() -> None:
+    day = good_day()
+    receipts = list(day.receipts["webhook"])
+    receipts[1] = replace(receipts[1], id="another")
+    day.receipts["webhook"] = receipts
+    assert day.faults() == [
+        "The webhook receiver and the feeds have 2 ids for job.arrived of TU21 ABC (version 2)."
+    ]
+
+
+def test_a_bad_signature_is_named() -> None:
+    day = good_day()
+    *others, last = day.receipts["webhook"]
+    day.receipts["webhook"] = [*others, replace(last, verified=False)]
+    assert day.faults() == [
+        "The webhook receiver could not verify job.ready of TU21 ABC (version 3)."
+    ]
+
+
+def test_notices_about_one_car_out_of_order_are_named() -> None:
+    day = good_day()
+    first, second, third, last = day.receipts["webhook"]
+    day.receipts["webhook"] = [first, second, last, third]
+    assert day.faults() == [
+        "The webhook receiver got job.arrived of TU21 ABC (version 2) after a later one."
+    ]
+
+
+def test_a_ready_car_that_no_poll_showed_is_named() -> None:
+    day = good_day()
+    day.on_dashboard = set()
+    assert day.faults() == ["The dashboard never saw job.ready of TU21 ABC (version 3)."]
+
+
+@pytest.mark.parametrize("hour", range(24))
+def test_the_day_always_ends_between_five_and_six_on_the_workshops_clock(hour: int) -> None:
+    now = datetime(2027, 3, 1, hour, 59, tzinfo=UTC)
+    zone = zone_where_the_day_ends(now)
+    assert now.astimezone(zone).hour == 17
+    assert now.astimezone(ZoneInfo(zone_name(zone))).utcoffset() == zone.utcoffset(None)
+    assert abs(zone.utcoffset(None)) <= timedelta(hours=12)

@@ -1,0 +1,102 @@
+"""Which servers and programs this machine has for the tests that need them.
+
+`python -m tests.servers COMMAND…` runs a command with their addresses in its environment, and
+runs nothing, saying so, where there is none. SHUTLINE_REQUIRE_SERVERS=1 makes absence an error.
+"""
+
+import os
+import shutil
+import sys
+from functools import cache
+
+import psycopg
+import redis
+
+POSTGRES = "postgres://postgres@127.0.0.1:5432/postgres"
+# Database 15, not 0: tests flush it, and 0 may hold something somebody needs.
+REDIS = "redis://127.0.0.1:6379/15"
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
+ANSWER_SECONDS = 2
+
+
+class ServerMissingError(Exception):
+    """A server that was named or required is not there."""
+
+
+def required() -> bool:
+    """Say whether absence is an error."""
+    return os.environ.get("SHUTLINE_REQUIRE_SERVERS", "") == "1"
+
+
+def refuse_absence(what: str, *, named: bool, why: str) -> None:
+    """Raise where it was named or required; else its absence is no error."""
+    if named or required():
+        raise ServerMissingError(f"{what} is needed and cannot be used: {why}")
+
+
+@cache
+def postgres_url() -> str | None:
+    """Return the URL of a PostgreSQL where test databases can be made, or None."""
+    given = os.environ.get("DATABASE_URL", "")
+    named = given.startswith(("postgres:", "postgresql:"))
+    url = given if named else POSTGRES
+    try:
+        with psycopg.connect(url, connect_timeout=ANSWER_SECONDS) as connection:
+            row = connection.execute(
+                "SELECT rolcreatedb OR rolsuper FROM pg_roles WHERE rolname = current_user"
+            ).fetchone()
+    except psycopg.Error as error:
+        refuse_absence("PostgreSQL", named=named, why=str(error))
+        return None
+    if row == (True,):
+        return url
+    refuse_absence("PostgreSQL", named=named, why="its user may not make databases")
+    return None
+
+
+@cache
+def redis_url() -> str | None:
+    """Return the URL of a Redis database that tests may flush, or None."""
+    given = os.environ.get("CELERY_BROKER_URL", "")
+    named = given.startswith(("redis:", "rediss:"))
+    url = given if named else REDIS
+    client = redis.Redis.from_url(url, socket_connect_timeout=ANSWER_SECONDS)
+    try:
+        client.ping()
+    except redis.RedisError as error:
+        refuse_absence("Redis", named=named, why=str(error))
+        return None
+    finally:
+        client.close()
+    return url
+
+
+@cache
+def chromium_path() -> str | None:
+    """Return the path of a Chromium, or None."""
+    path = next(filter(None, map(shutil.which, CHROMIUM_NAMES)), None)
+    if path is None:
+        refuse_absence("Chromium", named=False, why="it is not installed")
+    return path
+
+
+def main(command: list[str]) -> None:
+    """Become the command, with the servers' addresses in the environment."""
+    try:
+        found = {"DATABASE_URL": postgres_url(), "CELERY_BROKER_URL": redis_url()}
+    except ServerMissingError as error:
+        sys.exit(str(error).strip())
+    servers = {name: url for name, url in found.items() if url}
+    if not servers:
+        sys.stdout.write(
+            "Left out: the second run, on PostgreSQL and Redis. Neither answers here; start them, "
+            "or name them with DATABASE_URL and CELERY_BROKER_URL.\n"
+        )
+        return
+    sys.stdout.write(f"Once more, with {' and '.join(sorted(servers))} set:\n")
+    sys.stdout.flush()
+    os.execvpe(command[0], command, {**os.environ, **servers})  # noqa: S606  the Makefile's own
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
