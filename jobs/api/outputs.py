@@ -284,4 +284,6 @@ class ReadyOutput(serializers.Serializer[Any]):
 
     cars = ReadyCarOutput(many=True)
     cursor = serializers.IntegerField(help_text="Send it as `after` to see only later ones.")
-    more = serializers.BooleanField(help_text="True: there are further cars; ask again.")
+    more = serializers.BooleanField(
+        help_text="True: there are further cars; read them all from after=0, page by page."
+    )

@@ -67,7 +67,8 @@ class Ready(ApiView):
         """List the dealer's ready cars, newest first; made for polling.
 
         Send the ETag back as If-None-Match: 304 while nothing changed. With `after` the cars
-        come oldest first, so that paging on leaves none out.
+        come oldest first, so that paging on leaves none out. Without it the newest 200 come;
+        where `more` is true, read from `after=0`.
         """
         return answer_ready(request, caller_of(request))
 
