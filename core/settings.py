@@ -115,6 +115,8 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
 else:
     DATABASES["default"]["CONN_MAX_AGE"] = 600
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+    # A server that has vanished is an error in seconds, not a web thread that hangs for minutes.
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 5)
 
 # --- people --------------------------------------------------------------------------------
 AUTH_USER_MODEL = "accounts.Person"
