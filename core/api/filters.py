@@ -41,8 +41,7 @@ class ZonedTimeField(forms.Field):
         except (ValueError, OverflowError):
             pass  # refused below, as what cannot be read at all is
         raise ValidationError(
-            "Give date, time and zone, as in 2027-03-01T09:30:00Z or, with the + written as %2B, "
-            "2027-03-01T09:30:00%2B01:00."
+            "Give date, time and zone, as in 2027-03-01T09:30:00Z; a plus sign must be escaped."
         )
 
 
