@@ -42,7 +42,8 @@ class EventFeed(ApiView):
         out, however many are written at the same time, and whether webhooks arrive or not. Each
         entry is the notice as it is sent, with its position.
         """
-        form = FeedQuery(data=request.query_params)
+        # As a plain mapping: an empty `after` is then refused, not taken for one left out.
+        form = FeedQuery(data=request.query_params.dict())
         form.is_valid(raise_exception=True)
         after, limit = form.validated_data["after"], form.validated_data["limit"]
         # Normally a worker has done this; the feed must not depend on one being alive.

@@ -98,7 +98,8 @@ def endpoint_change(
     """Change address, description, event_types or state (on or off) of an endpoint."""
     if unknown := changes.keys() - CHANGEABLE:
         raise ValueError(f"Not to be changed here: {', '.join(sorted(unknown))}.")
-    _one_at_a_time(caller)
+    if "address" in changes:
+        _one_at_a_time(caller)
     endpoint = endpoint_for_change(caller, channel, endpoint_id)
     if "address" in changes:
         _refuse_same_address(caller, channel, changes["address"], but=endpoint_id)
