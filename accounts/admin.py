@@ -3,6 +3,7 @@
 from typing import Any, ClassVar
 
 from axes.models import AccessFailureLog
+from django.apps import apps
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.contrib.auth.models import Group
@@ -14,12 +15,14 @@ from rest_framework_api_key.models import APIKey
 
 from accounts.admin_forms import KeyAddForm, PersonAddForm, PersonChangeForm, SignInForm
 from accounts.models import ApiKey, Organisation, Person, TradeAccount
+from accounts.selectors import key_state
 
 admin.site.site_header = "Shutline"
 admin.site.site_title = "Shutline"
 admin.site.index_title = "Operator"
 admin.site.site_url = None  # there is no page of ours at /
 admin.site.login_form = SignInForm
+apps.get_app_config("axes").verbose_name = "Sign-ins"
 
 # The library's own kind of key opens nothing here; roles take the place of groups; and failures
 # are counted as attempts, not kept one by one.
@@ -62,6 +65,7 @@ class TradeAccountAdmin(NeverDeleted, admin.ModelAdmin):  # type: ignore[type-ar
     list_filter = ("active", "accepts_by_itself")
     search_fields = ("dealer__name", "workshop__name")
     list_select_related = ("dealer", "workshop")
+    autocomplete_fields = ("dealer", "workshop")
     fields = ("dealer", "workshop", "accepts_by_itself", "active")
 
     def get_readonly_fields(
@@ -79,9 +83,10 @@ class PersonAdmin(NeverDeleted, UserAdmin):  # type: ignore[type-arg]  # subscri
     form = PersonChangeForm
     add_form = PersonAddForm
     list_display = ("name", "email", "organisation", "role", "is_active", "last_login")
-    list_filter = ("role", "is_active", "is_staff", "organisation")
+    list_filter = ("role", "is_active", "is_staff")
     list_select_related = ("organisation",)
-    search_fields = ("name", "email")
+    search_fields = ("name", "email", "organisation__name")
+    autocomplete_fields = ("organisation",)
     ordering = ("name",)
     filter_horizontal = ()
     readonly_fields = ("last_login", "created_at")
@@ -91,9 +96,9 @@ class PersonAdmin(NeverDeleted, UserAdmin):  # type: ignore[type-arg]  # subscri
         (
             "Access",
             {
-                "fields": ("is_active", "is_staff", "is_superuser"),
-                "description": "An operator works on these pages, and needs superuser status for "
-                "all of them; people of an organisation need neither.",
+                "fields": ("is_active", "is_staff"),
+                "description": "An operator may do everything on these pages. Take `is active` "
+                "away from somebody who leaves: their sign-ins end at once.",
             },
         ),
         ("Dates", {"fields": ("last_login", "created_at")}),
@@ -116,6 +121,17 @@ class PersonAdmin(NeverDeleted, UserAdmin):  # type: ignore[type-arg]  # subscri
         ),
     )
 
+    def save_model(
+        self,
+        request: HttpRequest,
+        obj: Person,
+        form: "ModelForm[Person]",
+        change: bool,  # noqa: FBT001  Django's signature
+    ) -> None:
+        """Give an operator every permission, and take them from whoever is none."""
+        obj.is_superuser = obj.is_staff
+        super().save_model(request, obj, form, change)
+
 
 @admin.register(ApiKey)
 class ApiKeyAdmin(NeverDeleted, APIKeyModelAdmin):
@@ -126,15 +142,21 @@ class ApiKeyAdmin(NeverDeleted, APIKeyModelAdmin):
         "name",
         "prefix",
         "organisation",
-        "scope_names",
+        "state",
         "last_used_at",
         "expiry_date",
-        "revoked",
+        "scope_names",
     )
-    list_filter = ("revoked", "organisation")  # type: ignore[assignment]
+    list_filter = ("revoked",)
     list_select_related = ("organisation",)
     search_fields = ("name", "prefix", "organisation__name")  # type: ignore[assignment]
+    autocomplete_fields = ("organisation",)
     add_fields: ClassVar[tuple[str, ...]] = ("organisation", "name", "scopes", "expiry_date")
+
+    @admin.display(description="State")
+    def state(self, key: ApiKey) -> str:
+        """Return whether it still opens anything, in a word."""
+        return key_state(key)
 
     @admin.display(description="Scopes")
     def scope_names(self, key: ApiKey) -> str:

@@ -16,7 +16,7 @@ class KeyScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call
         return {
             "type": "http",
             "scheme": "bearer",
-            "description": "A key made with `manage.py add_key`, sent as `Bearer <key>`.",
+            "description": "A key of POST /api/v1/keys or `manage.py add_key`, as `Bearer <key>`.",
         }
 
 

@@ -11,9 +11,11 @@ from django.db.models import Q, QuerySet
 
 from accounts.models import ApiKey, Organisation, Person, TradeAccount
 from core.api.caller import Caller, Side
+from core.clock import now
 from core.problems import NotFound
 
 PREFIX_LENGTH = 8
+KEY_STATES = ("usable", "expired", "revoked")
 
 
 class KeyRow(NamedTuple):
@@ -119,6 +121,14 @@ def key_for(caller: Caller, prefix: str) -> ApiKey:
     if key is None:
         raise NotFound("There is no such key, or it is not yours.")
     return key
+
+
+def key_state(key: ApiKey) -> str:
+    """Return one of KEY_STATES: whether the key still opens anything."""
+    if key.revoked:
+        return "revoked"
+    expired = key.expiry_date is not None and key.expiry_date <= now()
+    return "expired" if expired else "usable"
 
 
 def key_find(*, prefix: str) -> ApiKey:

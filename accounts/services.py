@@ -34,7 +34,7 @@ def _refuse(*errors: tuple[str, str]) -> None:
         {"field": name, "message": message} for name, message in errors if message
     ]
     if wrong:
-        named = "; ".join(f"{entry['field']}: {entry['message']}" for entry in wrong)
+        named = " ".join(f"{entry['field']}: {entry['message']}" for entry in wrong)
         raise InvalidRequest(named, errors=wrong)
 
 

@@ -6,11 +6,9 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.models import ApiKey, Organisation, Person, TradeAccount
+from accounts.selectors import KEY_STATES, key_state
 from core.api.caller import Scope, Side
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
-from core.clock import now
-
-KEY_STATES = ("usable", "expired", "revoked")
 
 
 class OrganisationOutput(OutputModelSerializer):
@@ -60,10 +58,7 @@ class KeyOutput(OutputModelSerializer):
     @extend_schema_field(serializers.ChoiceField(choices=KEY_STATES))
     def get_state(self, key: ApiKey) -> str:
         """Return whether the key still opens anything."""
-        if key.revoked:
-            return "revoked"
-        expired = key.expiry_date is not None and key.expiry_date <= now()
-        return "expired" if expired else "usable"
+        return key_state(key)
 
 
 class FreshKeyOutput(KeyOutput):
