@@ -39,6 +39,7 @@ class Session(ApiView):
 
     access: ClassVar[dict[str, Access]] = {"GET": either(None), "DELETE": people()}
     keeps_answers: ClassVar[bool] = False  # a sign-in answers with cookies, which are not kept
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"POST": ("401", "403", "429")}
 
     def get_authenticators(self) -> list[BaseAuthentication]:
         """Ask nobody who they are when they are about to say so."""

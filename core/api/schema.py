@@ -76,6 +76,7 @@ class ProjectAutoSchema(AutoSchema):
         codes = ["400", "406", "503"]
         if self._access():
             codes += ["401", "403", "429"]
+        codes += getattr(self.view, "further_problems", {}).get(str(self.method), ())
         if "{" in self.path:
             codes.append("404")
         if self.method in WRITES:

@@ -27,6 +27,8 @@ class ApiView(APIView):
 
     access: ClassVar[dict[str, Access]] = {}
     keeps_answers: ClassVar[bool] = True
+    # For the OpenAPI document: by method, the statuses its access does not bring about.
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {}
     # What may follow the question mark, beside what the view's own filters and pages read.
     query_names: ClassVar[frozenset[str]] = frozenset()
     # OPTIONS is not among them: DRF would describe a view to anyone who asks.
@@ -34,6 +36,10 @@ class ApiView(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Run DRF's checks, then put the answer-once wrapper in front of a POST that asks."""
+        if "Idempotency-Key" in request.headers:
+            # A person's CSRF check parses the body as it streams; read it whole before that, or
+            # its bytes are gone when they are needed for the fingerprint.
+            _ = request.body
         super().initial(request, *args, **kwargs)
         refuse_unknown(request.query_params, self.query_names | read_by_list(self))
         key = request.headers.get("Idempotency-Key")
