@@ -2,9 +2,10 @@
 
 from django.contrib import admin
 from django.urls import URLPattern, URLResolver, include, path
-from drf_spectacular.views import SpectacularJSONAPIView, SpectacularRedocView, SpectacularSwaggerView
+from drf_spectacular.views import SpectacularJSONAPIView
 
 from core import health
+from core.documents import DocsView, ReferenceView
 
 handler400 = "core.answers.bad_request"
 handler403 = "core.answers.forbidden"
@@ -17,8 +18,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("api/v1/", include("jobs.api.urls")),
     path("api/v1/", include("notifications.api.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="schema"),
-    path("api/docs", SpectacularSwaggerView.as_view(url_name="schema"), name="docs"),
-    path("api/reference", SpectacularRedocView.as_view(url_name="schema"), name="reference"),
+    path("api/docs", DocsView.as_view(url_name="schema"), name="docs"),
+    path("api/reference", ReferenceView.as_view(url_name="schema"), name="reference"),
     path("healthz", health.live),
     path("readyz", health.ready),
     path("metrics", health.metrics),

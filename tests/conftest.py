@@ -3,16 +3,34 @@
 from collections.abc import Iterator
 
 import pytest
+from django.conf import settings as django_settings
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
 
 from core.api.throttling import COUNTER
+from tests import servers
 from tests.scene import Scene, make_scene
 
 hypothesis_settings.register_profile(
     "shutline", deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 hypothesis_settings.load_profile("shutline")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Skip, with a reason, what this machine or this run cannot do."""
+    on_postgres = django_settings.DATABASES["default"]["ENGINE"].endswith("postgresql")
+    for item in items:
+        if item.get_closest_marker("servers") and not on_postgres:
+            item.add_marker(pytest.mark.skip(reason="runs on PostgreSQL and Redis only"))
+        if item.get_closest_marker("browser") and servers.chromium_path() is None:
+            item.add_marker(pytest.mark.skip(reason="Chromium is not installed"))
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say plainly what was left out."""
+    for sentence in servers.left_out():
+        terminalreporter.write_line(sentence)
 
 
 @pytest.fixture

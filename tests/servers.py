@@ -17,6 +17,10 @@ POSTGRES = "postgres://postgres@127.0.0.1:5432/postgres"
 REDIS = "redis://127.0.0.1:6379/15"
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 ANSWER_SECONDS = 2
+HOW_TO_ADD = (
+    "Start PostgreSQL and Redis, or name them with DATABASE_URL and CELERY_BROKER_URL, "
+    "and `make test` runs there as well."
+)
 
 
 class ServerMissingError(Exception):
@@ -80,6 +84,20 @@ def chromium_path() -> str | None:
     return path
 
 
+def left_out() -> list[str]:
+    """Return a sentence for each part of the suite that this machine cannot run."""
+    missing = []
+    if postgres_url() is None:
+        missing.append("Left out: everything on PostgreSQL, which does not answer here.")
+    if redis_url() is None:
+        missing.append("Left out: everything on Redis, which does not answer here.")
+    if chromium_path() is None:
+        missing.append("Left out: the tests in a browser; Chromium is not installed.")
+    if shutil.which("node") is None:
+        missing.append("Left out: README's JavaScript verifier; Node.js is not installed.")
+    return missing
+
+
 def main(command: list[str]) -> None:
     """Become the command, with the servers' addresses in the environment."""
     try:
@@ -88,10 +106,7 @@ def main(command: list[str]) -> None:
         sys.exit(str(error).strip())
     servers = {name: url for name, url in found.items() if url}
     if not servers:
-        sys.stdout.write(
-            "Left out: the second run, on PostgreSQL and Redis. Neither answers here; start them, "
-            "or name them with DATABASE_URL and CELERY_BROKER_URL.\n"
-        )
+        sys.stdout.write("\n".join([*left_out(), HOW_TO_ADD, ""]))
         return
     sys.stdout.write(f"Once more, with {' and '.join(sorted(servers))} set:\n")
     sys.stdout.flush()

@@ -1,0 +1,75 @@
+"""A real Chromium in front of the real web server."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, Request, sync_playwright
+
+from tests import servers
+from tests.reliability.service import Service
+
+TABLET = {"width": 1024, "height": 768}
+PHONE = {"width": 360, "height": 740}
+
+
+@pytest.fixture(scope="module")
+def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    """Run the embedded service, in a folder of its own."""
+    folder = tmp_path_factory.mktemp("service")
+    with Service(folder, "--port", "0", environment={}) as running:
+        running.wait_until_ready()
+        yield running
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Start Debian's Chromium, which may look nothing up anywhere."""
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(
+            executable_path=servers.chromium_path(),
+            args=[
+                "--no-sandbox",
+                "--disable-gpu",
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--disable-sync",
+                "--no-first-run",
+            ],
+        )
+        yield started
+        started.close()
+
+
+class Visit:
+    """One page under watch: what it loaded from where, and what its console said."""
+
+    def __init__(self, browser: Browser, size: dict[str, int]) -> None:
+        self.page: Page = browser.new_page(viewport=size)  # type: ignore[arg-type]
+        self.loaded: list[str] = []
+        self.errors: list[str] = []
+        self.page.on("requestfinished", lambda request: self.loaded.append(request.url))
+        self.page.on("requestfailed", self._failed)
+        self.page.on("pageerror", lambda error: self.errors.append(str(error)))
+
+    def _failed(self, request: Request) -> None:
+        """Count a request that left the browser; one that the page's policy stopped did not."""
+        if request.failure != "csp":
+            self.loaded.append(request.url)
+
+    def elsewhere(self, url: str) -> list[str]:
+        """Return what was loaded from anywhere but the service."""
+        inline = ("data:", "blob:")
+        return [one for one in self.loaded if not one.startswith((url, *inline))]
+
+    def picture(self, path: Path) -> None:
+        """Keep what the page looks like."""
+        self.page.screenshot(path=path)
+
+
+@pytest.fixture
+def visit(browser: Browser) -> Iterator[Visit]:
+    """Open a page at the size of a tablet."""
+    one = Visit(browser, TABLET)
+    yield one
+    one.page.close()
