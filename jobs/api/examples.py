@@ -2,8 +2,6 @@
 
 from typing import Any
 
-from drf_spectacular.utils import OpenApiExample
-
 from jobs.calc.operations import OPERATIONS, PACKAGES
 from jobs.events import JOB_EXAMPLE
 
@@ -159,13 +157,3 @@ PACKAGE: dict[str, Any] = {
     "name": "Mini valet",
     "operations": list(PACKAGES["mini_valet"].operations),
 }
-
-
-def sent(name: str, value: Any, media_type: str = "application/json") -> OpenApiExample:
-    """Return an example of a request."""
-    return OpenApiExample(name, value=value, request_only=True, media_type=media_type)
-
-
-def answered(name: str, value: Any, status: int = 200) -> OpenApiExample:
-    """Return an example of an answer."""
-    return OpenApiExample(name, value=value, response_only=True, status_codes=[str(status)])

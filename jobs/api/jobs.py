@@ -12,10 +12,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from core.api.caller import Access, Scope, caller_of, either
+from core.api.examples import answered
 from core.api.filters import YesNoFilter, ZonedTimeFilter
 from core.api.views import ApiView
 from jobs.api import examples
-from jobs.api.examples import answered
 from jobs.api.outputs import (
     HistoryEntryOutput,
     HistoryOutput,

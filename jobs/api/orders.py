@@ -13,13 +13,13 @@ from rest_framework.response import Response
 
 from core.api.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
 from core.api.errors import as_problem
+from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
 from core.api.views import ApiView
 from core.clock import now
 from core.problems import Problem
 from jobs.api import examples
 from jobs.api.csv_orders import COLUMNS, CsvParser, read_orders, template
-from jobs.api.examples import answered, sent
 from jobs.api.inputs import (
     AcceptInput,
     BatchInput,

@@ -11,12 +11,12 @@ from rest_framework.request import Request
 from accounts.auth import caller_for_key, require
 from core.answers import problem_response
 from core.api.caller import Access, Caller, Scope, caller_of, dealers
+from core.api.examples import answered
 from core.api.rendering import to_json
 from core.api.throttling import over_limit
 from core.api.views import ApiView, refuse_unknown
 from core.problems import InvalidRequest, Problem
 from jobs.api import examples
-from jobs.api.examples import answered
 from jobs.api.outputs import ReadyOutput
 from jobs.selectors.jobs import READY_PAGE, ready_cars
 

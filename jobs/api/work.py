@@ -8,10 +8,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from core.api.caller import Access, Scope, caller_of, workshops
+from core.api.examples import answered, sent
 from core.api.views import ApiView
 from core.clock import now
 from jobs.api import examples
-from jobs.api.examples import answered, sent
 from jobs.api.inputs import (
     ArrivalInput,
     CollectionInput,

@@ -8,9 +8,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from core.api.caller import Access, Scope, caller_of, either
+from core.api.examples import answered
 from core.api.views import ApiView
 from notifications.api import examples
-from notifications.api.examples import answered
 from notifications.api.inputs import FeedQuery
 from notifications.api.outputs import EventTypesOutput, FeedOutput
 from notifications.catalogue import ENDPOINT_TESTED, EventType, event_types

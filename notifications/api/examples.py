@@ -2,8 +2,6 @@
 
 from typing import Any
 
-from drf_spectacular.utils import OpenApiExample
-
 ENDPOINT_ID = "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2b"
 RECIPIENT_ID = "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2c"
 EVENT_ID = "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2d"
@@ -91,13 +89,3 @@ FEED: dict[str, Any] = {
     "cursor": 1271,
     "more": False,
 }
-
-
-def sent(name: str, value: Any) -> OpenApiExample:
-    """Return an example of a request."""
-    return OpenApiExample(name, value=value, request_only=True)
-
-
-def answered(name: str, value: Any, status: int = 200) -> OpenApiExample:
-    """Return an example of an answer."""
-    return OpenApiExample(name, value=value, response_only=True, status_codes=[str(status)])
