@@ -239,6 +239,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "SCHEMA_PATH_PREFIX": r"/api/v1",
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "ENUM_NAME_OVERRIDES": {
+        "StageEnum": ["intake", "cleaning", "correction", "curing", "ready"],
         "TaskStateEnum": "jobs.models.Task.State",
         "DeliveryStateEnum": "notifications.models.Delivery.State",
         "EndpointStateEnum": "notifications.models.Endpoint.State",
