@@ -2,6 +2,7 @@
 
 import os
 import re
+import signal
 import socket
 import subprocess
 import sys
@@ -24,22 +25,31 @@ WAY = (RECEIVED, ARRIVED, READY)
 DAY_SECONDS = 120  # what the demo may take on a busy machine
 
 
-def demo(folder: Path, *arguments: str) -> "subprocess.CompletedProcess[str]":
+def started(folder: Path, *arguments: str) -> "subprocess.Popen[str]":
     environment = {
         name: value
         for name, value in os.environ.items()
         if not name.startswith(("SHUTLINE_", "DATABASE_URL", "CELERY_", "DJANGO_", "PYTEST_"))
     }
-    return subprocess.run(
+    return subprocess.Popen(
         [sys.executable, "manage.py", "demo", "--no-stay", *arguments],
         cwd=ROOT,
         env={**environment, "SHUTLINE_DATA_DIR": str(folder)},
         stdin=subprocess.DEVNULL,
-        capture_output=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
         text=True,
-        timeout=DAY_SECONDS,
-        check=False,
     )
+
+
+def finished(process: "subprocess.Popen[str]") -> tuple[int, str, str]:
+    """Return the exit code and what was printed, once it has ended."""
+    with process:
+        try:
+            out, err = process.communicate(timeout=DAY_SECONDS)
+        finally:
+            process.kill()
+    return process.returncode, out, err
 
 
 def processes_of(folder: Path) -> list[str]:
@@ -55,16 +65,31 @@ def processes_of(folder: Path) -> list[str]:
 
 
 def test_the_day_ends_well_and_leaves_nothing_behind(tmp_path: Path) -> None:
-    done = demo(tmp_path)
-    assert done.returncode == 0, done.stdout + done.stderr
-    told = done.stdout
+    code, told, complaint = finished(started(tmp_path))
+    assert code == 0, told + complaint
+    assert complaint == ""
     assert "VERDICT: ALL WELL." in told
-    assert re.search(r"500 after .+500 after .+same id, tried 3 times", told)
-    assert "the same answer, still one job" in told
+    assert re.search(r"answered 500\n.+answered 500\n.+signature good, same id\n", told)
+    assert "sent again with the same Idempotency-Key: same answer, one job" in told
     assert "409 Somebody changed this job meanwhile" in told
-    assert "still curing or drying" in told
+    assert "still curing or" in told
     assert re.search(r"\d+ polls of GET /ready: \d+ answered 200, \d+ answered 304", told)
+    times = re.findall(r"^\d\d:\d\d", told, re.MULTILINE)
+    assert times == sorted(times)
     assert max(len(line) for line in told.splitlines()) <= WIDTH
+    assert processes_of(tmp_path) == []
+    assert list((tmp_path / "demo").iterdir()) == []
+
+
+def test_an_interrupted_day_leaves_nothing_behind(tmp_path: Path) -> None:
+    process = started(tmp_path)
+    assert process.stdout
+    while line := process.stdout.readline():
+        if "Tam Brackley" in line and "books in" in line:
+            break
+    process.send_signal(signal.SIGINT)
+    code, _, complaint = finished(process)
+    assert (code, complaint) == (130, "CommandError: Stopped before the end of the day.\n")
     assert processes_of(tmp_path) == []
     assert list((tmp_path / "demo").iterdir()) == []
 
@@ -72,10 +97,10 @@ def test_the_day_ends_well_and_leaves_nothing_behind(tmp_path: Path) -> None:
 def test_it_says_in_one_sentence_that_the_port_is_taken(tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as other:
         port = other.getsockname()[1]
-        done = demo(tmp_path, "--port", str(port))
-    assert done.returncode == 1
-    assert done.stderr.startswith(f"CommandError: Port {port} on 127.0.0.1 is taken")
-    assert done.stdout == ""
+        code, told, complaint = finished(started(tmp_path, "--port", str(port)))
+    assert code == 1
+    assert complaint.startswith(f"CommandError: Port {port} on 127.0.0.1 is taken")
+    assert told == ""
 
 
 def good_day() -> Ledger:

@@ -1,0 +1,1 @@
+"""A working day played against the running service; a client only: HTTP and commands."""

@@ -1,0 +1,156 @@
+"""The demo as a whole: receivers, service, cast, the day, the verdict, and staying up or not."""
+
+import signal
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from core.demo import cast, timeline
+from core.demo.cast import Person
+from core.demo.client import Client
+from core.demo.closing import close
+from core.demo.dashboard import Dashboard
+from core.demo.day import MAILED, Day
+from core.demo.dealers import Dealer
+from core.demo.mail import Lookup, MailReceiver
+from core.demo.receivers import WebhookReceiver
+from core.demo.service import Service, zone_name, zone_where_the_day_ends
+from core.demo.stay import print_addresses, stay
+from core.demo.story import Players, play
+from core.demo.workshop import Tablet
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Everything that runs while the day is played."""
+
+    service: Service
+    webhooks: WebhookReceiver
+    mails: MailReceiver
+    made: Mapping[str, Any]  # passwords and keys
+
+    def signed_in(self, person: Person) -> Client:
+        """Return a client in which the person has signed in."""
+        client = Client(self.service.url, person.name)
+        client.sign_in(person.email, self.made["passwords"][person.email])
+        return client
+
+    def system(self, key: cast.Key) -> Client:
+        """Return a client that carries a system's key."""
+        return Client(self.service.url, "stock system", self.made["keys"][key.name])
+
+
+def run(*, root: Path, data: Path, port: int, staying: bool) -> int:
+    """Play the day; return the exit code: 0 where everything arrived. Raises DemoError."""
+    started = time.monotonic()
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, _leave)
+    now = datetime.now(UTC)
+    zone = zone_where_the_day_ends(now)
+    with ExitStack() as stack:
+        stage = _build(stack, root=root, data=data, port=port, zone=zone_name(zone))
+        board = Dashboard(stage.system(cast.DASHBOARD))
+        board.start()
+        stack.callback(board.stop)
+        midnight = now.astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
+        day = Day(
+            midnight=midnight,
+            webhooks=stage.webhooks.postbox,
+            mails=stage.mails.postbox,
+            dashboard=board,
+        )
+        _open_the_curtain(stage, midnight, seconds=time.monotonic() - started)
+        readers = _play(stage, day)
+        faults = close(day, readers, seconds=time.monotonic() - started)
+        stage.service.keep = bool(faults)
+        if staying:
+            print_addresses(stage.service, stage.made, board)
+            board.stop()
+            stay(stage.service, day.postboxes)
+    return 1 if faults else 0
+
+
+def _build(stack: ExitStack, *, root: Path, data: Path, port: int, zone: str) -> Stage:
+    """Start receivers and service and make the cast; `stack` stops them again."""
+    webhooks, mails = WebhookReceiver(), MailReceiver(cast.QUILLHAVEN.email)
+    for receiver in (webhooks, mails):
+        receiver.start()
+        stack.callback(receiver.stop)
+    service = Service(root=root, data=data, port=port, mail_port=mails.port, zone=zone)
+    stack.enter_context(_running(service))
+    made = service.found()
+    service.wait_until_ready()
+    stage = Stage(service, webhooks, mails, made)
+    endpoint = {"url": webhooks.url, "description": "Stock system"}
+    answer = stage.system(cast.STOCK_SYSTEM).post("/webhook-endpoints", endpoint, status=201)
+    webhooks.secret = answer.json["secret"]
+    mails.lookup = Lookup(stage.signed_in(cast.DARA))
+    recipient = {"email": cast.QUILLHAVEN.email, "event_types": list(MAILED)}
+    stage.signed_in(cast.DARA).post("/email-recipients", recipient, status=201)
+    return stage
+
+
+@contextmanager
+def _running(service: Service) -> Iterator[None]:
+    """Run the service; afterwards its folder goes, unless something went wrong."""
+    try:
+        service.start()
+        yield
+    except Exception:
+        service.keep = True
+        raise
+    finally:
+        service.stop()
+        if service.keep:
+            timeline.line(f"The service's log is kept: {service.log}")
+        else:
+            service.remove_folder()
+
+
+def _open_the_curtain(stage: Stage, midnight: datetime, *, seconds: float) -> None:
+    timeline.heading(f"A day at {cast.WORKSHOP.name}, {midnight:%A %d %B %Y}")
+    timeline.paragraph(
+        f"The service came up at {stage.service.url} in {seconds:.1f} s, with one workshop and two "
+        "dealers. Brackmoor Cars has a stock system and takes signed webhooks; its orders are "
+        "accepted by themselves. Quillhaven Motors takes e-mail, and the workshop decides about "
+        "each of its orders. Tam, Neve, Bryn and their manager Milo work at tablets, signed in."
+    )
+    timeline.line()
+    timeline.paragraph(
+        f"Times on the left are the tablets' ({midnight:%Z}, where it is evening now); a dealer's "
+        "call is told at the time it stands for. Milliseconds are real, from the sending of the "
+        "call until the receiver had the notice."
+    )
+
+
+def _play(stage: Stage, day: Day) -> dict[str, Client]:
+    """Play the day; return who reads which organisation's feed."""
+    stock, dara = stage.system(cast.STOCK_SYSTEM), stage.signed_in(cast.DARA)
+    play(
+        Players(
+            day=day,
+            stock=Dealer(day, stock, cast.BRACKMOOR.name),
+            ines=Dealer(day, stage.signed_in(cast.INES), cast.BRACKMOOR.name),
+            dara=Dealer(day, dara, cast.QUILLHAVEN.name),
+            milo=Tablet(day, stage.signed_in(cast.MILO)),
+            tam=Tablet(day, stage.signed_in(cast.TAM)),
+            neve=Tablet(day, stage.signed_in(cast.NEVE)),
+            bryn=Tablet(day, stage.signed_in(cast.BRYN)),
+            endpoint=stage.webhooks,
+        )
+    )
+    return {
+        cast.BRACKMOOR.name: stock,
+        cast.QUILLHAVEN.name: dara,
+        cast.WORKSHOP.name: stage.system(cast.WORKSHOP_DESK),
+    }
+
+
+def _leave(number: int, _frame: FrameType | None) -> None:
+    """Turn a signal into an exit that still stops everything."""
+    raise SystemExit(128 + number)

@@ -1,0 +1,95 @@
+"""Leaves the service up: prints where it is, who signs in and what to try; shows what arrives."""
+
+import json
+import signal
+import time
+from collections.abc import Callable, Mapping
+from threading import Event
+from typing import Any
+
+from core.demo import timeline
+from core.demo.cast import DARA, INES, MILO, ODILE, OPERATOR, STOCK_SYSTEM, TAM, Person
+from core.demo.client import API
+from core.demo.dashboard import Dashboard
+from core.demo.ledger import Receipt
+from core.demo.postbox import Postbox
+from core.demo.service import Service
+
+LOOK_SECONDS = 1.0
+SIGNED_IN_AT = (
+    (OPERATOR, "operator"),
+    (ODILE, "owner"),
+    (MILO, "manager"),
+    (TAM, "valeter"),
+    (INES, "dealer's staff"),
+    (DARA, "dealer's staff"),
+)
+ORDER = {"registration": "TX22 NEW", "make": "Corvane", "operations": ["mini_valet"]}
+
+
+def print_addresses(service: Service, made: Mapping[str, Any], dashboard: Dashboard) -> None:
+    """Print addresses, sign-ins, keys and three calls to try."""
+    timeline.heading("The service stays up: look around")
+    for name, path in (
+        ("API, to try out", "/api/docs"),
+        ("API, to read", "/api/reference"),
+        ("OpenAPI document", "/api/openapi.json"),
+        ("Operator's pages", "/admin/"),
+        ("Is it ready?", "/readyz"),
+        ("Numbers", "/metrics"),
+    ):
+        timeline.line(f"{name:<18}{service.url}{path}")
+    timeline.line(f"{'Log':<18}{service.log}")
+    timeline.line(
+        "\nWho signs in (the operator at /admin/, the others with POST /api/v1/session):\n"
+    )
+    for person, role in SIGNED_IN_AT:
+        print_person(person, role, made["passwords"][person.email])
+    timeline.line("\nKeys (sent as Authorization: Bearer KEY):\n")
+    for name, key in made["keys"].items():
+        timeline.line(f"{name:<24}{key}")
+    print_calls(service.url, made["keys"][STOCK_SYSTEM.name], dashboard.etag)
+
+
+def print_person(person: Person, role: str, password: str) -> None:
+    """Print one sign-in."""
+    where = person.organisation or "the service"
+    timeline.line(f"{role:<15}{person.name:<18}{where:<21}{person.email:<27}{password}")
+
+
+def print_calls(url: str, key: str, etag: str) -> None:
+    """Print three calls that work as they stand."""
+    allowed = f"'Authorization: Bearer {key}'"
+    post = ["-H 'Content-Type: application/json'", f"-d '{json.dumps(ORDER)}'"]
+    for what, path, more in (
+        ("Post a work order; the notices about it show below", "/work-orders", post),
+        ("Poll the ready cars: 304 until one changes", "/ready", [f"-H 'If-None-Match: {etag}'"]),
+        ("Read the events from the beginning", "/events?after=0&limit=5", []),
+    ):
+        parts = [f"curl -si '{url}{API}{path}'", f"-H {allowed}", *more]
+        timeline.line(f"\n# {what}\n" + " \\\n  ".join(parts))
+
+
+def stay(service: Service, postboxes: Mapping[str, Postbox]) -> None:
+    """Show what arrives until Ctrl-C, SIGTERM, or the end of the service."""
+    stopped = Event()
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, lambda *_: stopped.set())
+    for postbox in postboxes.values():
+        postbox.on_receipt = shower(postbox.channel)
+    timeline.line("\nCtrl-C stops everything.\n")
+    while not stopped.wait(LOOK_SECONDS):
+        if not service.alive():
+            timeline.line(f"The service has stopped. The end of its log:\n{service.last_lines()}")
+            return
+    timeline.line("\nStopping.")
+
+
+def shower(channel: str) -> Callable[[Receipt], None]:
+    """Return what prints a receipt of the channel."""
+
+    def show(receipt: Receipt) -> None:
+        state = "verified" if receipt.verified else "NOT VERIFIED"
+        timeline.line(f"{time.strftime('%H:%M:%S')}  {channel:<9}{receipt.notice.type:<21}{state}")
+
+    return show

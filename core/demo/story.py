@@ -1,0 +1,181 @@
+"""The day at Fernhollow Valeting, hour by hour.
+
+The clock times are the tablets' (`occurred_at`); a dealer's calls carry no time of their own.
+"""
+
+from dataclasses import dataclass
+
+from core.demo import timeline
+from core.demo.cast import DRAY, HOB, LYND, MOOR, OSK, SELA, SELA_TWO, TARROW
+from core.demo.day import Day
+from core.demo.dealers import Dealer
+from core.demo.receivers import WebhookReceiver
+from core.demo.workshop import Tablet
+
+
+@dataclass(frozen=True, slots=True)
+class Players:
+    """Everybody who acts in the day."""
+
+    day: Day
+    stock: Dealer
+    ines: Dealer
+    dara: Dealer
+    milo: Tablet
+    tam: Tablet
+    neve: Tablet
+    bryn: Tablet
+    endpoint: WebhookReceiver
+
+
+def play(players: Players) -> None:
+    """Play the whole day."""
+    timeline.heading("The orders come in")
+    orders(players)
+    timeline.heading("Morning")
+    early(players)
+    late_morning(players)
+    timeline.heading("Afternoon")
+    midday(players)
+    outage(players)
+    afternoon(players)
+    timeline.heading("The end of the day")
+    evening(players)
+
+
+def orders(players: Players) -> None:
+    """Post orders: dealer one's system singly and as CSV, dealer two's person two."""
+    day, stock, dara = players.day, players.stock, players.dara
+    noon, later = day.later(1, "12:00"), day.later(1, "16:00")
+    stock.posts_twice(LYND, "07:35", noon)
+    stock.posts(OSK, "07:36", later)
+    wrong = stock.posts_sheet(
+        "07:50",
+        [SELA, DRAY, TARROW, HOB],
+        later,
+        mistyped={"operations": ["auction_perp"], "due_at": "tomorrow at four"},
+    )
+    stock.corrects(wrong, "07:54", later)
+    dara.posts(MOOR, "08:02", day.later(1, "09:00"))
+    dara.posts(SELA_TWO, "08:04", day.later(0, "18:30"))
+
+
+def early(players: Players) -> None:
+    """Decide about dealer two's orders and book the first cars in."""
+    day, dara = players.day, players.dara
+    milo, tam, neve, bryn = players.milo, players.tam, players.neve, players.bryn
+    tam.books_in(LYND, "08:10", "one key, no warning lights")
+    milo.decides(MOOR, "08:12")
+    milo.decides(
+        SELA_TWO,
+        "08:14",
+        decline="A full valet wets the seats and they would not be dry by half past six.",
+    )
+    neve.books_in(OSK, "08:15", "two keys, dog hair in the boot")
+    tam.moves(LYND, "08:18", "cleaning")
+    neve.works(OSK, "08:17", walk_round=9)
+    neve.moves(OSK, "08:27", "cleaning")
+    bryn.books_in(SELA, "08:30", "one key, clean on the whole")
+    dara.posts(
+        SELA_TWO, "08:40", day.later(2, "16:00"), again="order Q-81 again, for two days later"
+    )
+    bryn.moves(SELA, "08:43", "cleaning")
+    milo.decides(SELA_TWO, "08:55")
+    milo.books_in(DRAY, "09:05", "side marker lens broken, sign-written")
+    milo.moves(DRAY, "09:08", "cleaning")
+
+
+def late_morning(players: Players) -> None:
+    """Clean; hold for parts; meet a change of scope that a stale tablet would have missed."""
+    milo, tam, neve, bryn = players.milo, players.tam, players.neve, players.bryn
+    tam.works(LYND, "08:20", engine_bay=30, shuts=19, wheels_arches=34, wash_body=37)
+    milo.works(DRAY, "09:10", sticker_removal=42, wash_body=33)
+    milo.holds(DRAY, "10:27", "parts", "side marker lens to come from the dealer")
+    bryn.works(SELA, "08:45", wash_body=32, dust_interior=13, vacuum=23, plastics=22, glass=14)
+    bryn.moves(SELA, "10:30", "ready")
+    neve.works(OSK, "08:30", wash_body=33, dust_interior=14, pet_hair=48, vacuum=26)
+    bryn.books_in(TARROW, "10:35", "two keys, bonnet repaired once")
+    bryn.moves(TARROW, "10:38", "cleaning")
+    players.ines.changes(
+        LYND,
+        "11:15",
+        "changes the order: headlamps and touching in, 500 min at most",
+        operations=[*LYND.order["operations"], "headlamps", "touch_in"],
+        cap_minutes=500,
+    )
+    tam.works(LYND, "10:35", vacuum=25, plastics=22, glass=14)
+    tam.is_refused(LYND, "11:40", "correction")
+    tam.reads_what_is_left(LYND, "11:41")
+    tam.moves(LYND, "11:42", "correction")
+    bryn.works(TARROW, "10:40", shuts=18, wash_body=32, vacuum=24, glass=13)
+    bryn.moves(TARROW, "12:08", "correction")
+    neve.works(OSK, "10:40", wet_extraction=62, plastics=23, glass=14)
+    tam.works(LYND, "11:45", headlamps=35)
+    neve.moves(OSK, "12:22", "curing", why="the seats must dry until 15:42")
+
+
+def midday(players: Players) -> None:
+    """Fit the parts; book dealer two's car in; let the first car go."""
+    milo, neve = players.milo, players.neve
+    milo.books_in(MOOR, "12:40", "one key, front wheel kerbed")
+    neve.moves(MOOR, "12:57", "cleaning")
+    milo.releases(DRAY, "13:05", "lens came with the lunch run and is fitted")
+    milo.works(DRAY, "13:08", load_area=18, vacuum=24)
+    milo.moves(DRAY, "13:52", "correction")
+    milo.collected(SELA, "14:05", "gone to its test drive")
+
+
+def outage(players: Players) -> None:
+    """Let dealer one's endpoint fail twice; what happens meanwhile waits its turn."""
+    milo, day = players.milo, players.day
+    timeline.line()
+    timeline.paragraph(
+        "(Brackmoor's endpoint answers the next two tries with 500. The second notice about the "
+        "car waits until the first was taken.)"
+    )
+    timeline.line()
+    players.endpoint.fail_next(2)
+    with day.together():
+        milo.books_in(HOB, "14:10", "one key, no service book")
+        milo.works(HOB, "14:11", walk_round=8, personal_items=9)
+        milo.moves(HOB, "14:30", "cleaning")
+
+
+def afternoon(players: Players) -> None:
+    """Correct and cure; take a car back for rework; make three cars ready."""
+    milo, tam, neve, bryn = players.milo, players.tam, players.neve, players.bryn
+    bryn.works(TARROW, "12:42", polish_one_stage=108)
+    bryn.moves(TARROW, "14:32", "ready")
+    neve.works(MOOR, "13:00", wash_body=33, vacuum=24, plastics=23, glass=14)
+    neve.moves(MOOR, "14:35", "correction")
+    neve.works(MOOR, "14:36", tyre_dressing=10)
+    neve.moves(MOOR, "14:47", "curing")
+    bryn.moves(
+        TARROW,
+        "15:10",
+        "correction",
+        reason="Ines sees machine marks on the bonnet in low sun",
+    )
+    neve.moves(MOOR, "15:20", "ready")
+    milo.works(DRAY, "14:35", polish_spot=47)
+    milo.moves(DRAY, "15:24", "ready")
+    tam.works(LYND, "12:50", paint_test=15, polish_one_stage=100, touch_in=22, trim_dressing=17)
+    tam.moves(LYND, "15:26", "curing")
+    neve.moves(OSK, "15:44", "ready", why="the seats are dry")
+    bryn.works(TARROW, "15:12", again="taken up again", polish_one_stage=33)
+    bryn.moves(TARROW, "15:47", "ready")
+
+
+def evening(players: Players) -> None:
+    """Wait for a clock or answer for it; let a car go; leave one in cleaning."""
+    milo, tam, neve = players.milo, players.tam, players.neve
+    tam.is_refused(LYND, "16:25", "ready")
+    tam.reads_the_clocks(LYND, "16:26")
+    neve.works(HOB, "15:45", shuts=17, wheels_arches=29)
+    milo.collected(MOOR, "16:35", "Dara drives it over herself")
+    milo.overrides(
+        LYND,
+        "16:40",
+        "ready",
+        reason="Trim dressing only; it stands under cover and dry until it is fetched.",
+    )
