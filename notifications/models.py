@@ -96,8 +96,13 @@ class Delivery(models.Model):
         STOPPED = "stopped", "stopped, the endpoint is off"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    event = models.ForeignKey(Event, on_delete=models.PROTECT, related_name="deliveries")
-    endpoint = models.ForeignKey(Endpoint, on_delete=models.PROTECT, related_name="deliveries")
+    # No indexes of their own: delivery_once and delivery_list begin with these.
+    event = models.ForeignKey(
+        Event, on_delete=models.PROTECT, related_name="deliveries", db_index=False
+    )
+    endpoint = models.ForeignKey(
+        Endpoint, on_delete=models.PROTECT, related_name="deliveries", db_index=False
+    )
     subject_id: "models.UUIDField" = models.UUIDField()  # type: ignore[type-arg]
     state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
     tries = models.PositiveSmallIntegerField(default=0, help_text="Attempts in this round.")
@@ -114,9 +119,14 @@ class Delivery(models.Model):
         ]
         indexes = [
             models.Index(
-                fields=["endpoint", "next_attempt_at"],
+                fields=["endpoint", "next_attempt_at", "event"],
                 condition=Q(state="waiting"),
                 name="delivery_due",
+            ),
+            models.Index(
+                fields=["claimed_until", "endpoint"],
+                condition=Q(claimed_until__isnull=False),
+                name="delivery_in_flight",
             ),
             models.Index(
                 fields=["endpoint", "subject_id", "event"],
@@ -135,7 +145,9 @@ class Attempt(models.Model):
     """One try: what the other side answered, and how long it took."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    delivery = models.ForeignKey(Delivery, on_delete=models.CASCADE, related_name="attempts")
+    delivery = models.ForeignKey(  # attempt_by_delivery begins with it
+        Delivery, on_delete=models.CASCADE, related_name="attempts", db_index=False
+    )
     started_at = models.DateTimeField()
     status = models.PositiveSmallIntegerField(null=True, help_text="Empty: no answer came.")
     milliseconds = models.PositiveIntegerField()

@@ -1,0 +1,40 @@
+"""Hands one notice to a mail server; blocking, so it runs in a thread, outside any transaction."""
+
+import time
+from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException
+
+from core.clock import now
+from notifications.engine.answer import Answer
+from notifications.mail import notice_mail
+from notifications.models import Event
+
+
+def send_letter(event: Event, address: str) -> Answer:
+    """Send the event to the address; every refusal is an Answer, none an exception."""
+    at, began = now(), time.monotonic()
+    error = ""
+    try:
+        notice_mail(event=event, address=address).send()
+    except (SMTPException, OSError) as failure:
+        error = in_plain_words(failure)
+    return Answer(at, round((time.monotonic() - began) * 1000), error=error)
+
+
+def in_plain_words(error: SMTPException | OSError) -> str:
+    """Return what went wrong in a sentence for the recipient's owner."""
+    match error:
+        case SMTPRecipientsRefused():
+            code, text = next(iter(error.recipients.values()))
+            return f"The mail server refused the recipient: {code} {_decoded(text)}"
+        case SMTPResponseException():
+            return f"The mail server refused: {error.smtp_code} {_decoded(error.smtp_error)}"
+        case TimeoutError():
+            return "The mail server did not answer in time."
+        case ConnectionRefusedError():
+            return "The mail server refused the connection."
+        case _:
+            return f"The mail server could not be used: {error}"
+
+
+def _decoded(text: bytes | str) -> str:
+    return text if isinstance(text, str) else text.decode(errors="replace")

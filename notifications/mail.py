@@ -1,0 +1,151 @@
+"""Notices and warnings as e-mail: what they say, and how each is addressed and marked."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
+from typing import Any
+from urllib.parse import urlsplit
+from zoneinfo import ZoneInfo
+
+import orjson
+from django.conf import settings
+from django.core.mail import EmailMessage, EmailMultiAlternatives
+from django.template.loader import render_to_string
+from django.utils.dateparse import parse_datetime
+
+from notifications.catalogue import event_types
+from notifications.models import Delivery, Endpoint, Event
+
+# Members of `job` that name the car, and those that are said in a line of their own.
+VEHICLE = ("registration", "make", "model", "colour")
+LONGEST_SUBJECT = 150
+Fact = tuple[str, str]
+
+
+def notice_mail(*, event: Event, address: str) -> EmailMultiAlternatives:
+    """Build the e-mail that tells of an event; nothing is sent and no database is read."""
+    body: dict[str, Any] = orjson.loads(event.body)
+    kind = event_types().get(event.type)
+    summary = kind.summary if kind else event.type
+    job: Mapping[str, Any] = body["data"].get("job") or {}
+    about = {
+        "summary": summary,
+        "vehicle": " ".join(str(job[name]) for name in VEHICLE if job.get(name)),
+        "facts": list(_facts(body)),
+        "event_id": event.id,
+        "service": urlsplit(settings.PUBLIC_URL).hostname,
+    }
+    named = job.get("registration") or job.get("vin") or job.get("dealer_ref") or ""
+    message = EmailMultiAlternatives(
+        subject=_one_line(f"{named}: {summary}" if named else summary),
+        body=_text("notice", about),
+        to=[address],
+        headers=_headers(event),
+    )
+    message.attach_alternative(render_to_string("notifications/notice.html", about), "text/html")
+    return message
+
+
+def warning_mail(*, endpoint: Endpoint, recipients: Iterable[str]) -> EmailMessage:
+    """Build the warning that an endpoint fails and will be disabled."""
+    return _about_endpoint(
+        "warning", f"Notices to {endpoint.address} are failing", endpoint, recipients
+    )
+
+
+def disabled_mail(*, endpoint: Endpoint, recipients: Iterable[str]) -> EmailMessage:
+    """Build the message that an endpoint was disabled, and how to switch it on again."""
+    return _about_endpoint(
+        "disabled", f"Notices to {endpoint.address} have been stopped", endpoint, recipients
+    )
+
+
+def _about_endpoint(
+    template: str, subject: str, endpoint: Endpoint, recipients: Iterable[str]
+) -> EmailMessage:
+    last_errors = (
+        Delivery.objects.filter(endpoint=endpoint).exclude(last_error="").order_by("-pk")
+    ).values_list("last_error", flat=True)
+    is_webhook = endpoint.channel == Endpoint.Channel.WEBHOOK
+    calls = "webhook-endpoints" if is_webhook else "email-recipients"
+    about = {
+        "endpoint": endpoint,
+        "owner": endpoint.organisation,
+        "since": _moment(endpoint.failing_since) if endpoint.failing_since else "",
+        "last_error": last_errors.first() or "",
+        "disable_after_hours": settings.DISABLE_AFTER_HOURS,
+        "is_webhook": is_webhook,
+        "service": settings.PUBLIC_URL,
+        "path": f"/api/v1/{calls}/{endpoint.pk}",
+    }
+    return EmailMessage(
+        subject=_one_line(subject),
+        body=_text(template, about),
+        to=list(recipients),
+        headers={"Auto-Submitted": "auto-generated"},
+    )
+
+
+def _headers(event: Event) -> dict[str, str]:
+    """Mark the message so that a receiver knows it for the same one if it comes twice."""
+    return {
+        "Message-ID": f"<{event.id}@{urlsplit(settings.PUBLIC_URL).hostname}>",
+        "X-Shutline-Event": str(event.id),
+        "Auto-Submitted": "auto-generated",  # RFC 3834: no out-of-office answers, please
+    }
+
+
+def _facts(body: Mapping[str, Any]) -> Iterator[Fact]:
+    """Yield what the notice says, member by member, as label and text; empty ones are left out."""
+    data: Mapping[str, Any] = body["data"]
+    job: Mapping[str, Any] = data.get("job") or {}
+    yield "Happened", _words(body["timestamp"])
+    for label, name in (("Your reference", "dealer_ref"), ("VIN", "vin"), ("Stage", "stage")):
+        if job.get(name):
+            yield label, _words(job[name])
+    for name, value in data.items():
+        if name != "job" and not name.endswith("_id") and value not in (None, "", [], {}):
+            yield _label(name), _words(value)
+    if job.get("due_at"):
+        yield "Wanted by", _words(job["due_at"])
+
+
+def _words(value: Any) -> str:
+    """Return a value of JSON as a person would write it."""
+    match value:
+        case bool():
+            return "yes" if value else "no"
+        case Mapping():
+            shown = (f"{_label(k).lower()}: {_words(v)}" for k, v in value.items() if v is not None)
+            return ", ".join(shown)
+        case list():
+            return "; ".join(_words(one) for one in value)
+        case str():
+            moment = _instant(value)
+            return _moment(moment) if moment else value.replace("_", " ")
+        case _:
+            return "" if value is None else str(value)
+
+
+def _instant(text: str) -> datetime | None:
+    try:
+        moment = parse_datetime(text)
+    except ValueError:  # formed like a time, but of no day there is
+        return None
+    return moment if moment is not None and moment.tzinfo is not None else None
+
+
+def _moment(moment: datetime) -> str:
+    return f"{moment.astimezone(ZoneInfo(settings.TIME_ZONE)):%a %-d %b %Y, %H:%M}"
+
+
+def _label(name: str) -> str:
+    return name.removesuffix("_at").replace("_", " ").capitalize()
+
+
+def _text(template: str, about: Mapping[str, Any]) -> str:
+    return render_to_string(f"notifications/{template}.txt", dict(about))
+
+
+def _one_line(text: str) -> str:
+    """Return the text fit for a header: one line, and not endless."""
+    return " ".join(text.split())[:LONGEST_SUBJECT]

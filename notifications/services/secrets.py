@@ -1,0 +1,54 @@
+"""Webhook secrets: made here, encrypted at rest, and which of them sign at a given moment."""
+
+import base64
+import secrets
+from collections.abc import Sequence
+from datetime import datetime
+from functools import lru_cache
+
+from cryptography.fernet import Fernet, InvalidToken, MultiFernet
+from django.conf import settings
+
+from notifications.models import Endpoint
+
+PREFIX = "whsec_"
+SECRET_BYTES = 32  # Standard Webhooks 1.0.0: from 24 to 64
+
+
+class UnreadableSecretError(ValueError):
+    """No key in SHUTLINE_FIELD_KEYS opens this secret: add the key it was encrypted with."""
+
+    def __init__(self) -> None:
+        super().__init__(self.__doc__)
+
+
+def new_secret() -> str:
+    """Return a fresh secret as the receiver's owner gets to see it."""
+    return PREFIX + base64.b64encode(secrets.token_bytes(SECRET_BYTES)).decode("ascii")
+
+
+def encrypt(text: str) -> str:
+    """Return the text encrypted with the newest key of settings.FIELD_KEYS."""
+    return _box(tuple(settings.FIELD_KEYS)).encrypt(text.encode()).decode("ascii")
+
+
+def decrypt(token: str) -> str:
+    """Return the text of a token that `encrypt` made. Raises UnreadableSecretError."""
+    try:
+        return _box(tuple(settings.FIELD_KEYS)).decrypt(token).decode()
+    except InvalidToken as error:
+        raise UnreadableSecretError from error
+
+
+def secrets_for_signing(endpoint: Endpoint, at: datetime) -> list[str]:
+    """Return the secrets that sign at that moment, newest first. Raises UnreadableSecretError."""
+    tokens = [endpoint.secret]
+    until = endpoint.old_secret_until
+    if endpoint.old_secret and until is not None and until > at:
+        tokens.append(endpoint.old_secret)
+    return [decrypt(token) for token in tokens]
+
+
+@lru_cache(maxsize=8)
+def _box(keys: Sequence[str]) -> MultiFernet:
+    return MultiFernet([Fernet(key) for key in keys])
