@@ -6,7 +6,7 @@ import tempfile
 os.environ.setdefault("SHUTLINE_DATA_DIR", tempfile.mkdtemp(prefix="shutline-tests-"))
 os.environ.setdefault("SHUTLINE_LOG_LEVEL", "ERROR")
 
-from core.settings import *  # noqa: E402, F403  the environment must be set first
+from core.settings import *  # noqa: F403  the environment must be set first
 
 ALLOW_PLAIN_HTTP = True
 OPEN_NETWORKS = ("127.0.0.0/8", "::1/128")
@@ -18,3 +18,4 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":  # noqa: F405
     DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "tests.sqlite3")}  # noqa: F405
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 AXES_ENABLED = False
+WHITENOISE_AUTOREFRESH = True  # else every new test client reads the whole of the static files

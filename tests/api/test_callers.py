@@ -1,0 +1,285 @@
+"""Who may call what: every route against every kind of caller, in one table.
+
+A route or method without a row, and a row without a route, fails a test. Callers of another
+organisation get what their like gets here, except that an object in the address is missing to
+them: the same 404 as for one that does not exist.
+"""
+
+import json
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from pytest_django import DjangoDbBlocker
+
+from accounts.models import Organisation, Person
+from core.api.caller import Scope
+from core.api.throttling import COUNTER
+from tests.api.steps import NOWHERE
+from tests.api.world import PLACE, World, person, routes
+from tests.scene import PASSWORD, Api, Scene, key_api, order, person_api
+
+# +  answered    ?  401, nobody is known    -  403, somebody else may
+#
+# Columns, in the groups of the table:
+#   1  nobody
+#   2  the workshop's owner, manager, valeter
+#   3  the dealer's staff
+#   4  a workshop's key with one scope: jobs.read, jobs.work, orders.decide, jobs.override,
+#      notices.manage, prices.read
+#   5  a dealer's key with one scope: jobs.read, orders.write, notices.manage, prices.read
+TABLE = """
+GET    /api/docs                                                          + +++ + ++++++ ++++
+GET    /api/openapi.json                                                  + +++ + ++++++ ++++
+GET    /api/reference                                                     + +++ + ++++++ ++++
+GET    /healthz                                                           + +++ + ++++++ ++++
+GET    /readyz                                                            + +++ + ++++++ ++++
+GET    /metrics                                                           + +++ + ++++++ ++++
+
+GET    /api/v1/session                                                    ? +++ + ++++++ ++++
+POST   /api/v1/session                                                    + +++ + ++++++ ++++
+DELETE /api/v1/session                                                    ? +++ + ------ ----
+GET    /api/v1/keys                                                       ? ++- + ------ ----
+POST   /api/v1/keys                                                       ? ++- + ------ ----
+GET    /api/v1/keys/{prefix}                                              ? ++- + ------ ----
+DELETE /api/v1/keys/{prefix}                                              ? ++- + ------ ----
+GET    /api/v1/trade-accounts                                             ? +++ + +----- +---
+GET    /api/v1/trade-accounts/{account_id}                                ? +++ + +----- +---
+PATCH  /api/v1/trade-accounts/{account_id}                                ? ++- - ------ ----
+
+POST   /api/v1/work-orders                                                ? --- + ------ -+--
+POST   /api/v1/work-orders/batch                                          ? --- + ------ -+--
+GET    /api/v1/work-orders/columns                                        ? +++ + ++++++ ++++
+GET    /api/v1/work-orders/template                                       ? +++ + ++++++ ++++
+PATCH  /api/v1/work-orders/{job_id}                                       ? --- + ------ -+--
+POST   /api/v1/work-orders/{job_id}/cancel                                ? --- + ------ -+--
+POST   /api/v1/work-orders/{awaited}/accept                               ? ++- - --+--- ----
+POST   /api/v1/work-orders/{awaited}/decline                              ? ++- - --+--- ----
+
+GET    /api/v1/jobs                                                       ? +++ + +----- +---
+GET    /api/v1/jobs/{job_id}                                              ? +++ + +----- +---
+GET    /api/v1/jobs/{job_id}/history                                      ? +++ + +----- +---
+POST   /api/v1/jobs/{accepted}/arrival                                    ? +++ - -+---- ----
+POST   /api/v1/jobs/{job_id}/moves                                        ? +++ - -+---- ----
+POST   /api/v1/jobs/{job_id}/collection                                   ? +++ - -+---- ----
+POST   /api/v1/jobs/{job_id}/holds                                        ? +++ - -+---- ----
+POST   /api/v1/jobs/{held}/holds/{hold_id}/release                        ? +++ - -+---- ----
+POST   /api/v1/jobs/{job_id}/tasks                                        ? +++ - -+---- ----
+POST   /api/v1/jobs/{job_id}/tasks/{task_id}/start                        ? +++ - -+---- ----
+POST   /api/v1/jobs/{job_id}/tasks/{started}/finish                       ? +++ - -+---- ----
+GET    /api/v1/operations                                                 ? +++ + ++++++ ++++
+GET    /api/v1/packages                                                   ? +++ + ++++++ ++++
+GET    /api/v1/ready                                                      ? --- + ------ +---
+
+GET    /api/v1/events                                                     ? +++ + +----- +---
+GET    /api/v1/event-types                                                + +++ + ++++++ ++++
+GET    /api/v1/webhook-endpoints                                          ? ++- + ----+- --+-
+POST   /api/v1/webhook-endpoints                                          ? ++- + ----+- --+-
+GET    /api/v1/webhook-endpoints/{endpoint_id}                            ? ++- + ----+- --+-
+PATCH  /api/v1/webhook-endpoints/{endpoint_id}                            ? ++- + ----+- --+-
+DELETE /api/v1/webhook-endpoints/{endpoint_id}                            ? ++- + ----+- --+-
+POST   /api/v1/webhook-endpoints/{endpoint_id}/rotate-secret              ? ++- + ----+- --+-
+POST   /api/v1/webhook-endpoints/{endpoint_id}/test                       ? ++- + ----+- --+-
+GET    /api/v1/webhook-endpoints/{endpoint_id}/deliveries                 ? ++- + ----+- --+-
+POST   /api/v1/webhook-endpoints/{endpoint_id}/replay                     ? ++- + ----+- --+-
+POST   /api/v1/webhook-endpoints/{endpoint_id}/deliveries/{delivery_id}/replay  ? ++- + ----+- --+-
+GET    /api/v1/email-recipients                                           ? ++- + ----+- --+-
+POST   /api/v1/email-recipients                                           ? ++- + ----+- --+-
+GET    /api/v1/email-recipients/{recipient}                               ? ++- + ----+- --+-
+PATCH  /api/v1/email-recipients/{recipient}                               ? ++- + ----+- --+-
+DELETE /api/v1/email-recipients/{recipient}                               ? ++- + ----+- --+-
+POST   /api/v1/email-recipients/{recipient}/test                          ? ++- + ----+- --+-
+GET    /api/v1/email-recipients/{recipient}/deliveries                    ? ++- + ----+- --+-
+"""
+BODIES: dict[str, Any] = {
+    "POST /api/v1/session": {"email": "odile@owner.example", "password": PASSWORD},
+    "POST /api/v1/keys": {"name": "Stock system", "scopes": ["jobs.read"]},
+    "PATCH /api/v1/trade-accounts/{account_id}": {"accepts_by_itself": False},
+    "POST /api/v1/work-orders": order(),
+    "POST /api/v1/work-orders/batch": {"work_orders": [order()]},
+    "PATCH /api/v1/work-orders/{job_id}": {"colour": "Slate grey"},
+    "POST /api/v1/work-orders/{awaited}/decline": {"reason": "No room before Friday."},
+    "POST /api/v1/jobs/{job_id}/moves": {"to": "cleaning", "version": 3},
+    "POST /api/v1/jobs/{job_id}/collection": {"reason": "Wanted back."},
+    "POST /api/v1/jobs/{job_id}/holds": {"cause": "parts"},
+    "POST /api/v1/jobs/{job_id}/tasks": {"operation": "pet_hair"},
+    "POST /api/v1/webhook-endpoints": {"url": "http://127.0.0.1:9/new"},
+    "PATCH /api/v1/webhook-endpoints/{endpoint_id}": {"description": "Stock system"},
+    "POST /api/v1/webhook-endpoints/{endpoint_id}/replay": {
+        "from": "2027-03-01T09:00:00Z",
+        "to": "2027-03-01T10:00:00Z",
+    },
+    "POST /api/v1/email-recipients": {
+        "email": "new@notices.example",
+        "event_types": ["job.ready"],
+    },
+    "PATCH /api/v1/email-recipients/{recipient}": {"description": "Front desk"},
+}
+WORKSHOP_SCOPES = (
+    "jobs.read",
+    "jobs.work",
+    "orders.decide",
+    "jobs.override",
+    "notices.manage",
+    "prices.read",
+)
+DEALER_SCOPES = ("jobs.read", "orders.write", "notices.manage", "prices.read")
+CALLERS = [
+    "nobody",
+    *("owner", "manager", "valeter"),
+    "staff",
+    *(f"workshop key {scope}" for scope in WORKSHOP_SCOPES),
+    *(f"dealer key {scope}" for scope in DEALER_SCOPES),
+]
+_SPLIT = [line.split() for line in TABLE.split("\n") if line.strip()]
+ROWS = {f"{method} {template}": "".join(cells) for method, template, *cells in _SPLIT}
+pytestmark = pytest.mark.django_db  # else no database is made for the answers
+Kinds = dict[str, Callable[[], Api]]
+Answers = dict[str, dict[str, dict[str, Any]]]
+SIGN = {401: "?", 403: "-", 404: "0"}
+
+
+def sign(answer: Any) -> str:
+    """Return the table's sign for an answer; + only for one that went well."""
+    status = int(answer.status_code)
+    return SIGN.get(status, "+" if status < 300 else f"<{status} {answer.content[:300]!r}>")
+
+
+def kinds(workshop: Organisation, dealer: Organisation) -> Kinds:
+    """Return how each kind of caller calls, for one pair of organisations."""
+
+    def signed_in(organisation: Organisation, role: str) -> Callable[[], Api]:
+        found = Person.objects.filter(organisation=organisation, role=role).first()
+        someone = found or person(organisation, role)
+        return lambda: person_api(someone)
+
+    def holding(organisation: Organisation, scope: str) -> Callable[[], Api]:
+        api = key_api(organisation, [Scope(scope)])
+        return lambda: Api(Client(), api.headers)
+
+    return {
+        "nobody": lambda: Api(Client()),
+        **{role: signed_in(workshop, role) for role in ("owner", "manager", "valeter")},
+        "staff": signed_in(dealer, "staff"),
+        **{f"workshop key {scope}": holding(workshop, scope) for scope in WORKSHOP_SCOPES},
+        **{f"dealer key {scope}": holding(dealer, scope) for scope in DEALER_SCOPES},
+    }
+
+
+def side_of(caller: str) -> str:
+    return "dealer" if caller.startswith(("staff", "dealer")) else "workshop"
+
+
+def ask(api: Api, row: str, address: str) -> Any:
+    """Make the row's call, and undo what it did."""
+    method = row.split(maxsplit=1)[0]
+    body = BODIES.get(row, {}) if method in {"POST", "PATCH"} else None
+    with transaction.atomic():
+        answer = api.client.generic(
+            method,
+            address,
+            "" if body is None else json.dumps(body),
+            content_type="application/json",
+            headers=api.headers,
+        )
+        transaction.set_rollback(True)
+    return answer
+
+
+@pytest.fixture(scope="module")
+def seen(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Answers:
+    """Return what every caller was answered to every row: here, from another pair, of nothing."""
+    del django_db_setup
+    with django_db_blocker.unblock(), transaction.atomic():
+        world = World()
+        scene = world.scene
+        own = kinds(scene.workshop, scene.dealer)
+        strange = kinds(scene.stranger_workshop, scene.stranger_dealer)
+        answers = {row: asked(row, world, own, strange) for row in ROWS}
+        transaction.set_rollback(True)
+    return answers
+
+
+def asked(row: str, world: World, own: Kinds, strange: Kinds) -> dict[str, dict[str, Any]]:
+    """Ask as every caller; what is open authenticates nobody, so there two callers will do."""
+    COUNTER.clear()
+    template = row.split()[1]
+    callers = CALLERS if "/api/v1/" in template else CALLERS[:2]
+    answers = {
+        "own": {who: ask(own[who](), row, world.address(template, side_of(who))) for who in callers}
+    }
+    answers["strange"] = {
+        who: ask(strange[who](), row, world.address(template, side_of(who))) for who in callers
+    }
+    if PLACE.search(template):
+        nowhere = PLACE.sub(NOWHERE, template)
+        answers["nowhere"] = {who: ask(own[who](), row, nowhere) for who in callers}
+    return answers
+
+
+def without_id(answer: Any) -> dict[str, Any]:
+    return {name: value for name, value in answer.json().items() if name != "request_id"}
+
+
+def test_every_route_has_a_row_and_every_row_a_route() -> None:
+    shapes = {PLACE.sub("{}", row) for row in ROWS}
+    assert shapes == {route.shape for route in routes()}
+    assert len(ROWS) == len(shapes)
+    assert {len(cells) for cells in ROWS.values()} == {len(CALLERS)}
+    assert set(BODIES) <= set(ROWS)
+
+
+def test_the_columns_are_every_scope_that_a_key_can_hold() -> None:
+    from accounts.models import SIDE_SCOPES  # noqa: PLC0415
+
+    assert set(WORKSHOP_SCOPES) == {str(scope) for scope in SIDE_SCOPES["workshop"]}
+    assert set(DEALER_SCOPES) == {str(scope) for scope in SIDE_SCOPES["dealer"]}
+
+
+def expected(row: str, callers: Iterable[str], found: str = "+") -> dict[str, str]:
+    """Return the row's signs by caller; + becomes 0 where the object is not theirs."""
+    signs = dict(zip(CALLERS, ROWS[row].replace("+", found), strict=True))
+    return {who: signs[who] for who in callers}
+
+
+@pytest.mark.parametrize("row", ROWS)
+def test_callers_may_do_what_the_table_says(seen: Answers, row: str) -> None:
+    answers = {who: sign(answer) for who, answer in seen[row]["own"].items()}
+    assert answers == expected(row, answers)
+
+
+@pytest.mark.parametrize("row", ROWS)
+def test_strangers_are_told_no_more_than_that_nothing_is_there(seen: Answers, row: str) -> None:
+    found = "0" if PLACE.search(row) else "+"
+    for kind in seen[row].keys() - {"own"}:
+        answers = {who: sign(answer) for who, answer in seen[row][kind].items()}
+        assert answers == expected(row, answers, found)
+    for who, missing in seen[row].get("nowhere", {}).items():
+        strange = seen[row]["strange"][who]
+        if missing.status_code == 404:
+            assert without_id(strange) == without_id(missing)
+            assert strange.headers.keys() == missing.headers.keys()
+
+
+@pytest.mark.parametrize("row", ROWS)
+def test_a_refusal_names_what_is_missing(seen: Answers, row: str) -> None:
+    for answer in seen[row]["own"].values():
+        if answer.status_code == 403:
+            body = answer.json()
+            named = {"required_scope", "required_side", "required_role"} & set(body)
+            assert named or "for people" in body["detail"]
+            assert answer.headers["Content-Type"] == "application/problem+json"
+        if answer.status_code == 401:
+            assert answer.headers["WWW-Authenticate"].startswith("Bearer")
+            assert answer.json()["type"] == "urn:shutline:problem:not-signed-in"
+
+
+@pytest.mark.parametrize("method", ["OPTIONS", "TRACE", "PUT", "PROPFIND"])
+def test_a_method_that_no_route_has_is_405_with_those_there_are(scene: Scene, method: str) -> None:
+    api = scene.workshop_api()
+    answer = api.client.generic(method, "/api/v1/jobs", headers=api.headers)
+    assert answer.status_code == 405
+    assert answer.json()["type"] == "urn:shutline:problem:wrong-method"
+    assert set(answer.headers["Allow"].split(", ")) == {"GET", "HEAD"}

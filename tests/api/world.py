@@ -1,0 +1,134 @@
+"""Every route of the service, and one scene with an object for every place in an address."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from accounts.models import Organisation, Person
+from accounts.services import dealer_add, key_add, person_add
+from core.clock import now
+from core.models import Sweep
+from notifications.models import Delivery
+from notifications.services.publish import events_publish
+from tests.api.steps import arrived, detail, done, posted
+from tests.scene import PASSWORD, Api, Scene, key_api, make_scene
+
+METHODS = ("get", "post", "put", "patch", "delete")
+UNMADE = ("admin/",)  # Django's own pages, for the operator
+PLACE = re.compile(r"{[^}]*}")
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One method of one address; places in the address are written {so}."""
+
+    method: str
+    template: str
+
+    @property
+    def name(self) -> str:
+        """Return what tests call it."""
+        return f"{self.method} {self.template}"
+
+    @property
+    def shape(self) -> str:
+        """Return the name with its places nameless, to compare templates by."""
+        return PLACE.sub("{}", self.name)
+
+
+def routes() -> list[Route]:
+    """Return every route that the URL resolver knows, but for the admin's."""
+    found = [
+        Route(method, template)
+        for template, view in _views(get_resolver().url_patterns, "/")
+        if not template.startswith(tuple(f"/{prefix}" for prefix in UNMADE))
+        for method in _methods(view)
+    ]
+    return sorted(found, key=lambda route: (route.template, route.method))
+
+
+def _views(patterns: list[URLPattern | URLResolver], prefix: str) -> Iterator[tuple[str, Any]]:
+    for entry in patterns:
+        template = prefix + re.sub(r"<(?:\w+:)?(\w+)>", r"{\1}", str(entry.pattern))
+        if isinstance(entry, URLResolver):
+            yield from _views(entry.url_patterns, template)
+        else:
+            yield template, entry.callback
+
+
+def _methods(view: Any) -> list[str]:
+    cls = getattr(view, "cls", None) or getattr(view, "view_class", None)
+    if cls is None:
+        return ["GET"]
+    return [
+        method.upper()
+        for method in METHODS
+        if method in cls.http_method_names and hasattr(cls, method)
+    ]
+
+
+class World:
+    """The scene with jobs, endpoints and keys; `address` puts them into a template."""
+
+    def __init__(self) -> None:
+        self.scene = scene = make_scene()
+        self.places: dict[str, dict[str, str]] = {"dealer": {}, "workshop": {}}
+        self._jobs(scene)
+        for side, organisation in (("dealer", scene.dealer), ("workshop", scene.workshop)):
+            self._notices(side, key_api(organisation))
+            key = key_add(organisation=organisation, name="Spare", scopes=["jobs.read"]).key
+            self._put("prefix", str(key.prefix), side)
+        Sweep.objects.create(name="notices", last_run_at=now())
+
+    def _put(self, place: str, value: str, *sides: str) -> None:
+        for side in sides or ("dealer", "workshop"):
+            self.places[side][place] = value
+
+    def _jobs(self, scene: Scene) -> None:
+        workshop = scene.workshop_api()
+        job = arrived(scene, dealer_ref="PX-1", registration="TU21 ABD")
+        first, second = detail(workshop, job)["tasks"]
+        done(workshop.post(f"/jobs/{job['id']}/tasks/{second['id']}/start"))
+        held = arrived(scene, dealer_ref="PX-2", registration="TU21 ABE")
+        done(workshop.post(f"/jobs/{held['id']}/holds", {"cause": "parts"}))
+        asking = dealer_add(name="Larkholt Cars", workshop=scene.workshop, accepts_by_itself=False)
+        awaited = posted(key_api(asking.dealer))
+        self.version = job["version"]
+        self._put("job_id", job["id"])
+        self._put("task_id", first["id"])
+        self._put("started", second["id"])
+        self._put("held", held["id"])
+        self._put("hold_id", detail(workshop, held)["holds"][0]["id"])
+        self._put("awaited", awaited["id"])
+        coming = posted(scene.dealer_api(), dealer_ref="PX-3", registration="TU21 ABF")
+        self._put("accepted", coming["id"])
+        self._put("account_id", str(scene.account.pk))
+
+    def _notices(self, side: str, api: Api) -> None:
+        webhook = done(api.post("/webhook-endpoints", {"url": f"http://127.0.0.1:9/{side}"}))
+        email = {"email": f"{side}@notices.example", "event_types": ["job.ready"]}
+        recipient = done(api.post("/email-recipients", email))
+        assert api.post(f"/webhook-endpoints/{webhook['id']}/test").status_code == 202
+        events_publish()
+        delivery = Delivery.objects.get(
+            endpoint_id=webhook["id"], event__only_endpoint_id=webhook["id"]
+        )
+        self._put("endpoint_id", webhook["id"], side)
+        self._put("recipient", recipient["id"], side)
+        self._put("delivery_id", str(delivery.pk), side)
+
+    def address(self, template: str, side: str = "dealer") -> str:
+        """Return the address with the objects of that side's organisation in it."""
+        named = template.replace("/email-recipients/{endpoint_id}", "/email-recipients/{recipient}")
+        return PLACE.sub(lambda place: self.places[side][place[0].strip("{}")], named)
+
+
+def person(organisation: Organisation, role: str) -> Person:
+    """Return a new person of an organisation, with an e-mail address of their own."""
+    email = f"{role}@{organisation.name.split()[0].lower()}.example"
+    return person_add(
+        organisation=organisation, email=email, name=f"A {role}", role=role, password=PASSWORD
+    )[0]
