@@ -1,0 +1,155 @@
+"""What the tests of the engine share: organisations, endpoints, events and a real receiver."""
+
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from datetime import timedelta
+from typing import Any, Protocol
+from uuid import UUID
+
+import pytest
+from django.db import transaction
+
+from accounts.models import Organisation
+from core.clock import now
+from core.ids import new_id
+from notifications.engine.run import deliver
+from notifications.models import Delivery, Endpoint, Event
+from notifications.services.outbox import event_append
+from notifications.services.secrets import encrypt, new_secret
+from tests.notifications.processes import Processes
+from tests.notifications.receiver import Receiver
+
+RUN_FOR_SECONDS = 20.0
+CAR = {
+    "registration": "TU21 ABC",
+    "make": "Corvane",
+    "model": "Lynd 1.4",
+    "dealer_ref": "PX-1042",
+    "stage": "ready",
+}
+
+
+def deliver_until(holds: Callable[[], bool]) -> None:
+    """Run the engine again and again, as the sweep does, until something holds."""
+    deadline = time.monotonic() + RUN_FOR_SECONDS
+    deliver()
+    while not holds():
+        assert time.monotonic() < deadline, "It did not come about in time."
+        deliver()
+
+
+@contextmanager
+def engine_running() -> Iterator[None]:
+    """Run the engine in a thread beside the test, and wait for its end."""
+    with ThreadPoolExecutor(1) as pool:
+        run = pool.submit(deliver)
+        yield
+        run.result(timeout=RUN_FOR_SECONDS)
+
+
+@pytest.fixture
+def receiver() -> Iterator[Receiver]:
+    with Receiver() as one:
+        yield one
+
+
+@pytest.fixture
+def processes() -> Iterator[Processes]:
+    several = Processes()
+    yield several
+    several.end()
+
+
+@pytest.fixture
+def dealer() -> Organisation:
+    return Organisation.objects.create(
+        kind="dealer", name="Harrow Lane Cars", contact_email="stock@harrowlane.example"
+    )
+
+
+@pytest.fixture
+def workshop() -> Organisation:
+    return Organisation.objects.create(kind="workshop", name="Tidewater Valeting")
+
+
+class AddEndpoint(Protocol):
+    def __call__(self, address: str, **fields: Any) -> Endpoint: ...
+
+
+@pytest.fixture
+def add_endpoint(dealer: Organisation) -> AddEndpoint:
+    def add(address: str, **fields: Any) -> Endpoint:
+        return Endpoint.objects.create(
+            **{
+                "organisation": dealer,
+                "channel": Endpoint.Channel.WEBHOOK,
+                "address": address,
+                "secret": encrypt(new_secret()),
+                **fields,
+            }
+        )
+
+    return add
+
+
+class AddEvent(Protocol):
+    def __call__(self, subject_id: UUID | None = None, **fields: Any) -> Event: ...
+
+
+@pytest.fixture
+def add_event(dealer: Organisation, monkeypatch: pytest.MonkeyPatch) -> AddEvent:
+    """Append an event as a service does, without a broker to wake anybody through."""
+    monkeypatch.setattr("notifications.services.outbox.wake_deliverer", lambda: None)
+
+    def add(subject_id: UUID | None = None, **fields: Any) -> Event:
+        with transaction.atomic():
+            return event_append(
+                **{
+                    "type": "job.ready",
+                    "subject_id": subject_id or new_id(),
+                    "occurred_at": now(),
+                    "data": {"job": CAR, "override": False, "reason": ""},
+                    "dealer_id": dealer.pk,
+                    **fields,
+                }
+            )
+
+    return add
+
+
+class FillBacklog(Protocol):
+    def __call__(self, endpoint: Endpoint, count: int) -> None: ...
+
+
+@pytest.fixture
+def backlog() -> FillBacklog:
+    """Give an endpoint a backlog of due deliveries, older than anything a test appends."""
+
+    def fill(endpoint: Endpoint, count: int) -> None:
+        moment = now() - timedelta(hours=1)
+        Event.objects.bulk_create(
+            Event(
+                type="job.ready",
+                dealer_id=endpoint.organisation_id,
+                subject_id=new_id(),
+                occurred_at=moment,
+                recorded_at=moment,
+                body='{"type":"job.ready","timestamp":"2027-03-01T09:30:00Z","data":{}}',
+                position=position,
+            )
+            for position in range(1, count + 1)
+        )
+        Delivery.objects.bulk_create(
+            Delivery(
+                event=event,
+                endpoint=endpoint,
+                subject_id=event.subject_id,
+                next_attempt_at=moment,
+                created_at=moment,
+            )
+            for event in Event.objects.order_by("number").only("number", "subject_id")
+        )
+
+    return fill

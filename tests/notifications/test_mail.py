@@ -1,0 +1,204 @@
+"""E-mail: what a notice says, how it is marked, and what a mail server's refusal does."""
+
+import socket
+from collections.abc import Iterator
+from email import message_from_bytes
+from email.message import Message
+from typing import Any
+
+import pytest
+from aiosmtpd.controller import Controller
+from django.core.mail import EmailMultiAlternatives
+from pytest_django import Settings
+
+from core.api.rendering import to_json
+from core.clock import now
+from core.ids import new_id
+from notifications.engine.run import deliver
+from notifications.mail import notice_mail
+from notifications.models import Attempt, Delivery, Event
+from tests.notifications.conftest import AddEndpoint, AddEvent
+
+ADDRESS = "desk@harrowlane.example"
+JOB = {
+    "id": str(new_id()),
+    "registration": "TU21 ABC",
+    "vin": "",
+    "make": "Corvane",
+    "model": "Lynd 1.4",
+    "dealer_ref": "PX-1042",
+    "stage": "ready",
+    "due_at": "2027-06-03T16:00:00Z",
+}
+
+
+def notice(data: dict[str, Any], kind: str = "job.held") -> EmailMultiAlternatives:
+    body = to_json({"type": kind, "timestamp": "2027-07-01T09:30:00Z", "data": data}).decode()
+    event = Event(id=new_id(), type=kind, body=body, occurred_at=now())
+    return notice_mail(event=event, address=ADDRESS)
+
+
+def html(message: EmailMultiAlternatives) -> str:
+    ((content, mime_type),) = message.alternatives
+    assert mime_type == "text/html"
+    return str(content)
+
+
+def test_it_says_what_happened_to_which_car_in_plain_words(settings: Settings) -> None:
+    settings.TIME_ZONE = "Europe/London"
+    message = notice({"job": JOB, "hold_id": str(new_id()), "cause": "parts", "reason": "Trim"})
+    assert message.to == [ADDRESS]
+    assert message.subject == "TU21 ABC: The job waits for something."
+    for text in (str(message.body), html(message)):
+        assert "The job waits for something." in text
+        assert "TU21 ABC Corvane Lynd 1.4" in text
+        for label, value in (
+            ("Your reference", "PX-1042"),
+            ("Stage", "ready"),
+            ("Cause", "parts"),
+            ("Reason", "Trim"),
+            ("Happened", "Thu 1 Jul 2027, 10:30"),
+            ("Wanted by", "Thu 3 Jun 2027, 17:00"),
+        ):
+            assert label in text
+            assert value in text
+        assert "Hold" not in text
+        assert "VIN" not in text
+
+
+def test_lists_flags_and_objects_are_readable_and_empty_members_are_left_out() -> None:
+    text = str(
+        notice(
+            {
+                "job": JOB,
+                "changes": [{"field": "colour", "was": "Slate", "now": "Slate grey"}],
+                "operations": ["wash_body", "vacuum"],
+                "rework": False,
+                "reason": "",
+                "remarks": [],
+                "until": None,
+                "minutes": 0,
+            }
+        ).body
+    )
+    assert "Changes: field: colour, was: Slate, now: Slate grey" in text
+    assert "Operations: wash body; vacuum" in text
+    assert "Rework: no" in text
+    assert "Minutes: 0" in text
+    for absent in ("Reason", "Remarks", "Until"):
+        assert absent not in text
+
+
+def test_what_people_typed_is_escaped_in_html_and_left_alone_in_text() -> None:
+    message = notice({"job": {**JOB, "model": "<b>&'"}, "reason": "<script>alert(1)</script>"})
+    assert "<script>alert(1)</script>" in str(message.body)
+    assert "<b>&'" in str(message.body)
+    assert "<script" not in html(message)
+    assert "&lt;script&gt;" in html(message)
+
+
+def test_a_registration_with_line_breaks_cannot_add_a_header() -> None:
+    message = notice({"job": {**JOB, "registration": "TU21\r\nBcc: x@y.example"}})
+    parsed = message.message()
+    assert parsed["Bcc"] is None
+    assert "\n" not in message.subject
+
+
+def test_a_test_notice_has_no_car_and_still_reads_well() -> None:
+    message = notice({"endpoint_id": str(new_id())}, kind="endpoint.tested")
+    assert message.subject.startswith("A test notice")
+    assert "None" not in str(message.body)
+
+
+def test_a_type_no_longer_registered_is_still_told() -> None:
+    assert notice({"job": JOB}, kind="job.vanished").subject == "TU21 ABC: job.vanished"
+
+
+def test_it_is_marked_as_automatic_and_with_the_events_id(settings: Settings) -> None:
+    settings.PUBLIC_URL = "https://valet.example"
+    event = Event(
+        id=new_id(), type="job.ready", body='{"timestamp":"2027-03-01T09:30:00Z","data":{}}'
+    )
+    first = notice_mail(event=event, address=ADDRESS).message()
+    again = notice_mail(event=event, address=ADDRESS).message()
+    assert first["Message-ID"] == again["Message-ID"] == f"<{event.id}@valet.example>"
+    assert first["X-Shutline-Event"] == str(event.id)
+    assert first["Auto-Submitted"] == "auto-generated"
+    assert first["Date"]
+
+
+class MailServer:
+    """Takes or refuses what aiosmtpd hands it."""
+
+    def __init__(self) -> None:
+        self.messages: list[Message] = []
+        self.refusal = ""
+
+    async def handle_RCPT(self, _s: Any, _x: Any, envelope: Any, address: str, _o: Any) -> str:  # noqa: N802
+        if self.refusal:
+            return self.refusal
+        envelope.rcpt_tos.append(address)
+        return "250 OK"
+
+    async def handle_DATA(self, _server: Any, _session: Any, envelope: Any) -> str:  # noqa: N802
+        self.messages.append(message_from_bytes(envelope.content))
+        return "250 Taken"
+
+
+@pytest.fixture
+def mail_server(settings: Settings) -> Iterator[MailServer]:
+    server = MailServer()
+    with socket.create_server(("127.0.0.1", 0)) as free:  # aiosmtpd cannot choose a port itself
+        port = free.getsockname()[1]
+    controller = Controller(server, hostname="127.0.0.1", port=port)
+    controller.start()
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", port
+    yield server
+    controller.stop()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_notice_reaches_a_real_mail_server(
+    mail_server: MailServer, add_endpoint: AddEndpoint, add_event: AddEvent
+) -> None:
+    add_endpoint(ADDRESS, channel="email", secret="")
+    event = add_event()
+    report = deliver()
+    assert (report.delivered, report.failed) == (1, 0)
+    (message,) = mail_server.messages
+    assert message["X-Shutline-Event"] == str(event.id)
+    assert message["To"] == ADDRESS
+    assert Delivery.objects.get().state == "delivered"
+    assert Attempt.objects.get().error == ""
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("refusal", ["550 no such person", "451 try later"])
+def test_a_refused_recipient_is_a_failure_that_is_tried_again(
+    refusal: str, mail_server: MailServer, add_endpoint: AddEndpoint, add_event: AddEvent
+) -> None:
+    mail_server.refusal = refusal
+    endpoint = add_endpoint(ADDRESS, channel="email", secret="")
+    add_event()
+    deliver()
+    delivery = Delivery.objects.get()
+    assert (delivery.state, delivery.tries) == ("waiting", 1)
+    assert delivery.last_error == f"The mail server refused the recipient: {refusal}"
+    endpoint.refresh_from_db()
+    assert endpoint.failing_since is not None
+    assert endpoint.state == "on"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_mail_server_that_is_down_is_a_failure_that_is_tried_again(
+    add_endpoint: AddEndpoint, add_event: AddEvent, settings: Settings
+) -> None:
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", 9
+    add_endpoint(ADDRESS, channel="email", secret="")
+    add_event()
+    deliver()
+    delivery = Delivery.objects.get()
+    assert delivery.state == "waiting"
+    assert delivery.last_error == "The mail server refused the connection."
