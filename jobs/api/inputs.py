@@ -75,7 +75,7 @@ class OrderFields(StrictSerializer):
     )
     contact_name = _text(80)
     contact_phone = _text(40)
-    contact_email = serializers.EmailField(required=False, allow_blank=True)
+    contact_email = serializers.EmailField(max_length=254, required=False, allow_blank=True)
     notes = _text(4000)
 
     def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:

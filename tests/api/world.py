@@ -1,20 +1,27 @@
 """Every route of the service, and one scene with an object for every place in an address."""
 
+import json
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
+from django.db import transaction
+from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
+from drf_spectacular.generators import SchemaGenerator
 
 from accounts.models import Organisation, Person
 from accounts.services import dealer_add, key_add, person_add
+from core.api.caller import Access, Side
+from core.api.rendering import to_json
 from core.clock import now
 from core.models import Sweep
 from notifications.models import Delivery
 from notifications.services.publish import events_publish
 from tests.api.steps import arrived, detail, done, posted
-from tests.scene import PASSWORD, Api, Scene, key_api, make_scene
+from tests.scene import PASSWORD, Api, Scene, key_api, make_scene, person_api
 
 METHODS = ("get", "post", "put", "patch", "delete")
 UNMADE = ("admin/",)  # Django's own pages, for the operator
@@ -27,11 +34,18 @@ class Route:
 
     method: str
     template: str
+    view: Any = field(default=None, compare=False)
 
     @property
     def name(self) -> str:
         """Return what tests call it."""
         return f"{self.method} {self.template}"
+
+    @property
+    def access(self) -> Access | None:
+        """Return what the method asks of its caller, or None where it is open to anyone."""
+        access: Access | None = getattr(self.view, "access", {}).get(self.method)
+        return access
 
     @property
     def shape(self) -> str:
@@ -42,7 +56,7 @@ class Route:
 def routes() -> list[Route]:
     """Return every route that the URL resolver knows, but for the admin's."""
     found = [
-        Route(method, template)
+        Route(method, template, getattr(view, "cls", None))
         for template, view in _views(get_resolver().url_patterns, "/")
         if not template.startswith(tuple(f"/{prefix}" for prefix in UNMADE))
         for method in _methods(view)
@@ -70,11 +84,29 @@ def _methods(view: Any) -> list[str]:
     ]
 
 
+@cache
+def openapi() -> dict[str, Any]:
+    """Return the OpenAPI document, as JSON would carry it."""
+    made = SchemaGenerator().get_schema(request=None, public=True)  # type: ignore[no-untyped-call]
+    return dict(json.loads(to_json(made)))
+
+
+def resolved(schema: dict[str, Any]) -> dict[str, Any]:
+    """Return the schema itself where it only points at a component."""
+    while "$ref" in schema:
+        schema = openapi()["components"]["schemas"][schema["$ref"].rpartition("/")[2]]
+    return schema
+
+
 class World:
     """The scene with jobs, endpoints and keys; `address` puts them into a template."""
 
     def __init__(self) -> None:
         self.scene = scene = make_scene()
+        self._keys = {
+            Side.DEALER: key_api(scene.dealer).headers,
+            Side.WORKSHOP: key_api(scene.workshop).headers,
+        }
         self.places: dict[str, dict[str, str]] = {"dealer": {}, "workshop": {}}
         self._jobs(scene)
         for side, organisation in (("dealer", scene.dealer), ("workshop", scene.workshop)):
@@ -119,6 +151,33 @@ class World:
         self._put("endpoint_id", webhook["id"], side)
         self._put("recipient", recipient["id"], side)
         self._put("delivery_id", str(delivery.pk), side)
+
+    def caller(self, route: Route) -> tuple[Api, str]:
+        """Return a caller who may use the route, and the side it is on."""
+        access = route.access
+        if access is None:
+            return Api(Client()), "dealer"
+        side = Side.WORKSHOP if Side.WORKSHOP in access.sides else Side.DEALER
+        if access.people_only:
+            someone = self.scene.owner if side is Side.WORKSHOP else self.scene.staff
+            return person_api(someone), side.value
+        return Api(Client(), self._keys[side]), side.value
+
+    def send(self, route: Route, body: bytes | str = b"", query: str = "", **headers: str) -> Any:
+        """Call the route as somebody who may; what the call does is undone."""
+        api, side = self.caller(route)
+        kind = headers.pop("content_type", "application/json")
+        address = self.address(route.template, side)
+        with transaction.atomic():
+            answer = api.client.generic(
+                route.method,
+                f"{address}?{query}" if query else address,
+                body,
+                content_type=kind,
+                headers={**api.headers, **headers},
+            )
+            transaction.set_rollback(True)
+        return answer
 
     def address(self, template: str, side: str = "dealer") -> str:
         """Return the address with the objects of that side's organisation in it."""
