@@ -10,6 +10,10 @@ def sent(name: str, value: Any, media_type: str = "application/json") -> OpenApi
     return OpenApiExample(name, value=value, request_only=True, media_type=media_type)
 
 
-def answered(name: str, value: Any, status: int = 200) -> OpenApiExample:
+def answered(
+    name: str, value: Any, status: int = 200, media_type: str = "application/json"
+) -> OpenApiExample:
     """Return an example of an answer."""
-    return OpenApiExample(name, value=value, response_only=True, status_codes=[str(status)])
+    return OpenApiExample(
+        name, value=value, response_only=True, status_codes=[str(status)], media_type=media_type
+    )

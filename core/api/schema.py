@@ -10,7 +10,7 @@ from core.problems import MEDIA_TYPE
 
 PROBLEM_REF = {"$ref": "#/components/schemas/Problem"}
 PROBLEM_TITLES = {
-    "400": "The request is not right; `errors` names every wrong field.",
+    "400": "The request is not right; `errors` names every field or parameter wrong or unknown.",
     "401": "No usable key or sign-in.",
     "403": "The caller may not do this; the answer names the scope or side that is missing.",
     "404": "No such thing, or it belongs to somebody else.",

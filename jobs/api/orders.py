@@ -180,7 +180,7 @@ class WorkOrderTemplate(ApiView):
         operation_id="work_order_template",
         tags=["work orders"],
         responses={(200, "text/csv"): OpenApiResponse(OpenApiTypes.STR, "The template.")},
-        examples=[answered("Template", template())],
+        examples=[answered("Template", template(), media_type="text/csv")],
     )
     def get(self, request: Request) -> HttpResponse:
         """Download a CSV with the header and one example line."""
