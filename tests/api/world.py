@@ -179,10 +179,16 @@ class World:
             transaction.set_rollback(True)
         return answer
 
+    def parameters(self, template: str, side: str = "dealer") -> dict[str, str]:
+        """Return the objects of that side's organisation for the places of a template."""
+        places = self.places[side]
+        if "/email-recipients/" in template:
+            places = {**places, "endpoint_id": places["recipient"]}
+        return {name: places[name] for name in re.findall(r"{(\w+)}", template)}
+
     def address(self, template: str, side: str = "dealer") -> str:
         """Return the address with the objects of that side's organisation in it."""
-        named = template.replace("/email-recipients/{endpoint_id}", "/email-recipients/{recipient}")
-        return PLACE.sub(lambda place: self.places[side][place[0].strip("{}")], named)
+        return template.format_map(self.parameters(template, side))
 
 
 def person(organisation: Organisation, role: str) -> Person:
