@@ -168,7 +168,9 @@ DELIVERY_TIMEOUT_SECONDS = env.whole(
 DELIVERY_LEASE_SECONDS = env.whole(
     "SHUTLINE_DELIVERY_LEASE_SECONDS", "core.E011", 60, low=2, high=3600
 )
-DELIVERY_CONCURRENCY = env.whole("SHUTLINE_DELIVERY_CONCURRENCY", "core.E012", 64, low=1, high=1000)
+DELIVERY_CONCURRENCY = env.whole(
+    "SHUTLINE_DELIVERY_CONCURRENCY", "core.E012", 256, low=1, high=1000
+)
 ENDPOINT_CONCURRENCY = env.whole("SHUTLINE_ENDPOINT_CONCURRENCY", "core.E013", 8, low=1, high=100)
 # The example schedule of Standard Webhooks 1.0.0: ten attempts in 75 h 35 min 05 s.
 RETRY_SECONDS = env.seconds(

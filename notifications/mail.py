@@ -13,7 +13,8 @@ from django.template.loader import render_to_string
 from django.utils.dateparse import parse_datetime
 
 from notifications.catalogue import event_types
-from notifications.models import Delivery, Endpoint, Event
+from notifications.models import Delivery, Endpoint
+from notifications.notice import Notice
 
 # Members of `job` that name the car, and those that are said in a line of their own.
 VEHICLE = ("registration", "make", "model", "colour")
@@ -21,17 +22,17 @@ LONGEST_SUBJECT = 150
 Fact = tuple[str, str]
 
 
-def notice_mail(*, event: Event, address: str) -> EmailMultiAlternatives:
+def notice_mail(*, notice: Notice, address: str) -> EmailMultiAlternatives:
     """Build the e-mail that tells of an event; nothing is sent and no database is read."""
-    body: dict[str, Any] = orjson.loads(event.body)
-    kind = event_types().get(event.type)
-    summary = kind.summary if kind else event.type
+    body: dict[str, Any] = orjson.loads(notice.body)
+    kind = event_types().get(notice.type)
+    summary = kind.summary if kind else notice.type
     job: Mapping[str, Any] = body["data"].get("job") or {}
     about = {
         "summary": summary,
         "vehicle": " ".join(str(job[name]) for name in VEHICLE if job.get(name)),
         "facts": list(_facts(body)),
-        "event_id": event.id,
+        "event_id": notice.id,
         "service": urlsplit(settings.PUBLIC_URL).hostname,
     }
     named = job.get("registration") or job.get("vin") or job.get("dealer_ref") or ""
@@ -39,7 +40,7 @@ def notice_mail(*, event: Event, address: str) -> EmailMultiAlternatives:
         subject=_one_line(f"{named}: {summary}" if named else summary),
         body=_text("notice", about),
         to=[address],
-        headers=_headers(event),
+        headers=_headers(notice),
     )
     message.attach_alternative(render_to_string("notifications/notice.html", about), "text/html")
     return message
@@ -85,11 +86,11 @@ def _about_endpoint(
     )
 
 
-def _headers(event: Event) -> dict[str, str]:
+def _headers(notice: Notice) -> dict[str, str]:
     """Mark the message so that a receiver knows it for the same one if it comes twice."""
     return {
-        "Message-ID": f"<{event.id}@{urlsplit(settings.PUBLIC_URL).hostname}>",
-        "X-Shutline-Event": str(event.id),
+        "Message-ID": f"<{notice.id}@{urlsplit(settings.PUBLIC_URL).hostname}>",
+        "X-Shutline-Event": str(notice.id),
         "Auto-Submitted": "auto-generated",  # RFC 3834: no out-of-office answers, please
     }
 

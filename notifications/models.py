@@ -57,9 +57,7 @@ class Event(models.Model):
     number = models.BigAutoField(primary_key=True)
     id = models.UUIDField(unique=True, default=new_id, editable=False)
     type = models.CharField(max_length=50)
-    dealer = models.ForeignKey(
-        Organisation, on_delete=models.PROTECT, null=True, related_name="+"
-    )
+    dealer = models.ForeignKey(Organisation, on_delete=models.PROTECT, null=True, related_name="+")
     workshop = models.ForeignKey(
         Organisation, on_delete=models.PROTECT, null=True, related_name="+"
     )
@@ -114,9 +112,7 @@ class Delivery(models.Model):
     created_at = models.DateTimeField()
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["event", "endpoint"], name="delivery_once")
-        ]
+        constraints = [models.UniqueConstraint(fields=["event", "endpoint"], name="delivery_once")]
         indexes = [
             models.Index(
                 fields=["endpoint", "next_attempt_at", "event"],

@@ -9,26 +9,25 @@ import random
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
+from typing import cast
 from uuid import UUID
 
 from django.conf import settings
-from django.contrib.postgres.expressions import ArraySubquery
 from django.db import connection, transaction
-from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Q, QuerySet
 from django.db.models.expressions import RawSQL
 
 from core.clock import now
 from notifications.engine.places import Queue, Room, share
 from notifications.models import Delivery, Endpoint
+from notifications.notice import Notice
 
 ORDER_KEPT_TRIES = 3
 # How far into an endpoint's backlog one claim looks: a few more than it may take, since some
 # wait for earlier ones.
 LOOK_AHEAD = 16
 LEAST_LOOK_AHEAD = 4
-# Written out, not bound: SQLite uses an index on `state = 'waiting'` only where it can read so.
-WAITING = RawSQL("'waiting'", ())
 
 # Walks the index from endpoint to endpoint, so its cost is in endpoints, not in rows.
 _DUE_ENDPOINTS = """
@@ -50,11 +49,35 @@ SELECT e.id FROM waiting JOIN notifications_endpoint e ON e.id = waiting.endpoin
 """
 
 
+# A delivery, its endpoint, when it is due, and when the one is due that it waits for.
+Head = tuple[UUID, UUID, datetime, datetime | None]
+
+# The first that may be claimed of one endpoint, each with the time of the earlier one about the
+# same subject that it must not pass.
+_HEADS = f"""
+SELECT d.id, d.endpoint_id, d.next_attempt_at,
+       (SELECT MAX(e.next_attempt_at) FROM notifications_delivery e
+         WHERE e.endpoint_id = d.endpoint_id AND e.subject_id = d.subject_id
+           AND e.state = 'waiting' AND e.event_id < d.event_id
+           AND e.tries < {ORDER_KEPT_TRIES})
+  FROM notifications_delivery d
+ WHERE d.endpoint_id = {{}} AND d.state = 'waiting' AND d.next_attempt_at <= %s
+   AND (d.claimed_until IS NULL OR d.claimed_until <= %s)
+ ORDER BY d.next_attempt_at, d.event_id LIMIT %s
+"""  # noqa: S608  constants of ours
+_ALL_HEADS = f"""
+SELECT head.* FROM unnest(%s::uuid[]) AS place (id)
+ CROSS JOIN LATERAL ({_HEADS.format("place.id")}) AS head
+"""  # noqa: S608  constants of ours
+
+
 @dataclass(frozen=True, slots=True)
 class Claimed:
     """A delivery that is ours until `lease`, with all that handing it over needs."""
 
-    delivery: Delivery  # with its event
+    delivery_id: UUID
+    tries: int
+    notice: Notice
     endpoint: Endpoint
     lease: datetime
     frail: bool
@@ -94,17 +117,18 @@ def claim(*, room: Room, resting: Collection[UUID] = ()) -> Claim:
         queues = _queues(endpoints.values(), at)
         _move_behind(_fill(queues, room.free, at), at)
         chosen = share(queues.values(), room)
-        deliveries = list(
+        rows = list(
             _free(at)
             .filter(pk__in=chosen)
             .select_for_update(skip_locked=True, no_key=True, of=("self",))
-            .select_related("event")
+            .values_list("pk", "tries", "endpoint", "event__id", "event__type", "event__body")
         )
-        Delivery.objects.filter(pk__in=[one.pk for one in deliveries]).update(claimed_until=lease)
-    return Claim(
-        claimed=[_claimed(one, endpoints[one.endpoint_id], lease, at) for one in deliveries],
-        look_again=len(endpoints) < len(wanted) or len(deliveries) < len(chosen),
-    )
+        Delivery.objects.filter(pk__in=[row[0] for row in rows]).update(claimed_until=lease)
+    claimed = [
+        _claimed((pk, tries, Notice(event_id, kind, body)), endpoints[endpoint_id], lease, at)
+        for pk, tries, endpoint_id, event_id, kind, body in rows
+    ]
+    return Claim(claimed, len(endpoints) < len(wanted) or len(claimed) < len(chosen))
 
 
 def in_flight(at: datetime) -> Counter[UUID]:
@@ -153,10 +177,11 @@ def _frail(endpoint: Endpoint, at: datetime) -> bool:
     return _slowed(endpoint, at) or endpoint.failing_since is not None
 
 
-def _claimed(delivery: Delivery, endpoint: Endpoint, lease: datetime, at: datetime) -> Claimed:
-    return Claimed(
-        delivery, endpoint, lease, frail=_frail(endpoint, at), slowed=_slowed(endpoint, at)
-    )
+def _claimed(
+    due: tuple[UUID, int, Notice], endpoint: Endpoint, lease: datetime, at: datetime
+) -> Claimed:
+    frail, slowed = _frail(endpoint, at), _slowed(endpoint, at)
+    return Claimed(*due, endpoint, lease, frail=frail, slowed=slowed)
 
 
 def _fill(queues: dict[UUID, Queue[UUID]], places: int, at: datetime) -> dict[UUID, datetime]:
@@ -166,7 +191,7 @@ def _fill(queues: dict[UUID, Queue[UUID]], places: int, at: datetime) -> dict[UU
     it waits for, however many there are.
     """
     behind = {}
-    look_ahead = min(LOOK_AHEAD, LEAST_LOOK_AHEAD + 2 * places // max(len(queues), 1))
+    look_ahead = min(LOOK_AHEAD, LEAST_LOOK_AHEAD + places // max(len(queues), 1))
     for pk, endpoint_id, next_attempt_at, waits_for in _heads(list(queues), look_ahead, at):
         if waits_for is None:
             queues[endpoint_id].due.append(pk)
@@ -175,34 +200,27 @@ def _fill(queues: dict[UUID, Queue[UUID]], places: int, at: datetime) -> dict[UU
     return behind
 
 
-def _heads(
-    endpoint_ids: Sequence[UUID], look_ahead: int, at: datetime
-) -> Iterable[tuple[UUID, UUID, datetime, datetime | None]]:
+def _heads(endpoint_ids: Sequence[UUID], look_ahead: int, at: datetime) -> list[Head]:
     """Return the first due deliveries of each endpoint, with the time of what each waits for."""
-    due = _free(at).filter(next_attempt_at__lte=at).order_by("next_attempt_at", "event_id")
-    if connection.vendor == "postgresql":  # one query, by a lateral look into the index for each
-        first = due.filter(endpoint=OuterRef("pk")).values("pk")[:look_ahead]
-        found = Endpoint.objects.filter(pk__in=endpoint_ids).values_list(ArraySubquery(first))
-        ids = [pk for (heads,) in found for pk in heads]
-    else:  # in the same process: a query costs next to nothing
-        ids = [
-            pk
-            for endpoint_id in endpoint_ids
-            for pk in due.filter(endpoint=endpoint_id).values_list("pk", flat=True)[:look_ahead]
-        ]
-    earlier = Delivery.objects.filter(
-        endpoint=OuterRef("endpoint"),
-        subject_id=OuterRef("subject_id"),
-        state=WAITING,
-        event__lt=OuterRef("event"),
-        tries__lt=ORDER_KEPT_TRIES,
-    ).order_by()
-    latest = earlier.values("endpoint").annotate(latest=Max("next_attempt_at")).values("latest")
-    return (
-        Delivery.objects.filter(pk__in=ids)
-        .order_by("next_attempt_at", "event_id")
-        .values_list("pk", "endpoint", "next_attempt_at", Subquery(latest))
-    )
+    moment = connection.ops.adapt_datetimefield_value(at)
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":  # one look into the index for each endpoint
+            cursor.execute(_ALL_HEADS, [list(endpoint_ids), moment, moment, look_ahead])
+            return cast("list[Head]", cursor.fetchall())
+        found: list[Head] = []
+        for endpoint_id in endpoint_ids:  # in the same process: a query costs next to nothing
+            cursor.execute(_HEADS.format("%s"), [endpoint_id.hex, moment, moment, look_ahead])
+            found += [
+                (UUID(pk), endpoint_id, _instant(due), _instant(waits_for) if waits_for else None)
+                for pk, _, due, waits_for in cursor.fetchall()
+            ]
+        return found
+
+
+def _instant(found: datetime | str) -> datetime:
+    """Return an instant of SQLite's in UTC: a column is read already, a computed value is not."""
+    instant = found if isinstance(found, datetime) else datetime.fromisoformat(found)
+    return instant.replace(tzinfo=UTC)
 
 
 def _move_behind(behind: dict[UUID, datetime], at: datetime) -> None:
@@ -218,4 +236,6 @@ def _move_behind(behind: dict[UUID, datetime], at: datetime) -> None:
 
 def _free(at: datetime) -> QuerySet[Delivery]:
     """Return what waits and is nobody's; a lease that ran out (a worker was killed) is nobody's."""
-    return Delivery.objects.filter(Q(claimed_until=None) | Q(claimed_until__lte=at), state=WAITING)
+    return Delivery.objects.filter(
+        Q(claimed_until=None) | Q(claimed_until__lte=at), state=RawSQL("'waiting'", ())
+    )

@@ -6,15 +6,15 @@ from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException
 from core.clock import now
 from notifications.engine.answer import Answer
 from notifications.mail import notice_mail
-from notifications.models import Event
+from notifications.notice import Notice
 
 
-def send_letter(event: Event, address: str) -> Answer:
+def send_letter(notice: Notice, address: str) -> Answer:
     """Send the event to the address; every refusal is an Answer, none an exception."""
     at, began = now(), time.monotonic()
     error = ""
     try:
-        notice_mail(event=event, address=address).send()
+        notice_mail(notice=notice, address=address).send()
     except (SMTPException, OSError) as failure:
         error = in_plain_words(failure)
     return Answer(at, round((time.monotonic() - began) * 1000), error=error)

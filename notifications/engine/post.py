@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import lru_cache
 
 import aiohttp
 from django.conf import settings
@@ -14,7 +15,7 @@ from standardwebhooks import Webhook
 from core.clock import now
 from notifications.engine.answer import Answer
 from notifications.engine.guard import guarded_socket
-from notifications.models import Event
+from notifications.notice import Notice
 
 ANSWER_BYTES = 1024
 # Once the status is known the outcome is: what else the receiver says is worth this long.
@@ -46,14 +47,15 @@ def open_session() -> aiohttp.ClientSession:
     )
 
 
-def signed_headers(*, event: Event, secrets: Sequence[str], at: datetime) -> dict[str, str]:
+def signed_headers(*, notice: Notice, secrets: Sequence[str], at: datetime) -> dict[str, str]:
     """Return the headers of one attempt, signed with every secret that is valid.
 
     `at` must be in UTC: the reference library takes any zone's figures for UTC.
     """
-    signatures = [Webhook(secret).sign(str(event.id), at, event.body) for secret in secrets]
+    identity = str(notice.id)
+    signatures = [_signer(secret).sign(identity, at, notice.body) for secret in secrets]
     return {
-        "webhook-id": str(event.id),
+        "webhook-id": identity,
         "webhook-timestamp": str(int(at.timestamp())),
         "webhook-signature": " ".join(signatures),
         "Content-Type": "application/json",
@@ -62,15 +64,20 @@ def signed_headers(*, event: Event, secrets: Sequence[str], at: datetime) -> dic
     }
 
 
+@lru_cache(maxsize=1024)
+def _signer(secret: str) -> Webhook:
+    return Webhook(secret)
+
+
 async def post(
-    session: aiohttp.ClientSession, *, url: str, event: Event, secrets: Sequence[str]
+    session: aiohttp.ClientSession, *, url: str, notice: Notice, secrets: Sequence[str]
 ) -> Answer:
     """Post the event's body to the URL; every outcome is an Answer, none an exception."""
     at, began = now(), time.monotonic()
-    headers = signed_headers(event=event, secrets=secrets, at=at)
+    headers = signed_headers(notice=notice, secrets=secrets, at=at)
     try:
         async with session.post(
-            url, data=event.body.encode(), headers=headers, allow_redirects=False
+            url, data=notice.body.encode(), headers=headers, allow_redirects=False
         ) as response:
             said = Answer(
                 started_at=at,

@@ -7,9 +7,11 @@ whose connection ends with the run: nothing is pooled across a worker's forks.
 
 import asyncio
 import random
+import sys
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TypeVar
@@ -47,6 +49,9 @@ LONGEST_RUN_SECONDS = 200.0
 # How often in one run an endpoint that asked us to slow down is tried.
 SLOWED_SPACING_SECONDS = 1.0
 PUBLISHED_AT_ONCE = 500
+# How long one of our threads may keep the interpreter: at the usual 5 ms the database's thread
+# waits that long after every answer of the server while the loop is busy posting.
+SWITCH_SECONDS = 0.0005
 # A name that takes long to look up holds one of these threads.
 LOOK_UP_THREADS = 32
 RECORDING_WAITS_SECONDS = (0.2, 0.5, 1.0, 2.0, 4.0)
@@ -69,7 +74,12 @@ def anything_due() -> bool:
 
 def deliver() -> RunReport:
     """Deliver what is due and return when nothing is, or when the run has lasted long enough."""
-    return asyncio.run(DeliveryRun().run())
+    usual = sys.getswitchinterval()
+    sys.setswitchinterval(SWITCH_SECONDS)
+    try:
+        return asyncio.run(DeliveryRun().run())
+    finally:
+        sys.setswitchinterval(usual)
 
 
 class DeliveryRun:
@@ -80,6 +90,9 @@ class DeliveryRun:
         self._database = ThreadPoolExecutor(1, "delivery-database")
         self._mail = ThreadPoolExecutor(settings.DELIVERY_CONCURRENCY, "delivery-mail")
         self._flying: dict[asyncio.Task[Result], tuple[Claimed, float]] = {}
+        self._ended: list[asyncio.Task[Result]] = []
+        self._enough = 1
+        self._enough_ended = asyncio.Event()
         self._resting: dict[UUID, float] = {}
         self._messages: list[asyncio.Future[bool]] = []
         self._trouble: DatabaseError | None = None
@@ -108,22 +121,37 @@ class DeliveryRun:
 
     async def _turn(self, session: aiohttp.ClientSession) -> bool:
         """Record what has ended, start what is due, wait a little; False when all is done."""
-        ended = [task for task in self._flying if task.done()]
-        if ended:
-            await self._record([task.result() for task in ended])
-            for task in ended:
-                del self._flying[task]
-        found = await self._claim() if self._may_claim() else Claim()
+        ended, self._ended = self._ended, []
+        await self._record(ended)
+        found = await self._claim()
         for item in found.claimed:
             task = asyncio.create_task(self._hand_over(session, item))
+            task.add_done_callback(self._note_ended)
             self._flying[task] = (item, time.monotonic())
         if self._flying:
-            await asyncio.wait(
-                self._flying, timeout=POLL_SECONDS, return_when=asyncio.FIRST_COMPLETED
-            )
+            await self._until_many_ended()
         elif found.look_again:
             await asyncio.sleep(POLL_SECONDS)
         return bool(self._flying) or found.look_again
+
+    def _note_ended(self, task: asyncio.Task[Result]) -> None:
+        self._ended.append(task)
+        if len(self._ended) >= self._enough:
+            self._enough_ended.set()
+
+    async def _until_many_ended(self) -> None:
+        """Wait until half of what is in flight has ended, but no longer than POLL_SECONDS.
+
+        Recording and claiming cost the same for one as for many, so a turn is worth waiting for
+        company, and one that ends alone waits for a moment only.
+        """
+        self._enough = max(1, len(self._flying) // 2)
+        if len(self._ended) >= self._enough:
+            return
+        self._enough_ended.clear()
+        with suppress(TimeoutError):
+            async with asyncio.timeout(POLL_SECONDS):
+                await self._enough_ended.wait()
 
     def _may_claim(self) -> bool:
         elapsed = self._elapsed()
@@ -136,6 +164,8 @@ class DeliveryRun:
 
     async def _claim(self) -> Claim:
         """Publish and claim. Where the database fails, claim no more but end what is in flight."""
+        if not self._may_claim():
+            return Claim()
         room = Room.of(
             places=settings.DELIVERY_CONCURRENCY,
             in_flight=len(self._flying),
@@ -144,7 +174,8 @@ class DeliveryRun:
         moment = time.monotonic()
         resting = {one for one, until in self._resting.items() if until > moment}
         try:
-            found = await self._in_database(partial(_publish_and_claim, room, resting))
+            work = partial(_publish_and_claim, room, resting)
+            found = await self._in_database(work)
         except DatabaseError as error:
             log.exception("delivery_claim_failed")
             self._trouble = error
@@ -161,23 +192,27 @@ class DeliveryRun:
             answer = Answer(now(), 0, error=str(error))
         except Exception:
             # One notice that cannot be made must not keep the others from being sent.
-            log.exception("delivery_fault", delivery_id=str(item.delivery.pk))
+            log.exception("delivery_fault", delivery_id=str(item.delivery_id))
             answer = Answer(now(), 0, error=FAULT)
         return _result(item, answer)
 
     async def _answer(self, session: aiohttp.ClientSession, item: Claimed) -> Answer:
-        event, endpoint = item.delivery.event, item.endpoint
+        notice, endpoint = item.notice, item.endpoint
         if endpoint.channel == Endpoint.Channel.EMAIL:
             loop = asyncio.get_running_loop()
-            return await loop.run_in_executor(self._mail, send_letter, event, endpoint.address)
+            return await loop.run_in_executor(self._mail, send_letter, notice, endpoint.address)
         secrets = secrets_for_signing(endpoint, now())
-        return await post(session, url=endpoint.address, event=event, secrets=secrets)
+        return await post(session, url=endpoint.address, notice=notice, secrets=secrets)
 
-    async def _record(self, results: Sequence[Result]) -> None:
-        """Record results, trying again for a while where the database fails."""
+    async def _record(self, ended: Sequence[asyncio.Task[Result]]) -> None:
+        """Record what has ended, trying again for a while where the database fails."""
+        if not ended:
+            return
+        results = [task.result() for task in ended]
         for wait in (*RECORDING_WAITS_SECONDS, None):
             try:
-                recorded = await self._in_database(partial(results_record, results=results))
+                work = partial(results_record, results=results)
+                recorded = await self._in_database(work)
                 break
             except DatabaseError:
                 if wait is None:
@@ -188,6 +223,8 @@ class DeliveryRun:
         self._report.failed += failed
         self._report.delivered += len(results) - failed
         await self._tell(recorded)
+        for task in ended:
+            del self._flying[task]
 
     async def _tell(self, recorded: Recorded) -> None:
         """Send word of endpoints disabled just now, beside the deliveries."""
@@ -222,7 +259,7 @@ def _guarded(work: Callable[[], Value]) -> Value:
 
 def _result(item: Claimed, answer: Answer) -> Result:
     result = Result(
-        delivery_id=item.delivery.pk,
+        delivery_id=item.delivery_id,
         endpoint_id=item.endpoint.pk,
         lease=item.lease,
         started_at=answer.started_at,
@@ -234,7 +271,7 @@ def _result(item: Claimed, answer: Answer) -> Result:
     if not answer.error:
         return result
     verdict = after_failure(
-        tries=item.delivery.tries + 1,
+        tries=item.tries + 1,
         waits_seconds=settings.RETRY_SECONDS,
         status=answer.status,
         retry_after=answer.retry_after,

@@ -9,19 +9,44 @@ changes a subject holds its row until the commit.
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import timedelta
+from typing import NamedTuple
 from uuid import UUID
 
 from django.conf import settings
 from django.db import connection, transaction
-from django.db.models import Max
 
 from core.clock import now
+from core.ids import new_id
 from notifications.models import Delivery, Endpoint, Event
 from notifications.selectors import events_wait_for_position
+from notifications.services.rows import Row, rows_insert
 
 # Any number will do, as long as nothing else in this database locks the same one.
 PUBLISH_LOCK = 7_305_218_846
-BATCH = 500
+WAITING = Delivery.State.WAITING.value
+DELIVERY_COLUMNS = (
+    "id", "event", "endpoint", "subject_id", "state", "tries", "next_attempt_at", "last_error",
+    "created_at",
+)  # fmt: skip
+# One statement for all: Django would write a CASE with a branch for each event.
+_PLACE = """
+UPDATE notifications_event SET position = fresh.place
+  FROM (SELECT number, (SELECT COALESCE(MAX(position), 0) FROM notifications_event)
+                       + ROW_NUMBER() OVER (ORDER BY number) AS place
+          FROM notifications_event WHERE number IN ({})) AS fresh
+ WHERE notifications_event.number = fresh.number
+"""
+
+
+class Fresh(NamedTuple):
+    """What publishing needs of an event that was just committed."""
+
+    number: int
+    type: str
+    dealer_id: UUID | None
+    workshop_id: UUID | None
+    subject_id: UUID
+    only_endpoint_id: UUID | None
 
 
 def events_publish(*, limit: int = 1000) -> int:
@@ -33,13 +58,18 @@ def events_publish(*, limit: int = 1000) -> int:
         return 0
     with transaction.atomic():
         _lock()
-        events = list(Event.objects.filter(position=None).order_by("number").defer("body")[:limit])
-        last = Event.objects.aggregate(last=Max("position"))["last"] or 0
-        for position, event in enumerate(events, start=last + 1):
-            event.position = position
-        Event.objects.bulk_update(events, ["position"], batch_size=BATCH)
-        Delivery.objects.bulk_create(_deliveries(events), batch_size=BATCH, ignore_conflicts=True)
+        waiting = Event.objects.filter(position=None).order_by("number")
+        events = [Fresh(*row) for row in waiting.values_list(*Fresh._fields)[:limit]]
+        _place([event.number for event in events])
+        rows_insert(Delivery, DELIVERY_COLUMNS, list(_deliveries(events)), skip_present=True)
     return len(events)
+
+
+def _place(numbers: Sequence[int]) -> None:
+    """Give the events positions after the last one, in the order of their numbers."""
+    if numbers:
+        with connection.cursor() as cursor:
+            cursor.execute(_PLACE.format(", ".join(["%s"] * len(numbers))), numbers)
 
 
 def _lock() -> None:
@@ -53,22 +83,19 @@ def _lock() -> None:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [PUBLISH_LOCK])
 
 
-def _deliveries(events: Sequence[Event]) -> Iterator[Delivery]:
+def _deliveries(events: Sequence[Fresh]) -> Iterator[Row]:
     moment = now()
     first_attempt_at = moment + timedelta(seconds=settings.RETRY_SECONDS[0])
     choose = _chooser(events)
     for event in events:
         for endpoint_id in choose(event):
-            yield Delivery(
-                event=event,
-                endpoint_id=endpoint_id,
-                subject_id=event.subject_id,
-                next_attempt_at=first_attempt_at,
-                created_at=moment,
-            )
+            yield (
+                new_id(), event.number, endpoint_id, event.subject_id, WAITING, 0,
+                first_attempt_at, "", moment,
+            )  # fmt: skip
 
 
-def _chooser(events: Iterable[Event]) -> Callable[[Event], list[UUID]]:
+def _chooser(events: Iterable[Fresh]) -> Callable[[Fresh], list[UUID]]:
     """Return a function that names the endpoints an event goes to."""
     owners = {owner for event in events for owner in (event.dealer_id, event.workshop_id)}
     on: defaultdict[UUID | None, list[tuple[UUID, list[str]]]] = defaultdict(list)
@@ -77,7 +104,7 @@ def _chooser(events: Iterable[Event]) -> Callable[[Event], list[UUID]]:
     ).values_list("organisation", "pk", "event_types"):
         on[owner].append((endpoint_id, types))
 
-    def choose(event: Event) -> list[UUID]:
+    def choose(event: Fresh) -> list[UUID]:
         concerned = [*on[event.dealer_id], *on[event.workshop_id]]
         if event.only_endpoint_id is not None:
             return [one for one, _ in concerned if one == event.only_endpoint_id]

@@ -10,10 +10,15 @@ from django.db import transaction
 from django.db.models import F, Q
 
 from core.clock import now
+from core.ids import new_id
 from notifications.models import Attempt, Delivery, Endpoint
 from notifications.services.health import endpoint_disable
+from notifications.services.rows import Row, rows_insert
 
 ERROR_LENGTH = 300
+ATTEMPT_COLUMNS = (
+    "id", "delivery", "started_at", "status", "milliseconds", "answer", "error",
+)  # fmt: skip
 GONE_REASON = "The receiver answered 410: it does not want these notices any more."
 
 
@@ -57,9 +62,8 @@ def results_record(*, results: Sequence[Result]) -> Recorded:
             .order_by("pk")
             .values_list("pk", "claimed_until")
         )
-        Attempt.objects.bulk_create(
-            _attempt(result) for result in results if result.delivery_id in leases
-        )
+        attempts = [_attempt(one) for one in results if one.delivery_id in leases]
+        rows_insert(Attempt, ATTEMPT_COLUMNS, attempts)
         held = [one for one in results if leases.get(one.delivery_id) == one.lease]
         _arrived([one for one in held if not one.error], at)
         for result in held:
@@ -68,15 +72,11 @@ def results_record(*, results: Sequence[Result]) -> Recorded:
     return Recorded({one.delivery_id for one in held}, _health(results, at))
 
 
-def _attempt(result: Result) -> Attempt:
-    return Attempt(
-        delivery_id=result.delivery_id,
-        started_at=result.started_at,
-        status=result.status,
-        milliseconds=result.milliseconds,
-        answer=result.answer,
-        error=result.error[:ERROR_LENGTH],
-    )
+def _attempt(result: Result) -> Row:
+    return (
+        new_id(), result.delivery_id, result.started_at, result.status, result.milliseconds,
+        result.answer, result.error[:ERROR_LENGTH],
+    )  # fmt: skip
 
 
 def _arrived(results: Sequence[Result], at: datetime) -> None:

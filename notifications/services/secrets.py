@@ -34,8 +34,14 @@ def encrypt(text: str) -> str:
 
 def decrypt(token: str) -> str:
     """Return the text of a token that `encrypt` made. Raises UnreadableSecretError."""
+    return _decrypted(tuple(settings.FIELD_KEYS), token)
+
+
+@lru_cache(maxsize=1024)
+def _decrypted(keys: tuple[str, ...], token: str) -> str:
+    """Kept in memory, since opening a secret takes longer than signing with it."""
     try:
-        return _box(tuple(settings.FIELD_KEYS)).decrypt(token).decode()
+        return _box(keys).decrypt(token).decode()
     except InvalidToken as error:
         raise UnreadableSecretError from error
 

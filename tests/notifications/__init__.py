@@ -1,0 +1,1 @@
+"""Tests of notices: the catalogue, the API, the engine, e-mail."""

@@ -106,7 +106,10 @@ class Receiver:
     async def _run(self) -> None:
         app = web.Application(client_max_size=2**24)
         app.router.add_route("*", "/{path:.*}", self._handle)
-        runner = web.AppRunner(app, access_log=None, shutdown_timeout=0.1)
+        # A sender that is gone waits for no answer, so that none outlives the receiver.
+        runner = web.AppRunner(
+            app, access_log=None, shutdown_timeout=0.1, handler_cancellation=True
+        )
         await runner.setup()
         site = web.TCPSite(runner, self.host, self.port, backlog=1024)
         await site.start()

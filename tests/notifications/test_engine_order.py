@@ -20,7 +20,8 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 def claim_all() -> list[Delivery]:
     room = Room.of(places=64, in_flight=0, frail_in_flight=0)
-    return [item.delivery for item in claim(room=room).claimed]
+    ids = [item.delivery_id for item in claim(room=room).claimed]
+    return list(Delivery.objects.filter(pk__in=ids).order_by("event"))
 
 
 def test_notices_about_one_car_arrive_in_order_and_one_at_a_time(

@@ -9,6 +9,7 @@ import pytest
 from aiohttp.abc import AbstractResolver, ResolveResult
 from pytest_django import Settings
 
+from core.ids import new_id
 from notifications.engine import post as posting
 from notifications.engine.answer import Answer
 from notifications.engine.guard import (
@@ -17,7 +18,7 @@ from notifications.engine.guard import (
     check_url,
     guarded_socket,
 )
-from notifications.models import Event
+from notifications.notice import Notice
 from tests.notifications.receiver import Receiver
 
 SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
@@ -155,9 +156,10 @@ def post_all(urls: list[str], resolver: AbstractResolver | None = None) -> list[
                 connector._resolver = resolver
                 connector._use_dns_cache = False
             connector._keepalive_timeout = 0  # each attempt connects anew
-            event = Event(body="{}")
+            notice = Notice(new_id(), "test", "{}")
             return [
-                await posting.post(session, url=url, event=event, secrets=[SECRET]) for url in urls
+                await posting.post(session, url=url, notice=notice, secrets=[SECRET])
+                for url in urls
             ]
 
     return asyncio.run(run())

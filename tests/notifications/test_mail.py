@@ -12,11 +12,11 @@ from django.core.mail import EmailMultiAlternatives
 from pytest_django import Settings
 
 from core.api.rendering import to_json
-from core.clock import now
 from core.ids import new_id
 from notifications.engine.run import deliver
 from notifications.mail import notice_mail
-from notifications.models import Attempt, Delivery, Event
+from notifications.models import Attempt, Delivery
+from notifications.notice import Notice
 from tests.notifications.conftest import AddEndpoint, AddEvent
 
 ADDRESS = "desk@harrowlane.example"
@@ -34,8 +34,7 @@ JOB = {
 
 def notice(data: dict[str, Any], kind: str = "job.held") -> EmailMultiAlternatives:
     body = to_json({"type": kind, "timestamp": "2027-07-01T09:30:00Z", "data": data}).decode()
-    event = Event(id=new_id(), type=kind, body=body, occurred_at=now())
-    return notice_mail(event=event, address=ADDRESS)
+    return notice_mail(notice=Notice(new_id(), kind, body), address=ADDRESS)
 
 
 def html(message: EmailMultiAlternatives) -> str:
@@ -116,13 +115,11 @@ def test_a_type_no_longer_registered_is_still_told() -> None:
 
 def test_it_is_marked_as_automatic_and_with_the_events_id(settings: Settings) -> None:
     settings.PUBLIC_URL = "https://valet.example"
-    event = Event(
-        id=new_id(), type="job.ready", body='{"timestamp":"2027-03-01T09:30:00Z","data":{}}'
-    )
-    first = notice_mail(event=event, address=ADDRESS).message()
-    again = notice_mail(event=event, address=ADDRESS).message()
-    assert first["Message-ID"] == again["Message-ID"] == f"<{event.id}@valet.example>"
-    assert first["X-Shutline-Event"] == str(event.id)
+    told = Notice(new_id(), "job.ready", '{"timestamp":"2027-03-01T09:30:00Z","data":{}}')
+    first = notice_mail(notice=told, address=ADDRESS).message()
+    again = notice_mail(notice=told, address=ADDRESS).message()
+    assert first["Message-ID"] == again["Message-ID"] == f"<{told.id}@valet.example>"
+    assert first["X-Shutline-Event"] == str(told.id)
     assert first["Auto-Submitted"] == "auto-generated"
     assert first["Date"]
 

@@ -2,6 +2,7 @@
 
 import base64
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 from cryptography.fernet import Fernet
@@ -11,7 +12,8 @@ from standardwebhooks import Webhook, WebhookVerificationError
 from core.clock import now
 from notifications.engine.post import signed_headers
 from notifications.engine.run import deliver
-from notifications.models import Attempt, Endpoint, Event
+from notifications.models import Attempt, Endpoint
+from notifications.notice import Notice
 from notifications.services.secrets import (
     UnreadableSecretError,
     decrypt,
@@ -25,16 +27,15 @@ from tests.notifications.receiver import Receiver, Reply
 VECTOR_SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
 
 
-def vector_event() -> Event:
-    event = Event(body='{"test": 2432232314}')
-    event.id = "msg_p5jXN8AQM9LWM0D4loKWxJek"
-    return event
+def vector_notice() -> Notice:
+    identity: Any = "msg_p5jXN8AQM9LWM0D4loKWxJek"  # not a UUID, as ours are
+    return Notice(identity, "test", '{"test": 2432232314}')
 
 
 def test_it_signs_the_published_vector() -> None:
     # Source: Standard Webhooks 1.0.0, the test vector of its reference library.
     at = datetime.fromtimestamp(1614265330, UTC)
-    headers = signed_headers(event=vector_event(), secrets=[VECTOR_SECRET], at=at)
+    headers = signed_headers(notice=vector_notice(), secrets=[VECTOR_SECRET], at=at)
     assert headers["webhook-id"] == "msg_p5jXN8AQM9LWM0D4loKWxJek"
     assert headers["webhook-timestamp"] == "1614265330"
     assert headers["webhook-signature"] == "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE="
@@ -42,9 +43,9 @@ def test_it_signs_the_published_vector() -> None:
 
 def test_the_timestamp_is_whole_seconds_and_the_one_that_was_signed() -> None:
     at = now().replace(microsecond=999_999)
-    headers = signed_headers(event=vector_event(), secrets=[VECTOR_SECRET], at=at)
+    headers = signed_headers(notice=vector_notice(), secrets=[VECTOR_SECRET], at=at)
     assert headers["webhook-timestamp"] == str(int(at.timestamp()))
-    assert Webhook(VECTOR_SECRET).verify(vector_event().body, headers) == {"test": 2432232314}
+    assert Webhook(VECTOR_SECRET).verify(vector_notice().body, headers) == {"test": 2432232314}
 
 
 @pytest.mark.parametrize(
@@ -54,7 +55,7 @@ def test_the_reference_library_refuses_an_altered_body_and_an_old_timestamp(
     body: str, age_minutes: int
 ) -> None:
     at = now() - timedelta(minutes=age_minutes)
-    headers = signed_headers(event=vector_event(), secrets=[VECTOR_SECRET], at=at)
+    headers = signed_headers(notice=vector_notice(), secrets=[VECTOR_SECRET], at=at)
     with pytest.raises(WebhookVerificationError):
         Webhook(VECTOR_SECRET).verify(body, headers)
 
