@@ -47,8 +47,8 @@ check: $(FOR_WORK) ## Run every check that is no test: style, types, layers, mig
 schema: $(FOR_WORK) ## Write the OpenAPI document anew from the code
 	$(MANAGE) spectacular --format openapi-json --validate --fail-on-warn --file $(SCHEMA)
 
-bench: $(FOR_WORK) ## Measure, and print what was measured
-	$(PYTEST) tests/bench -m bench -n 0 -s
+bench: $(FOR_WORK) ## Measure against baselines of the same run; needs PostgreSQL and Redis
+	$(BIN)/python -m tests.bench
 
 clean: ## Remove what was made here, but not the service's data in var
 	rm -rf .venv *.egg-info .pytest_cache .mypy_cache .ruff_cache .import_linter_cache \

@@ -35,6 +35,7 @@ from notifications.services.health import disabled_message, message_send
 from notifications.services.publish import events_publish
 from notifications.services.results import Recorded, Result, results_record
 from notifications.services.secrets import UnreadableSecretError, secrets_for_signing
+from notifications.services.wake import wake_deliverer
 
 Value = TypeVar("Value")
 log = structlog.get_logger(__name__)
@@ -92,6 +93,7 @@ class DeliveryRun:
         self._flying: dict[asyncio.Task[Result], tuple[Claimed, float]] = {}
         self._ended: list[asyncio.Task[Result]] = []
         self._enough = 1
+        self._recruited = False
         self._enough_ended = asyncio.Event()
         self._resting: dict[UUID, float] = {}
         self._messages: list[asyncio.Future[bool]] = []
@@ -180,6 +182,9 @@ class DeliveryRun:
             log.exception("delivery_claim_failed")
             self._trouble = error
             return Claim()
+        if len(found.claimed) >= room.kept and not self._recruited:
+            self._recruited = True
+            wake_deliverer()  # more than one run's worth is due: let an idle worker join in
         for item in found.claimed:
             if item.slowed:
                 self._resting[item.endpoint.pk] = moment + SLOWED_SPACING_SECONDS

@@ -18,7 +18,7 @@ from notifications.services.secrets import encrypt, new_secret
 from tests.bench.bare import ROWS
 from tests.scene import Scene, make_scene
 
-ENDPOINTS = 20
+ENDPOINTS = 32
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ def web_server() -> Iterator[str]:
     with socket.create_server(("127.0.0.1", 0)) as probe:
         port = probe.getsockname()[1]
     url = f"http://127.0.0.1:{port}"
-    server = subprocess.Popen(web_command("127.0.0.1", port), env=common_environment(url))
+    server = subprocess.Popen(web_command("127.0.0.1", port), env=common_environment(url, ""))
     try:
         asyncio.run(until_up(url))
         yield url
