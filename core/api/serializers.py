@@ -19,6 +19,9 @@ class ZonedDateTimeField(serializers.DateTimeField):
     """An RFC 3339 instant; one without a zone is refused, since nobody knows which was meant."""
 
     default_error_messages = {
+        "invalid": "Give a date, a time and its zone, as in 2027-03-01T09:30:00Z.",
+        "date": "Give a time and its zone as well, as in 2027-03-01T09:30:00Z.",
+        "overflow": "This time cannot be told in UTC.",
         "no_zone": "Give the zone, as in 2027-03-01T09:30:00Z or 2027-03-01T09:30:00+01:00.",
     }
 

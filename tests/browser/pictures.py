@@ -1,0 +1,93 @@
+"""Makes the pictures in README anew: `python -m tests.browser.pictures`.
+
+They show the demo as it runs: its last screen, the documents of the API, the operator's page.
+"""
+
+import html
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+from playwright.sync_api import Page, sync_playwright
+
+from tests import servers
+
+ROOT = Path(__file__).parents[2]
+FOLDER = ROOT / "core" / "pictures"
+TABLET = {"width": 1024, "height": 768}
+DEADLINE_SECONDS = 120.0
+LAST_LINES = 46
+TERMINAL = """<body style="margin:0;background:#14181d;color:#e8eaed">
+<pre style="font:13px/1.35 'DejaVu Sans Mono',monospace;padding:20px;margin:0">{}</pre></body>"""
+
+
+def main() -> None:
+    """Play the demo, photograph what it leaves up, and stop it."""
+    demo = subprocess.Popen(
+        [sys.executable, "manage.py", "demo", "--stay"],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )
+    try:
+        text = read_until_up(demo)
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(
+                executable_path=servers.chromium_path(), args=["--no-sandbox", "--disable-gpu"]
+            )
+            page = browser.new_page(viewport=TABLET)  # type: ignore[arg-type]
+            photograph(page, text)
+            browser.close()
+    finally:
+        demo.send_signal(signal.SIGINT)
+        demo.wait()
+
+
+def read_until_up(demo: "subprocess.Popen[str]") -> str:
+    """Return what the demo prints, up to its invitation to stop it."""
+    lines: list[str] = []
+    deadline = time.monotonic() + DEADLINE_SECONDS
+    assert demo.stdout is not None
+    for line in demo.stdout:
+        lines.append(line)
+        if "Ctrl-C" in line or time.monotonic() > deadline:
+            break
+    return "".join(lines)
+
+
+def photograph(page: Page, text: str) -> None:
+    """Take the three pictures."""
+    verdict = text.index("VERDICT")
+    timeline = text[: text.index("\n\n", verdict)].splitlines()[-LAST_LINES:]
+    page.set_content(TERMINAL.format(html.escape("\n".join(timeline))))
+    page.screenshot(path=FOLDER / "demo.png", full_page=True)
+    url = found(r"(http://127\.0\.0\.1:\d+)", text)
+    page.goto(f"{url}/api/docs")
+    page.get_by_text("Post one work order", exact=True).first.click()
+    page.get_by_text("PX-1042").first.wait_for()
+    page.screenshot(path=FOLDER / "docs.png")
+    operator = re.search(r"^operator .*?(\S+@\S+)\s+(\S+)$", text, flags=re.MULTILINE)
+    assert operator, text
+    page.goto(f"{url}/admin/login/")
+    page.fill("input[name=username]", operator[1])
+    page.fill("input[name=password]", operator[2])
+    page.click("input[type=submit]")
+    page.goto(f"{url}/admin/jobs/job/?q=TU21ABC")
+    page.get_by_text("TU21 ABC").first.click()
+    page.screenshot(path=FOLDER / "admin.png")
+
+
+def found(pattern: str, text: str) -> str:
+    """Return the first group of the first match."""
+    match = re.search(pattern, text)
+    assert match, f"{pattern} is not in: {text}"
+    return match[1]
+
+
+if __name__ == "__main__":
+    main()
