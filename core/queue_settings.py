@@ -16,7 +16,7 @@ if broker_url.startswith("filesystem:"):
     TRANSPORT_ALIASES["filesystem"] = "core.serving.folder_queue:Transport"
     broker_transport_options = {
         "folder": str(settings.DATA_DIR / "queue"),
-        "polling_interval": 0.02,
+        "polling_interval": 0.05,
     }
     # Its only worker starves nobody by taking a handful, and need not wait a poll for each.
     worker_prefetch_multiplier = 8

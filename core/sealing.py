@@ -1,5 +1,7 @@
 """Encrypts what must not lie readable in the database: endpoint secrets, answers that show one."""
 
+from functools import lru_cache
+
 from cryptography.fernet import Fernet, InvalidToken, MultiFernet
 from django.conf import settings
 
@@ -9,7 +11,12 @@ class CannotUnseal(Exception):  # noqa: N818  it says what happened
 
 
 def _box() -> MultiFernet:
-    return MultiFernet([Fernet(key) for key in settings.FIELD_KEYS])
+    return _box_of(tuple(settings.FIELD_KEYS))
+
+
+@lru_cache(maxsize=8)
+def _box_of(keys: tuple[str, ...]) -> MultiFernet:
+    return MultiFernet([Fernet(key) for key in keys])
 
 
 def seal(plain: bytes) -> bytes:

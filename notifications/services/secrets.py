@@ -2,13 +2,12 @@
 
 import base64
 import secrets
-from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 
-from cryptography.fernet import Fernet, InvalidToken, MultiFernet
 from django.conf import settings
 
+from core.sealing import CannotUnseal, seal, unseal
 from notifications.models import Endpoint
 
 PREFIX = "whsec_"
@@ -29,7 +28,7 @@ def new_secret() -> str:
 
 def encrypt(text: str) -> str:
     """Return the text encrypted with the newest key of settings.FIELD_KEYS."""
-    return _box(tuple(settings.FIELD_KEYS)).encrypt(text.encode()).decode("ascii")
+    return seal(text.encode()).decode("ascii")
 
 
 def decrypt(token: str) -> str:
@@ -38,11 +37,11 @@ def decrypt(token: str) -> str:
 
 
 @lru_cache(maxsize=1024)
-def _decrypted(keys: tuple[str, ...], token: str) -> str:
-    """Kept in memory, since opening a secret takes longer than signing with it."""
+def _decrypted(_keys: tuple[str, ...], token: str) -> str:
+    """Kept in memory for these keys: opening a secret takes longer than signing with it."""
     try:
-        return _box(keys).decrypt(token).decode()
-    except InvalidToken as error:
+        return unseal(token.encode()).decode()
+    except CannotUnseal as error:
         raise UnreadableSecretError from error
 
 
@@ -53,8 +52,3 @@ def secrets_for_signing(endpoint: Endpoint, at: datetime) -> list[str]:
     if endpoint.old_secret and until is not None and until > at:
         tokens.append(endpoint.old_secret)
     return [decrypt(token) for token in tokens]
-
-
-@lru_cache(maxsize=8)
-def _box(keys: Sequence[str]) -> MultiFernet:
-    return MultiFernet([Fernet(key) for key in keys])
