@@ -2,6 +2,7 @@
 
 import time
 from datetime import timedelta
+from itertools import pairwise
 
 import pytest
 from pytest_django import Settings
@@ -178,15 +179,30 @@ def test_429_with_retry_after_waits_as_asked_and_slows_the_endpoint(
     assert slowed_until >= began + timedelta(seconds=120)
 
 
-def test_a_slowed_endpoint_is_met_one_at_a_time_with_pauses(
+def test_a_slowed_endpoint_is_met_once_by_a_run_not_by_its_whole_backlog(
     receiver: Receiver, add_endpoint: AddEndpoint, add_event: AddEvent
 ) -> None:
-    receiver.answer("/a", Reply(delay_seconds=0.2))
     add_endpoint(receiver.url("/a"), slowed_until=now() + timedelta(minutes=5))
-    for _ in range(3):
+    for _ in range(5):
         add_event()
-    deliver_until(lambda: len(receiver.at("/a")) >= 2)
-    assert receiver.most_at_once["/a"] == 1
+    deliver()  # its pause is longer than a run with nothing else to do
+    assert len(receiver.at("/a")) == 1
+    deliver()
+    assert len(receiver.at("/a")) == 2
+
+
+def test_a_slowed_endpoint_is_met_with_pauses_by_a_run_that_goes_on(
+    receiver: Receiver, add_endpoint: AddEndpoint, add_event: AddEvent
+) -> None:
+    receiver.answer("/slow", Reply(delay_seconds=2.5))
+    add_endpoint(receiver.url("/slow"))
+    add_endpoint(receiver.url("/a"), slowed_until=now() + timedelta(minutes=5))
+    for _ in range(8):
+        add_event()
+    deliver()
+    times = [one.at for one in receiver.at("/a")]
+    assert 2 <= len(times) < 8
+    assert all(later - earlier > 0.9 for earlier, later in pairwise(times))
 
 
 def test_success_after_failure_clears_the_endpoints_record(

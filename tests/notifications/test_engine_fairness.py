@@ -1,9 +1,10 @@
 """Fairness: no endpoint, slow, dead or far behind, delays another."""
 
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from django.db import connection
+from django.db import connection, connections, transaction
 from django.test.utils import CaptureQueriesContext
 from pytest_django import Settings
 
@@ -158,6 +159,25 @@ def test_several_workers_keep_the_cap_between_them_and_send_nothing_twice(
         ids = [one.event_id for one in receiver.at(path)]
         assert len(ids) == len(set(ids)) == 60
         assert receiver.most_at_once[path] <= 8
+
+
+@pytest.mark.servers  # SQLite lets one writer in at a time in any case
+def test_an_endpoint_that_another_worker_is_claiming_for_is_passed_over_and_looked_at_again(
+    add_endpoint: AddEndpoint, add_event: AddEvent
+) -> None:
+    held = add_endpoint("https://a.example/1")
+    free = add_endpoint("https://a.example/2")
+    add_event()
+    events_publish()
+    room = Room.of(places=64, in_flight=0, frail_in_flight=0)
+    with ThreadPoolExecutor(1) as elsewhere:
+        with transaction.atomic():
+            Endpoint.objects.select_for_update(no_key=True).get(pk=held.pk)
+            found = elsewhere.submit(claim, room=room).result(timeout=PROMPTLY_SECONDS)
+        elsewhere.submit(connections.close_all).result()
+    assert [item.endpoint.pk for item in found.claimed] == [free.pk]
+    assert found.look_again
+    assert [item.endpoint.pk for item in claim(room=room).claimed] == [held.pk]
 
 
 def test_a_backlog_for_a_dead_endpoint_does_not_delay_another(
