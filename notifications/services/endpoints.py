@@ -2,22 +2,22 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import QuerySet
 
 from accounts.models import Organisation
 from core.api.caller import Caller, Side
 from core.clock import now
 from core.problems import Conflict, NotFound
 from notifications.catalogue import ENDPOINT_TESTED
-from notifications.models import Delivery, Endpoint, Event
+from notifications.models import Endpoint, Event
 from notifications.selectors import CHANNEL_NAMES, endpoint_for_change, endpoints_of
 from notifications.services.outbox import event_append
 from notifications.services.secrets import encrypt, new_secret
+from notifications.services.waiting import waiting_stop
 
 OLD_SECRET_SIGNS = timedelta(hours=24)
 # Every event is copied to each of them; more is a mistake in a loop, not a need.
@@ -132,7 +132,7 @@ def endpoint_remove(*, caller: Caller, channel: Endpoint.Channel, endpoint_id: U
     endpoint.state, endpoint.deleted_at = OFF, moment
     endpoint.state_reason = f"Deleted by {caller.name}."[:200]
     endpoint.save(update_fields=["state", "state_reason", "deleted_at"])
-    _stop_waiting(endpoint, moment)
+    waiting_stop(endpoint_id=endpoint.pk, at=moment)
     return endpoint
 
 
@@ -218,17 +218,4 @@ def _switch(endpoint: Endpoint, *, on: bool, by: str) -> None:
         update_fields=["state", "state_reason", "failing_since", "warned_at", "slowed_until"]
     )
     if not on:
-        _stop_waiting(endpoint, now())
-
-
-def _stop_waiting(endpoint: Endpoint, moment: datetime) -> int:
-    """Stop what still waits for the endpoint; return how many."""
-    waiting = Delivery.objects.filter(endpoint=endpoint, state=Delivery.State.WAITING)
-    lock_in_order(waiting)
-    return waiting.update(state=Delivery.State.STOPPED, finished_at=moment, claimed_until=None)
-
-
-def lock_in_order(deliveries: QuerySet[Delivery]) -> None:
-    """Lock rows by id, as the engine does when it records, so that neither can block the other."""
-    ids = deliveries.select_for_update(no_key=True).order_by("pk").values_list("pk", flat=True)
-    list(ids.iterator())
+        waiting_stop(endpoint_id=endpoint.pk, at=now())

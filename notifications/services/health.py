@@ -17,7 +17,8 @@ from django.db import transaction
 from accounts.models import Person
 from core.clock import now
 from notifications.mail import disabled_mail, warning_mail
-from notifications.models import Delivery, Endpoint
+from notifications.models import Endpoint
+from notifications.services.waiting import waiting_stop
 
 log = structlog.get_logger(__name__)
 
@@ -56,9 +57,7 @@ def endpoint_disable(
         on = on.filter(failing_since=failing_since)
     if not on.update(state=Endpoint.State.DISABLED, state_reason=reason):
         return None
-    Delivery.objects.filter(endpoint=endpoint_id, state=Delivery.State.WAITING).update(
-        state=Delivery.State.STOPPED, finished_at=now(), claimed_until=None
-    )
+    waiting_stop(endpoint_id=endpoint_id, at=now())
     log.warning("endpoint_disabled", endpoint_id=str(endpoint_id), reason=reason)
     return Endpoint.objects.select_related("organisation").get(pk=endpoint_id)
 

@@ -99,9 +99,12 @@ def _chooser(events: Iterable[Fresh]) -> Callable[[Fresh], list[UUID]]:
     """Return a function that names the endpoints an event goes to."""
     owners = {owner for event in events for owner in (event.dealer_id, event.workshop_id)}
     on: defaultdict[UUID | None, list[tuple[UUID, list[str]]]] = defaultdict(list)
-    for owner, endpoint_id, types in Endpoint.objects.filter(
+    endpoints = Endpoint.objects.filter(
         organisation__in=owners - {None}, state=Endpoint.State.ON, deleted_at=None
-    ).values_list("organisation", "pk", "event_types"):
+    )
+    # Locked, so that whoever switches one off waits and then stops what was made for it here.
+    locked = endpoints.select_for_update(no_key=True).order_by("pk")
+    for owner, endpoint_id, types in locked.values_list("organisation", "pk", "event_types"):
         on[owner].append((endpoint_id, types))
 
     def choose(event: Fresh) -> list[UUID]:

@@ -16,7 +16,8 @@ from core.clock import now
 from core.problems import InvalidRequest
 from notifications.models import Delivery, Endpoint, Event
 from notifications.selectors import delivery_of, endpoint_for_change, events_of
-from notifications.services.endpoints import lock_in_order, refuse_unless_on
+from notifications.services.endpoints import refuse_unless_on
+from notifications.services.waiting import lock_in_order
 from notifications.services.wake import wake_deliverer
 
 # What one call looks at: it keeps the transaction short; the cursor in its answer goes on.
