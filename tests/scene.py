@@ -119,7 +119,7 @@ class Scene:
 
 
 def _person(organisation: Organisation, name: str, role: str) -> Person:
-    email = f"{name.split()[0].lower()}@{role}.example"
+    email = f"{name.split(maxsplit=1)[0].lower()}@{role}.example"
     return person_add(
         organisation=organisation, email=email, name=name, role=role, password=PASSWORD
     )[0]

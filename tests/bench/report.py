@@ -41,7 +41,8 @@ class Ratio:
         ours = statistics.median(pair[0] for pair in self.pairs)
         base = statistics.median(pair[1] for pair in self.pairs)
         asked = "| | |" if self.wanted is None else f"| ≥ {self.wanted} | {said(self.met)} |"
-        return f"| {self.name} | {ours:,.0f} | {self.baseline} | {base:,.0f} | {self.value:.2f} {asked}"
+        rates = f"{ours:,.0f} | {self.baseline} | {base:,.0f}"
+        return f"| {self.name} | {rates} | {self.value:.2f} {asked}"
 
 
 @dataclass(frozen=True, slots=True)
