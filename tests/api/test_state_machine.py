@@ -1,0 +1,402 @@
+"""Random days at the workshop over the API; after every step the books must agree.
+
+Orders, decisions, arrivals, moves right and wrong, holds, tasks, changes, cancellations,
+collections, stale versions and repeated requests come in any order. The stored history, replayed
+by the stage machine, must lead to the stored job, and the events must tell that history.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+import time_machine
+from django.db import transaction
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
+
+from accounts.models import Organisation
+from core.api.throttling import COUNTER
+from core.clock import now
+from jobs.calc.operations import OPERATIONS
+from jobs.calc.stages import Kind, Stage, Step, moves_from, refuse_move, replay
+from jobs.models import Hold, Job, Spell, Task
+from notifications.models import Event
+from tests.api.steps import told_once
+from tests.scene import Api, make_scene, order, person_api
+
+NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
+MARKS = ["TU21 ABC", "JX19 KLM", "UX70 DEF"]
+CODES = ["wash_body", "vacuum", "wet_extraction", "wax", "mini_valet"]
+TOLD = {
+    Kind.RECEIVED: "work_order.received",
+    Kind.ACCEPTED: "work_order.accepted",
+    Kind.DECLINED: "work_order.declined",
+    Kind.CHANGED: "work_order.changed",
+    Kind.CANCELLED: "work_order.cancelled",
+    Kind.ARRIVED: "job.arrived",
+    Kind.MOVED: "job.stage_changed",
+    Kind.HELD: "job.held",
+    Kind.RELEASED: "job.released",
+    Kind.COLLECTED: "job.collected",
+}
+NTH = st.integers(0, 50)
+REASON = st.sampled_from(["", "So it is."])
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A request that went well, to send again."""
+
+    api: Api
+    path: str
+    body: dict[str, Any]
+    key: str
+    status: int
+    content: bytes
+
+
+def kept() -> list[tuple[Any, ...]]:
+    """Return what must not change when a request is refused or repeated."""
+    jobs = Job.objects.order_by("pk").values_list("pk", "version", "history_count", "updated_at")
+    counts = [model.objects.count() for model in (Task, Spell, Hold, Event)]
+    versions = Organisation.objects.order_by("pk").values_list("ready_version")
+    return [*jobs, *versions, tuple(counts)]
+
+
+class Workshop(RuleBasedStateMachine):
+    """One dealer and one workshop, and whatever they do to up to three cars at a time."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.undo = transaction.atomic()
+        self.undo.__enter__()
+        self.clock = time_machine.travel(NINE, tick=False)
+        self.time = self.clock.start()
+        COUNTER.clear()
+        self.scene = make_scene()
+        self.dealer, self.system = self.scene.dealer_api(), self.scene.workshop_api()
+        self.tam = person_api(self.scene.valeter)
+        self.milo = person_api(self.scene.manager)
+        self.sent: list[Sent] = []
+        self.requests = 0
+
+    def teardown(self) -> None:
+        """Undo the day."""
+        self.clock.stop()
+        transaction.set_rollback(True)
+        self.undo.__exit__(None, None, None)
+
+    def post(self, api: Api, path: str, body: dict[str, Any] | None = None) -> Any:
+        """Send a request under a key of its own; refused, it must have changed nothing."""
+        self.requests += 1
+        key, body = f"request-{self.requests}", body or {}
+        before = kept()
+        answer = api.post(path, body, headers={"Idempotency-Key": key})
+        assert answer.status_code < 500, answer.content
+        if answer.status_code >= 400:
+            assert kept() == before
+        else:
+            self.sent.append(Sent(api, path, body, key, answer.status_code, answer.content))
+        return answer
+
+    def job(self, nth: int) -> Job:
+        """Return one of the jobs there are, the newest first."""
+        jobs = list(Job.objects.order_by("-pk"))
+        return jobs[nth % len(jobs)]
+
+    def task(self, job: Job, nth: int) -> Task | None:
+        tasks = list(job.tasks.order_by("pk"))
+        return tasks[nth % len(tasks)] if tasks else None
+
+    @initialize(by_itself=st.booleans(), wet=st.booleans())
+    def begin(self, by_itself: bool, wet: bool) -> None:  # noqa: FBT001  hypothesis calls it so
+        """Bring in a car, at a workshop that is asked first or not; its seats may be wet."""
+        account = self.scene.account
+        account.accepts_by_itself = by_itself
+        account.save()
+        self.order(0, ["wash_body", "wet_extraction"])
+        for _ in range(3):
+            self.go_on(0)
+        if wet:
+            job = self.job(0)
+            task = job.tasks.get(operation="wet_extraction")
+            for step in ("start", "finish"):
+                self.post(self.tam, f"/jobs/{job.pk}/tasks/{task.pk}/{step}")
+
+    @rule(nth=NTH, codes=st.lists(st.sampled_from(CODES), max_size=3))
+    def order(self, nth: int, codes: list[str]) -> None:
+        mark = MARKS[nth % len(MARKS)]
+        there = Job.objects.filter(registration=mark, is_open=True).first()
+        body = order(dealer_ref=f"PX-{nth}-{self.requests}", registration=mark, operations=codes)
+        answer = self.post(self.dealer, "/work-orders", body)
+        assert answer.status_code == (409 if there else 201)
+        if there:
+            assert answer.json()["existing_job_id"] == str(there.pk)
+
+    @precondition(lambda _: Job.objects.filter(decision="awaited").exists())
+    @rule(nth=NTH, accept=st.sampled_from([True, True, False]))
+    def decide(self, nth: int, accept: bool) -> None:  # noqa: FBT001
+        path = f"/work-orders/{self.job(nth).pk}/{'accept' if accept else 'decline'}"
+        self.post(self.milo, path, {} if accept else {"reason": "No room."})
+
+    @rule(nth=NTH)
+    def arrive(self, nth: int) -> None:
+        self.post(self.tam, f"/jobs/{self.job(nth).pk}/arrival")
+
+    @rule(
+        nth=NTH,
+        to=st.sampled_from(Stage),
+        off=st.sampled_from([0, 0, 0, 0, -1, 1]),
+        how=st.fixed_dictionaries({"reason": REASON, "override": st.booleans()}),
+        late=st.sampled_from([0, 0, 5, 300]),
+    )
+    def move(self, nth: int, to: Stage, off: int, how: dict[str, Any], late: int) -> None:
+        """Move a car; the answer must be what the stage machine says of the stored state."""
+        job = self.job(nth)
+        made = now() - timedelta(minutes=late)
+        refusal = refuse_move(
+            job.state,
+            to,
+            clocks_running=job.clocks.filter(ends_at__gt=made).exists(),
+            **how,
+        )
+        version = job.version + off
+        body = {"to": to.value, "version": version, "occurred_at": made.isoformat(), **how}
+        answer = self.post(self.milo, f"/jobs/{job.pk}/moves", body)
+        if off:
+            assert answer.json()["type"] == "urn:shutline:problem:stale-version"
+        elif refusal:
+            assert answer.json().get("code") == refusal.code
+        else:
+            assert answer.status_code == 200
+            assert answer.json()["stage"] == to
+
+    @rule(nth=NTH)
+    def go_on(self, nth: int) -> None:
+        """Take a car one step the way it should go, so that days get somewhere."""
+        job = self.job(nth)
+        hold = job.holds.filter(ended_at__isnull=True).first()
+        if job.decision == "awaited" and job.is_open:
+            answer = self.post(self.milo, f"/work-orders/{job.pk}/accept")
+        elif job.arrived_at is None and job.is_open:
+            answer = self.post(self.tam, f"/jobs/{job.pk}/arrival")
+        elif hold is not None:
+            answer = self.post(self.tam, f"/jobs/{job.pk}/holds/{hold.pk}/release")
+        else:
+            self.follow(job, rework=False, reason="")
+            return
+        assert answer.status_code == 200
+
+    @rule(nth=NTH)
+    def go_back(self, nth: int) -> None:
+        """Take a car back, with the reason."""
+        self.follow(self.job(nth), rework=True, reason="The seat wicked up.")
+
+    @precondition(lambda _: Job.objects.filter(clocks__isnull=False, open_holds=0).exists())
+    @rule()
+    def override(self) -> None:
+        """Let a manager answer for a car that still dries or cures."""
+        job = Job.objects.filter(clocks__isnull=False, open_holds=0)[0]
+        if "ready" in [move.to for move in moves_from(job.state)]:
+            body = {"to": "ready", "version": job.version, "override": True, "reason": "Dry."}
+            assert self.post(self.milo, f"/jobs/{job.pk}/moves", body).status_code == 200
+            assert job.history.order_by("-number")[0].data["override"] is True or (
+                not job.clocks.filter(ends_at__gt=now()).exists()
+            )
+
+    def follow(self, job: Job, *, rework: bool, reason: str) -> None:
+        """Make the last of the moves that the job itself says are open."""
+        moves = self.system.get(f"/jobs/{job.pk}").json()["allowed_moves"]
+        fitting = [move["to"] for move in moves if move["rework"] is rework]
+        if fitting:
+            body = {"to": fitting[-1], "version": job.version, "reason": reason}
+            answer = self.post(self.tam, f"/jobs/{job.pk}/moves", body)
+            assert answer.status_code == 200 or answer.json()["code"] == "clock_running"
+
+    @rule(nth=NTH, cause=st.sampled_from(Hold.Cause.values), reason=REASON)
+    def hold(self, nth: int, cause: str, reason: str) -> None:
+        path = f"/jobs/{self.job(nth).pk}/holds"
+        self.post(self.tam, path, {"cause": cause, "reason": reason})
+
+    @precondition(lambda _: Hold.objects.exists())
+    @rule(nth=NTH)
+    def release(self, nth: int) -> None:
+        holds = list(Hold.objects.order_by("ended_at", "-pk"))
+        one = holds[nth % len(holds)]
+        ended = one.ended_at is not None
+        answer = self.post(self.tam, f"/jobs/{one.job_id}/holds/{one.pk}/release")
+        assert answer.status_code == (409 if ended else 200)
+
+    @rule(nth=NTH, operation=st.sampled_from(list(OPERATIONS)))
+    def add(self, nth: int, operation: str) -> None:
+        self.post(self.tam, f"/jobs/{self.job(nth).pk}/tasks", {"operation": operation})
+
+    @rule(nth=NTH, which=NTH, by_system=st.booleans())
+    def start(self, nth: int, which: int, by_system: bool) -> None:  # noqa: FBT001
+        job = self.job(nth)
+        if task := self.task(job, which):
+            api = self.system if by_system else self.tam
+            self.post(api, f"/jobs/{job.pk}/tasks/{task.pk}/start")
+
+    @rule(nth=NTH, which=NTH, done=st.booleans(), by_system=st.booleans())
+    def finish(self, nth: int, which: int, done: bool, by_system: bool) -> None:  # noqa: FBT001
+        job = self.job(nth)
+        if task := self.task(job, which):
+            api = self.system if by_system else self.tam
+            self.post(api, f"/jobs/{job.pk}/tasks/{task.pk}/finish", {"done": done})
+
+    @precondition(lambda _: Spell.objects.filter(ended_at__isnull=True).exists())
+    @rule()
+    def finish_what_runs(self) -> None:
+        spell = Spell.objects.filter(ended_at__isnull=True).select_related("task")[0]
+        path = f"/jobs/{spell.task.job_id}/tasks/{spell.task_id}/finish"
+        assert self.post(self.tam, path).status_code == 200
+
+    @rule(
+        nth=NTH,
+        changes=st.fixed_dictionaries(
+            {},
+            optional={
+                "colour": st.sampled_from(["Red", "Slate"]),
+                "operations": st.lists(st.sampled_from(CODES), max_size=3),
+                "registration": st.sampled_from([*MARKS, "", "jx-19-klm"]),
+                "cap_amount": st.sampled_from(["80.00", None]),
+                "cap_minutes": st.sampled_from([90, None]),
+            },
+        ),
+        off=st.sampled_from([None, 0, -1]),
+    )
+    def change(self, nth: int, changes: dict[str, Any], off: int | None) -> None:
+        job, before = self.job(nth), kept()
+        version = {} if off is None else {"version": max(0, job.version + off)}
+        answer = self.dealer.patch(f"/work-orders/{job.pk}", {**changes, **version})
+        assert answer.status_code in {200, 400, 409}, answer.content
+        if answer.status_code != 200:
+            assert kept() == before
+
+    @rule(nth=NTH, sure=st.sampled_from([False, False, False, False, False, True]))
+    def cancel(self, nth: int, sure: bool) -> None:  # noqa: FBT001
+        if sure:  # rarely, or no car gets far
+            self.post(self.dealer, f"/work-orders/{self.job(nth).pk}/cancel")
+
+    @rule(nth=NTH, reason=st.sampled_from(["", "", "", "", "So it is."]))
+    def collect(self, nth: int, reason: str) -> None:
+        self.post(self.tam, f"/jobs/{self.job(nth).pk}/collection", {"reason": reason})
+
+    @rule(minutes=st.sampled_from([1, 7, 31, 61]))
+    def wait(self, minutes: int) -> None:
+        self.time.shift(timedelta(minutes=minutes))
+        COUNTER.clear()
+
+    @precondition(lambda self: self.sent)
+    @rule(nth=NTH)
+    def repeat(self, nth: int) -> None:
+        """Send a request again that went well, as a tablet does that heard no answer."""
+        one, before = self.sent[nth % len(self.sent)], kept()
+        again = one.api.post(one.path, one.body, headers={"Idempotency-Key": one.key})
+        assert (again.status_code, again.content) == (one.status, one.content)
+        assert kept() == before
+
+    @precondition(lambda self: self.sent)
+    @rule(nth=NTH)
+    def reuse(self, nth: int) -> None:
+        """Use a key again for something else."""
+        one, before = self.sent[nth % len(self.sent)], kept()
+        body = {**one.body, "note": "Another."}
+        again = one.api.post(one.path, body, headers={"Idempotency-Key": one.key})
+        assert again.status_code == 422
+        assert kept() == before
+
+    @invariant()
+    def every_history_leads_to_its_job(self) -> None:
+        for job in Job.objects.all():
+            entries = list(job.history.order_by("number"))
+            numbers = [entry.number for entry in entries]
+            assert numbers == list(range(1, job.history_count + 1))
+            steps = [
+                Step(Kind(entry.kind), Stage(entry.to_stage) if entry.to_stage else None)
+                for entry in entries
+            ]
+            assert replay(steps) == job.state
+            assert job.is_open == job.state.open
+            for count, entry in enumerate(entries, start=1):
+                assert entry.version == replay(steps[:count]).version
+
+    @invariant()
+    def the_events_tell_the_history(self) -> None:
+        for job in Job.objects.all():
+            events = Event.objects.filter(subject_id=job.pk).order_by("number")
+            assert [event.type for event in events] == list(expected_events(job))
+            if last := events.last():
+                _, data = told_once(last)
+                assert data["job"]["version"] == job.version
+
+    @invariant()
+    def holds_and_tasks_agree_with_the_job(self) -> None:
+        for job in Job.objects.all():
+            assert job.open_holds == job.holds.filter(ended_at__isnull=True).count()
+            for task in job.tasks.prefetch_related("spells"):
+                running = [spell for spell in task.spells.all() if spell.ended_at is None]
+                ended = [spell for spell in task.spells.all() if spell.ended_at is not None]
+                assert not running or task.state == Task.State.STARTED
+                assert (task.finished_at is not None) == (task.state == Task.State.FINISHED)
+                assert bool(running or ended) == (
+                    task.state in {Task.State.STARTED, Task.State.FINISHED}
+                )
+                assert (task.actual_minutes is not None) == bool(ended)
+
+    @invariant()
+    def the_ready_list_shows_the_ready_cars_once_each(self) -> None:
+        cars = [car["id"] for car in self.dealer.get("/ready").json()["cars"]]
+        ready = Job.objects.filter(
+            stage="ready", collected_at__isnull=True, cancelled_at__isnull=True
+        ).order_by("-ready_number")
+        assert cars == [str(job.pk) for job in ready]
+        numbers = [job.ready_number for job in ready]
+        assert len(numbers) == len(set(numbers))
+        highest = Organisation.objects.get(pk=self.scene.dealer.pk).ready_version
+        assert all(number is not None and number <= highest for number in numbers)
+
+    @invariant()
+    def no_vehicle_is_open_twice(self) -> None:
+        marks = list(
+            Job.objects.filter(is_open=True)
+            .exclude(registration_key="")
+            .values_list("registration_key", flat=True)
+        )
+        assert len(marks) == len(set(marks))
+
+
+def expected_events(job: Job) -> Iterator[str]:
+    """Return the events that the job's history should have told."""
+    for entry in job.history.order_by("number"):
+        kind = Kind(entry.kind)
+        if kind in TOLD:
+            yield TOLD[kind]
+        if kind is Kind.MOVED and entry.to_stage == Stage.READY:
+            yield "job.ready"
+
+
+@pytest.mark.django_db
+def test_the_books_agree_whatever_the_day_brings() -> None:
+    run_state_machine_as_test(
+        Workshop,
+        settings=settings(
+            max_examples=40,
+            stateful_step_count=30,
+            deadline=None,
+            derandomize=True,
+            database=None,
+            suppress_health_check=list(HealthCheck),
+        ),
+    )
