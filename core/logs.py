@@ -1,5 +1,6 @@
 """Structured logs: one JSON object a line, with the request's or the task's id on every line."""
 
+import logging
 from typing import Any
 
 import structlog
@@ -10,6 +11,16 @@ _SHARED: list[structlog.typing.Processor] = [
     structlog.stdlib.add_logger_name,
     structlog.processors.TimeStamper(fmt="iso", utc=True),
 ]
+
+
+class NoExpiredWakeUps(logging.Filter):
+    """Drops the warning that a task was revoked because it expired: a late wake-up is worthless."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Say whether the line is to be written."""
+        said: Any = record.msg
+        late = isinstance(said, dict) and said.get("event") == "task_revoked"
+        return not (late and said.get("expired"))
 
 
 def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
@@ -44,14 +55,14 @@ def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
                 "foreign_pre_chain": _SHARED,
             }
         },
+        "filters": {"no_expired_wake_ups": {"()": "core.logs.NoExpiredWakeUps"}},
         "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "structured"}},
         "root": {"handlers": ["stderr"], "level": level},
         "loggers": {
             # A refused request is the caller's affair and stands in the request line already.
             "django.request": {"level": "ERROR"},
             "django_structlog": {"level": level},
-            # An expired wake-up is said to be revoked; it is worth nothing, that is its point.
-            "django_structlog.celery.receivers": {"level": "ERROR"},
+            "django_structlog.celery.receivers": {"filters": ["no_expired_wake_ups"]},
             "axes": {"level": "WARNING"},
             # Celery's own lines repeat what django_structlog says with the task's id.
             "celery.app.trace": {"level": "WARNING"},
