@@ -13,7 +13,7 @@ from accounts.selectors import trade_accounts_of
 from core.api.caller import Caller
 from core.clock import now
 from core.ids import new_id
-from core.problems import InvalidRequest
+from core.problems import Conflict, InvalidRequest
 from jobs import events
 from jobs.calc.operations import expand
 from jobs.calc.stages import Kind, refuse_closed, refuse_decision
@@ -109,6 +109,11 @@ def _account_for(caller: Caller, workshop_id: UUID | None) -> TradeAccount:
 
 def _duplicate(job: Job, error: IntegrityError) -> Exception:
     twin = open_twin(job)
+    if twin is None and "unique" in str(error).lower():
+        return Conflict(
+            "The other order for this vehicle or dealer_ref was closed at this very moment.",
+            next_step="Send the request again.",
+        )
     if twin is None:
         return error
     return DuplicateOrder(
