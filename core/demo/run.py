@@ -50,6 +50,8 @@ def run(*, root: Path, data: Path, port: int, staying: bool) -> int:
     started = time.monotonic()
     for number in (signal.SIGTERM, signal.SIGHUP):
         signal.signal(number, _leave)
+    # A shell starts what it runs in the background deaf to this one, and Python leaves it so.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     now = datetime.now(UTC)
     zone = zone_where_the_day_ends(now)
     with ExitStack() as stack:
