@@ -3,11 +3,11 @@
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 
 from core.api.caller import Caller, Side
 from core.problems import NotFound
-from jobs.models import HistoryEntry, Job
+from jobs.models import HistoryEntry, Hold, Job, Task, WaitClock
 
 READY_FIELDS = (
     "id",
@@ -37,10 +37,16 @@ def jobs_of(caller: Caller) -> QuerySet[Job]:
 
 
 def job_of(caller: Caller, job_id: UUID) -> Job:
-    """Return one of the caller's jobs with its tasks, holds and clocks. Raises NotFound."""
-    job = (
-        jobs_of(caller).filter(pk=job_id).prefetch_related("tasks", "holds", "clocks__task").first()
+    """Return one of the caller's jobs with its tasks, holds and clocks. Raises NotFound.
+
+    They come in the order they were made; PostgreSQL would put a changed row last.
+    """
+    parts = (
+        Prefetch("tasks", Task.objects.order_by("pk")),
+        Prefetch("holds", Hold.objects.order_by("pk")),
+        Prefetch("clocks", WaitClock.objects.select_related("task").order_by("pk")),
     )
+    job = jobs_of(caller).filter(pk=job_id).prefetch_related(*parts).first()
     if job is None:
         raise no_such_job()
     return job

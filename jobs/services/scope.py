@@ -32,7 +32,7 @@ def tasks_fit(job: Job, ordered_before: Sequence[str]) -> list[FieldError]:
     gone = set(unknown_codes(ordered_before))
     withdrawn = {one.code for one in expand(code for code in ordered_before if code not in gone)}
     withdrawn -= set(wanted)
-    tasks = list(job.tasks.exclude(state=Task.State.DROPPED))
+    tasks = list(job.tasks.exclude(state=Task.State.DROPPED).order_by("pk"))
     present = {task.operation for task in tasks}
     surplus = [task for task in tasks if task.operation in withdrawn]
     begun = [task for task in surplus if task.state != Task.State.WANTED]

@@ -71,7 +71,8 @@ def history(api: Api, job: Any) -> Any:
 
 def told(job: Any) -> list[tuple[str, Any]]:
     """Return type and data of the job's events in order, each held against its schema."""
-    return [told_once(event) for event in Event.objects.filter(subject_id=job["id"])]
+    events = Event.objects.filter(subject_id=job["id"]).order_by("number")
+    return [told_once(event) for event in events]
 
 
 def told_once(event: Event) -> tuple[str, Any]:

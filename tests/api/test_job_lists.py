@@ -5,6 +5,7 @@ from typing import Any
 from urllib.parse import quote
 
 import pytest
+from django.db import connection
 from pytest_django import DjangoAssertNumQueries
 
 from jobs.calc.operations import OPERATIONS, PACKAGES
@@ -191,6 +192,25 @@ def test_one_job_costs_the_same_however_many_tasks_it_has(
     detail(dealer, job)
     with django_assert_num_queries(5):  # the key; the job, its tasks, holds and clocks
         assert len(detail(dealer, job)["tasks"]) > 15
+
+
+def test_tasks_and_holds_keep_their_order_whatever_happens_to_them(scene: Scene) -> None:
+    workshop, job = scene.workshop_api(), arrived(scene, operations=["retail_prep"])
+    for cause in ("parts", "weather", "decision"):
+        done(workshop.post(f"/jobs/{job['id']}/holds", {"cause": cause}))
+    before = detail(workshop, job)
+    for hold in before["holds"]:
+        done(workshop.post(f"/jobs/{job['id']}/holds/{hold['id']}/release"))
+    for task in before["tasks"][:3]:
+        for step in ("start", "finish"):
+            done(workshop.post(f"/jobs/{job['id']}/tasks/{task['id']}/{step}"))
+    if connection.vendor == "postgresql":  # where a scan shows a changed row last
+        with connection.cursor() as cursor:
+            cursor.execute("SET LOCAL enable_indexscan = off; SET LOCAL enable_bitmapscan = off")
+    after = detail(workshop, job)
+    for part in ("tasks", "holds"):
+        assert [one["id"] for one in after[part]] == [one["id"] for one in before[part]]
+    assert [hold["cause"] for hold in after["holds"]] == ["parts", "weather", "decision"]
 
 
 def test_an_unchanged_job_is_304(scene: Scene) -> None:
