@@ -84,6 +84,8 @@ class Transport(virtual.Transport):
     default_port = 0
     driver_type = "filesystem"
     driver_name = "filesystem"
+    # A folder that cannot be used is a broker that is away: the worker stays, and tries again.
+    connection_errors = (*virtual.Transport.connection_errors, OSError)
 
     def __init__(self, client: Any, **kwargs: Any) -> None:
         super().__init__(client, **kwargs)

@@ -25,6 +25,12 @@ def wait_until(true: Callable[[], object], what: str, seconds: float = DEADLINE_
         time.sleep(POLL_SECONDS)
 
 
+def clean_environment() -> dict[str, str]:
+    """Return this process's environment without what would set the service up by accident."""
+    ours = ("SHUTLINE_", "DATABASE_URL", "CELERY_", "DJANGO_", "PYTEST_")
+    return {name: value for name, value in os.environ.items() if not name.startswith(ours)}
+
+
 def get(url: str) -> int:
     """Return the status of a GET, or 0 where nobody answers."""
     try:
@@ -45,16 +51,11 @@ class Service:
         folder.mkdir(exist_ok=True)
         self.errors = folder / "stderr.log"
         self.output = folder / "stdout.log"
-        clean = {
-            name: value
-            for name, value in os.environ.items()
-            if not name.startswith(("SHUTLINE_", "DATABASE_URL", "CELERY_", "DJANGO_", "PYTEST_"))
-        }
         with self.output.open("w") as output, self.errors.open("w") as errors:
             self.process = subprocess.Popen(
                 [sys.executable, "manage.py", "serve", *arguments],
                 cwd=ROOT,
-                env={**clean, "SHUTLINE_DATA_DIR": str(folder), **environment},
+                env={**clean_environment(), "SHUTLINE_DATA_DIR": str(folder), **environment},
                 stdin=subprocess.DEVNULL,
                 stdout=output,
                 stderr=errors,
