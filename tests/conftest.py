@@ -1,12 +1,14 @@
 """What every test may use: two dealers, two workshops, their systems and their people."""
 
 from collections.abc import Iterator
+from types import SimpleNamespace
 
 import pytest
 from django.conf import settings as django_settings
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
 
+from core.api import throttling
 from core.api.throttling import COUNTER
 from tests import servers
 from tests.scene import Scene, make_scene
@@ -46,3 +48,9 @@ def fresh_limits() -> Iterator[None]:
     COUNTER.clear()
     yield
     COUNTER.clear()
+
+
+@pytest.fixture
+def still_minute(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep requests counted within one minute, however long the test takes."""
+    monkeypatch.setattr(throttling, "time", SimpleNamespace(time=lambda: 1_000_000_035.0))

@@ -403,6 +403,7 @@ def test_a_person_who_is_no_longer_active_is_nobody(scene: Scene) -> None:
     refused(api.get("/jobs"), 401, "not-signed-in")
 
 
+@pytest.mark.usefixtures("still_minute")
 @pytest.mark.parametrize("who", ["key", "person"])
 def test_a_caller_over_the_limit_is_429_with_the_time_to_wait(
     scene: Scene, settings: Any, who: str

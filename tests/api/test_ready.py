@@ -205,6 +205,7 @@ def test_a_mistyped_parameter_is_refused_by_name(scene: Scene) -> None:
         assert "after" in answer.json()["detail"]
 
 
+@pytest.mark.usefixtures("still_minute")
 def test_a_poll_over_the_limit_is_told_when_to_come_again(scene: Scene, settings: Any) -> None:
     settings.REQUESTS_PER_MINUTE = 3
     dealer = scene.dealer_api()
