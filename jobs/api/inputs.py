@@ -239,5 +239,13 @@ class TaskStartInput(StrictSerializer):
 class TaskFinishInput(TaskStartInput):
     """A task is finished, or with done=false only this person's time on it ends."""
 
-    done = serializers.BooleanField(required=False)
+    done = serializers.BooleanField(
+        required=False, help_text="False ends one person's time only; true where left out."
+    )
     note = _text(300)
+
+    def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
+        """Refuse a person where everybody is meant."""
+        if data.get("person_id") and data.get("done") is not False:
+            return {"person_id": ["Name a person with done=false only: else it ends for all."]}
+        return {}

@@ -11,6 +11,7 @@ from jobs import events
 from jobs.calc.stages import Kind, Refusal, refuse_work
 from jobs.models import Hold, Job
 from jobs.selectors.jobs import job_for_change
+from jobs.services.minutes import minutes_recount
 from jobs.services.recording import advance, check, check_version, store, tell
 
 
@@ -29,6 +30,7 @@ def hold_begin(
     check_version(job, made_against)
     check(job, refuse_work(job.state))
     hold = Hold.objects.create(job=job, cause=cause, reason=reason, started_at=occurred_at)
+    minutes_recount(job, since=occurred_at)
     data = {"hold_id": str(hold.pk), "cause": cause}
     entry = advance(
         job,
@@ -67,6 +69,7 @@ def hold_release(
         raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
     hold.ended_at = occurred_at
     hold.save(update_fields=["ended_at"])
+    minutes_recount(job, since=hold.started_at)
     data = {"hold_id": str(hold.pk), "cause": hold.cause}
     entry = advance(
         job,

@@ -12,9 +12,9 @@ from core.api.caller import Caller
 from core.problems import InvalidRequest, NotFound
 from jobs.calc.operations import OPERATIONS
 from jobs.calc.stages import Kind, Refusal, refuse_closed, refuse_work
-from jobs.calc.worktime import Span, worked_minutes
 from jobs.models import Job, Spell, Task, WaitClock
 from jobs.selectors.jobs import job_for_change
+from jobs.services.minutes import task_minutes
 from jobs.services.recording import advance, check, store
 
 
@@ -97,7 +97,7 @@ def task_finish(
         message = f"The work began at {began}; it cannot end before."
         raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
     running.filter(pk__in=[spell.pk for spell in ending]).update(ended_at=occurred_at)
-    task.actual_minutes = _minutes(job, task)
+    task.actual_minutes = task_minutes(job, task)
     task.note = note or task.note
     if done:
         task.state, task.finished_at = Task.State.FINISHED, occurred_at
@@ -111,17 +111,6 @@ def _running(task: Task, who: UUID | None) -> QuerySet[Spell]:
     """Return the open spell of a person, or of the one who gave no name."""
     named = Q(person__isnull=True) if who is None else Q(person_id=who)
     return task.spells.filter(named, ended_at__isnull=True)
-
-
-def _minutes(job: Job, task: Task) -> int:
-    spells = [
-        Span(spell.started_at, spell.ended_at)
-        for spell in task.spells.all()
-        if spell.ended_at is not None
-    ]
-    last = max((spell.end for spell in spells), default=job.received_at)
-    holds = [Span(hold.started_at, hold.ended_at or last) for hold in job.holds.all()]
-    return worked_minutes(spells, holds)
 
 
 def _start_clock(job: Job, task: Task, occurred_at: datetime) -> None:

@@ -168,3 +168,21 @@ def test_a_hold_that_still_lasts_counts_up_to_the_end_of_the_work(scene: Scene) 
         done(hold(workshop, job, "parts"))
         clock.shift(timedelta(minutes=40))
         assert done(workshop.post(f"{path}/finish"))["actual_minutes"] == 12
+
+
+def test_a_hold_told_of_late_is_taken_out_of_work_that_is_done(scene: Scene) -> None:
+    workshop = scene.workshop_api()
+    with time_machine.travel(NINE, tick=False) as clock:
+        job = moved(workshop, arrived(scene, operations=["wash_body"]), "cleaning")
+        (task,) = detail(workshop, job)["tasks"]
+        path = f"/jobs/{job['id']}/tasks/{task['id']}"
+        done(workshop.post(f"{path}/start"))
+        clock.shift(timedelta(minutes=60))
+        assert done(workshop.post(f"{path}/finish"))["actual_minutes"] == 60
+        clock.shift(timedelta(minutes=10))
+        began, ended = NINE + timedelta(minutes=15), NINE + timedelta(minutes=35)
+        done(hold(workshop, job, occurred_at=began))
+        assert detail(workshop, job)["tasks"][0]["actual_minutes"] == 15
+        (hold_id,) = open_holds(workshop, job)
+        done(release(workshop, job, hold_id, occurred_at=ended))
+    assert detail(workshop, job)["tasks"][0]["actual_minutes"] == 40

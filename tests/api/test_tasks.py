@@ -149,6 +149,15 @@ def test_a_workshops_system_names_who_works(scene: Scene, clock: Any) -> None:
     assert left["actual_minutes"] == 9
 
 
+def test_no_person_is_named_where_the_task_ends_for_all(scene: Scene) -> None:
+    job, system = arrived(scene), scene.workshop_api()
+    path = task_path(system, job)
+    who = {"person_id": str(scene.valeter.pk)}
+    done(system.post(f"{path}/start", who))
+    for more in ({}, {"done": True}):
+        assert fields(system.post(f"{path}/finish", {**who, **more})) == ["person_id"]
+
+
 def test_somebody_of_another_organisation_cannot_be_named(scene: Scene) -> None:
     job, system = arrived(scene), scene.workshop_api()
     path = task_path(system, job)
