@@ -21,6 +21,9 @@ if broker_url.startswith("filesystem:"):
     # Its only worker starves nobody by taking a handful, and need not wait a poll for each.
     worker_prefetch_multiplier = 8
 else:
+    # kombu's own transport can leave a worker idle for good after Redis was away: see redis_queue.
+    for scheme in ("redis", "rediss"):
+        TRANSPORT_ALIASES[scheme] = "core.serving.redis_queue:Transport"
     broker_transport_options = {
         # Longer than any task may run, so that Redis never hands a running task out again.
         "visibility_timeout": 3600,

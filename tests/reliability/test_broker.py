@@ -219,6 +219,27 @@ def test_an_order_is_taken_at_once_without_a_broker_and_its_notices_come_by_the_
     receiver.wait_for(2 + 2 * ORDERS + 2, PATH, seconds=ARRIVE_SECONDS)
 
 
+@pytest.mark.servers
+def test_a_broker_that_dies_before_the_worker_can_acknowledge_does_not_leave_it_idle_for_good(
+    world: World, own_redis: Any, receiver: Receiver, dealer: Client
+) -> None:
+    worker, given_up = world.worker(), world.log("worker").count("Couldn't ack")
+    with world.frozen_children():
+        post(dealer, 600)
+        # Messages are acknowledged when a child begins with them: the worker holds all it may.
+        wait_until(world.messages, "messages that the worker does not take")
+        own_redis.kill()
+    try:
+        wait_until(
+            lambda: world.log("worker").count("Couldn't ack") > given_up, "acknowledging in vain"
+        )
+    finally:
+        own_redis.start_again()
+    post(dealer, 601)
+    receiver.wait_for(4, PATH, seconds=ARRIVE_SECONDS)
+    assert world.worker() == worker, "it was not to die of it"
+
+
 def test_an_emptied_queue_costs_time_and_no_notice(
     world: World, receiver: Receiver, dealer: Client
 ) -> None:

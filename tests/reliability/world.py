@@ -172,6 +172,20 @@ class World:
         finally:
             os.kill(leader, signal.SIGCONT)
 
+    @contextmanager
+    def frozen_children(self) -> Iterator[None]:
+        """Stop the worker's children; its leader goes on taking messages, as many as it may."""
+        leader = self.worker()
+        children = self.services["worker"].group(leader) - {leader}
+        for child in children:
+            os.kill(child, signal.SIGSTOP)
+        wait_until(lambda: all(state(child) == "T" for child in children), "frozen children")
+        try:
+            yield
+        finally:
+            for child in children:
+                os.kill(child, signal.SIGCONT)
+
     def cut_connections(self) -> int:
         """End the worker's connections to PostgreSQL from the server's side; return how many."""
         with psycopg.connect(self.environment["DATABASE_URL"], autocommit=True) as connection:
