@@ -5,7 +5,6 @@ while it is busy, further wake-ups fold into one. Losing one costs time only: th
 anyway.
 """
 
-import os
 import time
 from threading import Event, Lock, Thread
 
@@ -27,16 +26,16 @@ class Waker:
     def __init__(self) -> None:
         self._wanted = Event()
         self._lock = Lock()
-        self._process = 0
+        self._thread: Thread | None = None
 
     def wake(self) -> None:
         """Ask for a wake-up and return at once."""
         self._wanted.set()
-        if self._process != os.getpid():  # a fork does not take the thread along
-            with self._lock:
-                if self._process != os.getpid():
-                    Thread(target=self._run, name="waker", daemon=True).start()
-                    self._process = os.getpid()
+        with self._lock:
+            # Not alive: never started, left behind by a fork, or ended by something unforeseen.
+            if self._thread is None or not self._thread.is_alive():
+                self._thread = Thread(target=self._run, name="waker", daemon=True)
+                self._thread.start()
 
     def _run(self) -> None:
         while True:

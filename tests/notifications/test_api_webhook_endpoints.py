@@ -145,8 +145,9 @@ def test_the_same_url_posted_at_the_same_moment_is_added_once() -> None:
 
 
 def test_two_organisations_may_use_the_same_url(scene: Scene) -> None:
-    add_webhook(scene.dealer_api())
-    add_webhook(scene.workshop_api())
+    theirs, ours = add_webhook(scene.dealer_api()), add_webhook(scene.workshop_api())
+    assert theirs["url"] == ours["url"]
+    assert theirs["id"] != ours["id"]
 
 
 def test_a_url_is_free_again_after_its_endpoint_was_deleted(scene: Scene) -> None:
