@@ -39,9 +39,19 @@ class Endpoint(models.Model):
     slowed_until = models.DateTimeField(null=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     deleted_at = models.DateTimeField(null=True, editable=False)
+    # Not registered by its owner: the address of a work order's contact. It gets only what is
+    # addressed to it and stands in no list.
+    direct = models.BooleanField(default=False, db_default=False, editable=False)
 
     class Meta:
         indexes = [models.Index(fields=["organisation", "channel"], name="endpoint_by_owner")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["organisation", "address"],
+                condition=Q(direct=True),
+                name="endpoint_direct_once",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.address
@@ -70,6 +80,12 @@ class Event(models.Model):
     recorded_at = models.DateTimeField()
     body = models.TextField(help_text="The notice, byte for byte as it is signed and sent.")
     position = models.BigIntegerField(null=True, unique=True)
+    # To every endpoint that is on, whatever types it asked for.
+    urgent = models.BooleanField(default=False, db_default=False)
+    # E-mail addresses of the dealer's that get it as well, registered or not, one a line.
+    also_to = models.TextField(blank=True, default="", db_default="", editable=False)
+    # What only the dealer's e-mails say beside the body (links, a price): JSON, sealed.
+    letter = models.TextField(blank=True, default="", db_default="", editable=False)
 
     class Meta:
         indexes = [

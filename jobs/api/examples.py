@@ -3,7 +3,7 @@
 from typing import Any
 
 from jobs.calc.operations import OPERATIONS, PACKAGES
-from jobs.events import JOB_EXAMPLE
+from jobs.events.base import JOB_EXAMPLE
 
 ORDER: dict[str, Any] = {
     "dealer_ref": "PX-1042",

@@ -3,6 +3,11 @@
 from django.urls import path
 
 from jobs.api import jobs, orders, ready, work
+from jobs.api.findings import urls as findings
+from jobs.api.paint import urls as paint
+from jobs.api.photos import urls as photos
+from jobs.api.refinishing import urls as refinishing
+from jobs.api.requests import urls as requests
 
 urlpatterns = [
     path("work-orders", orders.WorkOrders.as_view()),
@@ -27,4 +32,9 @@ urlpatterns = [
     path("operations", jobs.OperationList.as_view()),
     path("packages", jobs.PackageList.as_view()),
     path("ready", ready.Ready.as_view()),
+    *findings.urlpatterns,
+    *photos.urlpatterns,
+    *paint.urlpatterns,
+    *requests.urlpatterns,
+    *refinishing.urlpatterns,
 ]

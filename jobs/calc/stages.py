@@ -45,16 +45,37 @@ class Kind(StrEnum):
     TASK_STARTED = "task_started"
     TASK_PAUSED = "task_paused"
     TASK_FINISHED = "task_finished"
+    FINDING = "finding"
+    FINDING_SEEN = "finding_seen"
+    BELONGING_BACK = "belonging_back"
+    WALKED_ROUND = "walked_round"
+    PAINT_READ = "paint_read"
+    PASSES_DONE = "passes_done"
+    REQUEST_OPENED = "request_opened"
+    REQUEST_ASKED = "request_asked"
+    REQUEST_REPLIED = "request_replied"
+    REQUEST_CLOSED = "request_closed"
+    CHANGE_SEEN = "change_seen"
+    COAT_APPLIED = "coat_applied"
+    SUPPLIED_TICKED = "supplied_ticked"
 
 
-# Work on tasks does not raise the version: a tablet's queued move must not be made stale by the
-# task its own user finished a moment before.
-VERSIONED = frozenset(Kind) - {
-    Kind.TASK_ADDED,
-    Kind.TASK_STARTED,
-    Kind.TASK_PAUSED,
-    Kind.TASK_FINISHED,
-}
+# Tasks, findings and other notes do not raise the version: a tablet's queued move must not be
+# made stale by the task its own user finished a moment before.
+VERSIONED = frozenset(
+    {
+        Kind.RECEIVED,
+        Kind.ACCEPTED,
+        Kind.DECLINED,
+        Kind.CHANGED,
+        Kind.CANCELLED,
+        Kind.ARRIVED,
+        Kind.MOVED,
+        Kind.HELD,
+        Kind.RELEASED,
+        Kind.COLLECTED,
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +192,18 @@ def refuse_work(state: State) -> Refusal | None:
         return Refusal(
             "not_accepted", "This order is not accepted yet.", "Accept or decline it first."
         )
+    if not state.arrived:
+        return Refusal("not_arrived", "The car has not arrived.", "Record its arrival first.")
+    return None
+
+
+def refuse_noting(state: State) -> Refusal | None:
+    """Say why nothing can be noted about the car itself, or None; while it is here it can.
+
+    A cancelled order leaves the car standing here, and what is found then matters no less.
+    """
+    if state.collected:
+        return Refusal("collected", "The car was collected.", "Tell the dealer directly.")
     if not state.arrived:
         return Refusal("not_arrived", "The car has not arrived.", "Record its arrival first.")
     return None

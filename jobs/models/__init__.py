@@ -1,7 +1,33 @@
 """What is stored about a job."""
 
+from jobs.models.condition import Belonging, Finding, Phrase, WalkRound
 from jobs.models.history import HistoryEntry
 from jobs.models.job import Job
+from jobs.models.paint import PaintTest, PassesDone, SpotReading
+from jobs.models.photos import Photo, Rendition
+from jobs.models.refinishing import Coat, SuppliedTick
+from jobs.models.requests import RequestMessage, ScopeChange, WorkRequest
 from jobs.models.work import Hold, Spell, Task, WaitClock
 
-__all__ = ["HistoryEntry", "Hold", "Job", "Spell", "Task", "WaitClock"]
+__all__ = [
+    "Belonging",
+    "Coat",
+    "Finding",
+    "HistoryEntry",
+    "Hold",
+    "Job",
+    "PaintTest",
+    "PassesDone",
+    "Photo",
+    "Phrase",
+    "Rendition",
+    "RequestMessage",
+    "ScopeChange",
+    "Spell",
+    "SpotReading",
+    "SuppliedTick",
+    "Task",
+    "WaitClock",
+    "WalkRound",
+    "WorkRequest",
+]

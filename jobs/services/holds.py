@@ -29,6 +29,27 @@ def hold_begin(
     job = job_for_change(caller, job_id)
     check_version(job, made_against)
     check(job, refuse_work(job.state))
+    begin(
+        job,
+        caller=caller,
+        cause=cause,
+        occurred_at=occurred_at,
+        reason=reason,
+        made_against=made_against,
+    )
+    return job
+
+
+def begin(
+    job: Job,
+    *,
+    caller: Caller,
+    cause: str,
+    occurred_at: datetime,
+    reason: str = "",
+    made_against: int | None = None,
+) -> Hold:
+    """Begin a hold on a job whose row is locked, in the caller's transaction."""
     hold = Hold.objects.create(job=job, cause=cause, reason=reason, started_at=occurred_at)
     minutes_recount(job, since=occurred_at)
     data = {"hold_id": str(hold.pk), "cause": cause}
@@ -43,7 +64,7 @@ def hold_begin(
     )
     store(job, [entry])
     tell(events.JOB_HELD, job, occurred_at, {"job": events.job_data(job), "reason": reason, **data})
-    return job
+    return hold
 
 
 @transaction.atomic
@@ -67,6 +88,27 @@ def hold_release(
     if occurred_at < hold.started_at:
         message = f"The hold began at {hold.started_at.isoformat()}; it cannot end before."
         raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
+    end(
+        job,
+        hold,
+        caller=caller,
+        occurred_at=occurred_at,
+        reason=reason,
+        made_against=made_against,
+    )
+    return job
+
+
+def end(
+    job: Job,
+    hold: Hold,
+    *,
+    caller: Caller,
+    occurred_at: datetime,
+    reason: str = "",
+    made_against: int | None = None,
+) -> None:
+    """End an open hold of a job whose row is locked, in the caller's transaction."""
     hold.ended_at = occurred_at
     hold.save(update_fields=["ended_at"])
     minutes_recount(job, since=hold.started_at)
@@ -87,4 +129,3 @@ def hold_release(
         occurred_at,
         {"job": events.job_data(job), "reason": reason, **data},
     )
-    return job

@@ -7,6 +7,7 @@ to it.
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from accounts.services import ready_version_raise
 from core.api.caller import Caller
@@ -15,6 +16,7 @@ from jobs.calc.stages import Kind, Refusal, Stage, Step, apply
 from jobs.models import HistoryEntry, Job
 from jobs.problems import refused, stale
 from notifications.catalogue import EventType
+from notifications.letter import Letter
 from notifications.services.outbox import event_append
 
 _FACTS = {
@@ -100,13 +102,30 @@ def _keep_ready_list(job: Job) -> None:
         job.ready_number = version
 
 
-def tell(kind: EventType, job: Job, occurred_at: datetime, data: Mapping[str, Any]) -> None:
-    """Append an event about the job for its dealer and its workshop."""
+def tell(
+    kind: EventType,
+    job: Job,
+    occurred_at: datetime,
+    data: Mapping[str, Any],
+    *,
+    subject_id: UUID | None = None,
+    urgent: bool = False,
+    also_to: Sequence[str] = (),
+    letter: Letter | None = None,
+) -> None:
+    """Append an event about the job for its dealer and its workshop.
+
+    Notices about one subject keep their order, and the subject is the job; one that must not
+    wait for the job's earlier notices gets a subject of its own. The rest: see `event_append`.
+    """
     event_append(
         type=kind.name,
-        subject_id=job.pk,
+        subject_id=subject_id or job.pk,
         dealer_id=job.dealer_id,
         workshop_id=job.workshop_id,
         occurred_at=occurred_at,
         data=data,
+        urgent=urgent,
+        also_to=also_to,
+        letter=letter,
     )

@@ -1,6 +1,6 @@
 """The outbox: an event is written in the transaction of the change it tells of."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -10,6 +10,7 @@ from django.db import transaction
 from core.api.rendering import to_json
 from core.clock import now
 from notifications.catalogue import event_types
+from notifications.letter import Letter
 from notifications.models import Event
 from notifications.services.wake import wake_deliverer
 
@@ -23,10 +24,18 @@ def event_append(
     dealer_id: UUID | None = None,
     workshop_id: UUID | None = None,
     only_endpoint_id: UUID | None = None,
+    urgent: bool = False,
+    also_to: Sequence[str] = (),
+    letter: Letter | None = None,
 ) -> Event:
     """Write one event for the dealer and the workshop concerned; call it inside the transaction.
 
     `data` must fit the type's schema; it is stored as the bytes that will be signed and sent.
+    `urgent` sends it to every endpoint that is on, whatever types it asked for. `also_to` are
+    e-mail addresses of the dealer's that get it in any case. `letter` is for the dealer's e-mails
+    alone: what must stand neither in the feed nor in a webhook, such as a price or a link that
+    answers.
+
     The wake-up is only a hint sent after the commit: losing it costs time, not the event.
     """
     if type not in event_types():
@@ -43,6 +52,9 @@ def event_append(
         occurred_at=occurred_at,
         recorded_at=now(),
         body=body,
+        urgent=urgent,
+        also_to="\n".join(also_to),
+        letter=letter.sealed() if letter else "",
     )
     transaction.on_commit(wake_deliverer)
     return event

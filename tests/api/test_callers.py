@@ -1,6 +1,7 @@
 """Who may call what: every route against every kind of caller, in one table.
 
-A route or method without a row, and a row without a route, fails a test. Callers of another
+The table stands in `tests/api/parts`, a file for each part of the service. A route or method
+without a row, and a row without a route, fails a test. Callers of another
 organisation get what their like gets here, except that an object in the address is missing to
 them: the same 404 as for one that does not exist.
 """
@@ -17,106 +18,11 @@ from pytest_django import DjangoDbBlocker
 from accounts.models import Organisation, Person
 from core.api.caller import Scope
 from core.api.throttling import COUNTER
+from tests.api.parts import PARTS
 from tests.api.steps import NOWHERE
 from tests.api.world import PLACE, World, person, routes
-from tests.scene import PASSWORD, Api, Scene, key_api, order, person_api
+from tests.scene import Api, Scene, key_api, person_api
 
-# +  answered    ?  401, nobody is known    -  403, somebody else may
-#
-# Columns, in the groups of the table:
-#   1  nobody
-#   2  the workshop's owner, manager, valeter
-#   3  the dealer's staff
-#   4  a workshop's key with one scope: jobs.read, jobs.work, orders.decide, jobs.override,
-#      notices.manage, prices.read
-#   5  a dealer's key with one scope: jobs.read, orders.write, notices.manage, prices.read
-TABLE = """
-GET    /api/docs                                                          + +++ + ++++++ ++++
-GET    /api/openapi.json                                                  + +++ + ++++++ ++++
-GET    /api/reference                                                     + +++ + ++++++ ++++
-GET    /healthz                                                           + +++ + ++++++ ++++
-GET    /readyz                                                            + +++ + ++++++ ++++
-GET    /metrics                                                           + +++ + ++++++ ++++
-
-GET    /api/v1/session                                                    ? +++ + ++++++ ++++
-POST   /api/v1/session                                                    + +++ + ++++++ ++++
-DELETE /api/v1/session                                                    ? +++ + ------ ----
-GET    /api/v1/keys                                                       ? ++- + ------ ----
-POST   /api/v1/keys                                                       ? ++- + ------ ----
-GET    /api/v1/keys/{prefix}                                              ? ++- + ------ ----
-DELETE /api/v1/keys/{prefix}                                              ? ++- + ------ ----
-GET    /api/v1/trade-accounts                                             ? +++ + +----- +---
-GET    /api/v1/trade-accounts/{account_id}                                ? +++ + +----- +---
-PATCH  /api/v1/trade-accounts/{account_id}                                ? ++- - ------ ----
-
-POST   /api/v1/work-orders                                                ? --- + ------ -+--
-POST   /api/v1/work-orders/batch                                          ? --- + ------ -+--
-GET    /api/v1/work-orders/columns                                        ? +++ + ++++++ ++++
-GET    /api/v1/work-orders/template                                       ? +++ + ++++++ ++++
-PATCH  /api/v1/work-orders/{job_id}                                       ? --- + ------ -+--
-POST   /api/v1/work-orders/{job_id}/cancel                                ? --- + ------ -+--
-POST   /api/v1/work-orders/{awaited}/accept                               ? ++- - --+--- ----
-POST   /api/v1/work-orders/{awaited}/decline                              ? ++- - --+--- ----
-
-GET    /api/v1/jobs                                                       ? +++ + +----- +---
-GET    /api/v1/jobs/{job_id}                                              ? +++ + +----- +---
-GET    /api/v1/jobs/{job_id}/history                                      ? +++ + +----- +---
-POST   /api/v1/jobs/{accepted}/arrival                                    ? +++ - -+---- ----
-POST   /api/v1/jobs/{job_id}/moves                                        ? +++ - -+---- ----
-POST   /api/v1/jobs/{job_id}/collection                                   ? +++ - -+---- ----
-POST   /api/v1/jobs/{job_id}/holds                                        ? +++ - -+---- ----
-POST   /api/v1/jobs/{held}/holds/{hold_id}/release                        ? +++ - -+---- ----
-POST   /api/v1/jobs/{job_id}/tasks                                        ? +++ - -+---- ----
-POST   /api/v1/jobs/{job_id}/tasks/{task_id}/start                        ? +++ - -+---- ----
-POST   /api/v1/jobs/{job_id}/tasks/{started}/finish                       ? +++ - -+---- ----
-GET    /api/v1/operations                                                 ? +++ + ++++++ ++++
-GET    /api/v1/packages                                                   ? +++ + ++++++ ++++
-GET    /api/v1/ready                                                      ? --- + ------ +---
-
-GET    /api/v1/events                                                     ? +++ + +----- +---
-GET    /api/v1/event-types                                                + +++ + ++++++ ++++
-GET    /api/v1/webhook-endpoints                                          ? ++- + ----+- --+-
-POST   /api/v1/webhook-endpoints                                          ? ++- + ----+- --+-
-GET    /api/v1/webhook-endpoints/{endpoint_id}                            ? ++- + ----+- --+-
-PATCH  /api/v1/webhook-endpoints/{endpoint_id}                            ? ++- + ----+- --+-
-DELETE /api/v1/webhook-endpoints/{endpoint_id}                            ? ++- + ----+- --+-
-POST   /api/v1/webhook-endpoints/{endpoint_id}/rotate-secret              ? ++- + ----+- --+-
-POST   /api/v1/webhook-endpoints/{endpoint_id}/test                       ? ++- + ----+- --+-
-GET    /api/v1/webhook-endpoints/{endpoint_id}/deliveries                 ? ++- + ----+- --+-
-POST   /api/v1/webhook-endpoints/{endpoint_id}/replay                     ? ++- + ----+- --+-
-POST   /api/v1/webhook-endpoints/{endpoint_id}/deliveries/{delivery_id}/replay  ? ++- + ----+- --+-
-GET    /api/v1/email-recipients                                           ? ++- + ----+- --+-
-POST   /api/v1/email-recipients                                           ? ++- + ----+- --+-
-GET    /api/v1/email-recipients/{recipient}                               ? ++- + ----+- --+-
-PATCH  /api/v1/email-recipients/{recipient}                               ? ++- + ----+- --+-
-DELETE /api/v1/email-recipients/{recipient}                               ? ++- + ----+- --+-
-POST   /api/v1/email-recipients/{recipient}/test                          ? ++- + ----+- --+-
-GET    /api/v1/email-recipients/{recipient}/deliveries                    ? ++- + ----+- --+-
-"""
-BODIES: dict[str, Any] = {
-    "POST /api/v1/session": {"email": "odile@owner.example", "password": PASSWORD},
-    "POST /api/v1/keys": {"name": "Stock system", "scopes": ["jobs.read"]},
-    "PATCH /api/v1/trade-accounts/{account_id}": {"accepts_by_itself": False},
-    "POST /api/v1/work-orders": order(),
-    "POST /api/v1/work-orders/batch": {"work_orders": [order()]},
-    "PATCH /api/v1/work-orders/{job_id}": {"colour": "Slate grey"},
-    "POST /api/v1/work-orders/{awaited}/decline": {"reason": "No room before Friday."},
-    "POST /api/v1/jobs/{job_id}/moves": {"to": "cleaning", "version": 3},
-    "POST /api/v1/jobs/{job_id}/collection": {"reason": "Wanted back."},
-    "POST /api/v1/jobs/{job_id}/holds": {"cause": "parts"},
-    "POST /api/v1/jobs/{job_id}/tasks": {"operation": "pet_hair"},
-    "POST /api/v1/webhook-endpoints": {"url": "http://127.0.0.1:9/new"},
-    "PATCH /api/v1/webhook-endpoints/{endpoint_id}": {"description": "Stock system"},
-    "POST /api/v1/webhook-endpoints/{endpoint_id}/replay": {
-        "from": "2027-03-01T09:00:00Z",
-        "to": "2027-03-01T10:00:00Z",
-    },
-    "POST /api/v1/email-recipients": {
-        "email": "new@notices.example",
-        "event_types": ["job.ready"],
-    },
-    "PATCH /api/v1/email-recipients/{recipient}": {"description": "Front desk"},
-}
 WORKSHOP_SCOPES = (
     "jobs.read",
     "jobs.work",
@@ -126,6 +32,8 @@ WORKSHOP_SCOPES = (
     "prices.read",
 )
 DEALER_SCOPES = ("jobs.read", "orders.write", "notices.manage", "prices.read")
+TABLE = "".join(part.TABLE for part in PARTS)
+BODIES: dict[str, Any] = {row: body for part in PARTS for row, body in part.BODIES.items()}
 CALLERS = [
     "nobody",
     *("owner", "manager", "valeter"),

@@ -20,6 +20,7 @@ from core.clock import now
 from core.models import Sweep
 from notifications.models import Delivery
 from notifications.services.publish import events_publish
+from tests.api.parts import FURNISHED
 from tests.api.steps import arrived, detail, done, posted
 from tests.scene import PASSWORD, Api, Scene, key_api, make_scene, person_api
 
@@ -112,10 +113,13 @@ class World:
         for side, organisation in (("dealer", scene.dealer), ("workshop", scene.workshop)):
             self._notices(side, key_api(organisation))
             key = key_add(organisation=organisation, name="Spare", scopes=["jobs.read"]).key
-            self._put("prefix", str(key.prefix), side)
+            self.put("prefix", str(key.prefix), side)
         Sweep.objects.create(name="notices", last_run_at=now())
+        for part in FURNISHED:
+            part.furnish(self)
 
-    def _put(self, place: str, value: str, *sides: str) -> None:
+    def put(self, place: str, value: str, *sides: str) -> None:
+        """Give the value for a place in an address, for both sides or those named."""
         for side in sides or ("dealer", "workshop"):
             self.places[side][place] = value
 
@@ -128,16 +132,17 @@ class World:
         done(workshop.post(f"/jobs/{held['id']}/holds", {"cause": "parts"}))
         asking = dealer_add(name="Larkholt Cars", workshop=scene.workshop, accepts_by_itself=False)
         awaited = posted(key_api(asking.dealer))
+        self.job = job
         self.version = job["version"]
-        self._put("job_id", job["id"])
-        self._put("task_id", first["id"])
-        self._put("started", second["id"])
-        self._put("held", held["id"])
-        self._put("hold_id", detail(workshop, held)["holds"][0]["id"])
-        self._put("awaited", awaited["id"])
+        self.put("job_id", job["id"])
+        self.put("task_id", first["id"])
+        self.put("started", second["id"])
+        self.put("held", held["id"])
+        self.put("hold_id", detail(workshop, held)["holds"][0]["id"])
+        self.put("awaited", awaited["id"])
         coming = posted(scene.dealer_api(), dealer_ref="PX-3", registration="TU21 ABF")
-        self._put("accepted", coming["id"])
-        self._put("account_id", str(scene.account.pk))
+        self.put("accepted", coming["id"])
+        self.put("account_id", str(scene.account.pk))
 
     def _notices(self, side: str, api: Api) -> None:
         webhook = done(api.post("/webhook-endpoints", {"url": f"http://127.0.0.1:9/{side}"}))
@@ -148,9 +153,9 @@ class World:
         delivery = Delivery.objects.get(
             endpoint_id=webhook["id"], event__only_endpoint_id=webhook["id"]
         )
-        self._put("endpoint_id", webhook["id"], side)
-        self._put("recipient", recipient["id"], side)
-        self._put("delivery_id", str(delivery.pk), side)
+        self.put("endpoint_id", webhook["id"], side)
+        self.put("recipient", recipient["id"], side)
+        self.put("delivery_id", str(delivery.pk), side)
 
     def caller(self, route: Route) -> tuple[Api, str]:
         """Return a caller who may use the route, and the side it is on."""

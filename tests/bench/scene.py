@@ -10,7 +10,8 @@ from accounts.services import key_add
 from core.api.caller import Scope
 from core.clock import now
 from core.ids import new_id
-from jobs.events import JOB_ARRIVED, JOB_EXAMPLE
+from jobs.events import JOB_ARRIVED
+from jobs.events.base import JOB_EXAMPLE
 from jobs.models import Job
 from notifications.models import Endpoint, Event
 from notifications.services.outbox import event_append

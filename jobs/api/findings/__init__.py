@@ -1,0 +1,1 @@
+"""Findings, belongings, ready phrases and walk-rounds over HTTP."""

@@ -1,0 +1,5 @@
+"""Addresses of findings."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,1 @@
+"""The paint survey over HTTP."""

@@ -1,0 +1,5 @@
+"""Addresses of paint."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

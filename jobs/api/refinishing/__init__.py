@@ -1,0 +1,1 @@
+"""Coats, flash-off timers and what the dealer supplied."""

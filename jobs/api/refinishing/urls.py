@@ -1,0 +1,5 @@
+"""Addresses of refinishing."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,1 @@
+"""Requests for extra work, the dealer's answers, and changes seen by the valeter."""

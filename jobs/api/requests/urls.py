@@ -1,0 +1,5 @@
+"""Addresses of requests."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

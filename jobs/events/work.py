@@ -1,0 +1,108 @@
+"""The events of a work order and of the car's way from stage to stage."""
+
+from jobs.events.base import CAUSE, ID, JOB_EXAMPLE, READY_EXAMPLE, STAGE, TEXT, kind, shape
+from notifications.catalogue import register
+
+_REMARKS = {"type": "array", "items": shape(field=TEXT, message=TEXT)}
+_CHANGES = {"type": "array", "items": shape(field=TEXT, was={}, now={})}
+
+WORK_ORDER_RECEIVED = kind(
+    "work_order.received",
+    "A dealer posted a work order.",
+    {"remarks": _REMARKS, "operations": {"type": "array", "items": TEXT}},
+    {
+        "job": {
+            **JOB_EXAMPLE,
+            "stage": "intake",
+            "decision": "awaited",
+            "version": 1,
+            "arrived_at": None,
+        },
+        "remarks": [{"field": "due_at", "message": "This time is past."}],
+        "operations": ["wash_body", "vacuum"],
+    },
+)
+WORK_ORDER_ACCEPTED = kind(
+    "work_order.accepted",
+    "The workshop took the work order on.",
+    {"by_itself": {"type": "boolean", "description": "By the trade account, not by a person."}},
+    {"by_itself": True},
+)
+WORK_ORDER_DECLINED = kind(
+    "work_order.declined",
+    "The workshop declined the work order.",
+    {"reason": TEXT},
+    {"job": {**JOB_EXAMPLE, "decision": "declined"}, "reason": "No room before Friday."},
+)
+WORK_ORDER_CHANGED = kind(
+    "work_order.changed",
+    "The dealer changed the work order; amounts are named but not shown.",
+    {"changes": _CHANGES},
+    {"changes": [{"field": "colour", "was": "Slate", "now": "Slate grey"}]},
+)
+WORK_ORDER_CANCELLED = kind(
+    "work_order.cancelled",
+    "The dealer cancelled the work order.",
+    {"reason": TEXT},
+    {"reason": "Sold as it stands."},
+)
+JOB_ARRIVED = kind("job.arrived", "The car arrived at the workshop.", {}, {})
+JOB_STAGE_CHANGED = kind(
+    "job.stage_changed",
+    "The car moved from one stage to another.",
+    {
+        "from_stage": STAGE,
+        "to_stage": STAGE,
+        "rework": {"type": "boolean"},
+        "reason": TEXT,
+        "override": {"type": "boolean", "description": "A manager let it pass a running clock."},
+    },
+    {
+        "from_stage": "intake",
+        "to_stage": "cleaning",
+        "rework": False,
+        "reason": "",
+        "override": False,
+    },
+)
+JOB_HELD = kind(
+    "job.held",
+    "The job waits for something.",
+    {"hold_id": ID, "cause": CAUSE, "reason": TEXT},
+    {
+        "hold_id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2c",
+        "cause": "parts",
+        "reason": "Wheel trim to come.",
+    },
+)
+JOB_RELEASED = kind(
+    "job.released",
+    "A wait ended.",
+    {"hold_id": ID, "cause": CAUSE, "reason": TEXT},
+    {"hold_id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2c", "cause": "parts", "reason": ""},
+)
+JOB_READY = kind(
+    "job.ready",
+    "The completion notice: the car is ready to be collected.",
+    {"override": {"type": "boolean"}, "reason": TEXT},
+    {"job": READY_EXAMPLE, "override": False, "reason": ""},
+)
+JOB_COLLECTED = kind(
+    "job.collected",
+    "The car was collected.",
+    {"reason": TEXT},
+    {"job": {**READY_EXAMPLE, "version": 8, "collected_at": "2027-03-02T09:00:00Z"}, "reason": ""},
+)
+register(
+    WORK_ORDER_RECEIVED,
+    WORK_ORDER_ACCEPTED,
+    WORK_ORDER_DECLINED,
+    WORK_ORDER_CHANGED,
+    WORK_ORDER_CANCELLED,
+    JOB_ARRIVED,
+    JOB_STAGE_CHANGED,
+    JOB_HELD,
+    JOB_RELEASED,
+    JOB_READY,
+    JOB_COLLECTED,
+)

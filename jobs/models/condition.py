@@ -1,0 +1,127 @@
+"""What was found on a car: findings, belongings, the walk-rounds, and the workshop's phrases."""
+
+from django.db import models
+from django.db.models import Q
+
+from accounts.models import Organisation
+from core.ids import new_id
+from jobs.calc.findings import FindingKind, Weight
+from jobs.models.job import Job
+from jobs.models.photos import Photo
+from jobs.models.work import Hold
+
+
+class Finding(models.Model):
+    """Something the valeter saw or heard that the dealer should know; never a diagnosis."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="findings")
+    kind = models.CharField(max_length=20, choices=[(one.value, one.value) for one in FindingKind])
+    weight = models.CharField(max_length=20, choices=[(one.value, one.value) for one in Weight])
+    area = models.CharField(max_length=30)
+    noticed = models.CharField(max_length=500, help_text="What was seen or heard.")
+    circumstance = models.CharField(max_length=200, blank=True)
+    advice = models.CharField(max_length=500, blank=True)
+    from_paint_survey = models.BooleanField(default=False)
+    photos = models.ManyToManyField(Photo, related_name="findings")
+    # The hold that a "do not drive" brings about; it ends with the acknowledgement.
+    hold = models.OneToOneField(Hold, on_delete=models.PROTECT, null=True, related_name="finding")
+    occurred_at = models.DateTimeField(help_text="By the device's clock.")
+    recorded_at = models.DateTimeField(help_text="By the server's clock.")
+    actor = models.CharField(max_length=200)
+    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
+    acknowledged_at = models.DateTimeField(null=True)
+    acknowledged_by = models.CharField(max_length=200, blank=True)
+    acknowledged_note = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["job", "id"], name="finding_by_job")]
+
+    def __str__(self) -> str:
+        return self.noticed
+
+
+class Belonging(models.Model):
+    """What a finding of the kind belongings is about, where it is kept, and who took it back."""
+
+    class What(models.TextChoices):
+        ITEM = "item", "an item"
+        DOCUMENT = "document", "a document"
+        PAIRED_PHONE = "paired_phone", "a paired phone"
+        SAVED_DESTINATIONS = "saved_destinations", "saved destinations"
+        OTHER_DATA = "other_data", "other personal data"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    finding = models.OneToOneField(Finding, on_delete=models.PROTECT, related_name="belonging")
+    what = models.CharField(max_length=20, choices=What.choices)
+    kept_at = models.CharField(max_length=120, blank=True, help_text="The place it is kept.")
+    # For personal data in the car: wiped, left as it is, or not known yet.
+    wiped = models.BooleanField(null=True)
+    wiped_at = models.DateTimeField(null=True)
+    returned_at = models.DateTimeField(null=True)
+    returned_to = models.CharField(max_length=120, blank=True, help_text="Who signed for it.")
+    returned_by = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(returned_at__isnull=True) | ~Q(returned_to=""),
+                name="belonging_returned_to_somebody",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.what} at {self.kept_at}"
+
+
+class WalkRound(models.Model):
+    """A record of the car as it came or as it left; a later one of the same occasion corrects."""
+
+    class Occasion(models.TextChoices):
+        ARRIVAL = "arrival", "on arrival"
+        LEAVING = "leaving", "on leaving"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="walk_rounds")
+    occasion = models.CharField(max_length=10, choices=Occasion.choices)
+    mileage = models.PositiveIntegerField(null=True)
+    mileage_unit = models.CharField(max_length=5, choices=Job.MileageUnit.choices, blank=True)
+    fuel_percent = models.PositiveSmallIntegerField(null=True)
+    charge_percent = models.PositiveSmallIntegerField(null=True)
+    keys_count = models.PositiveSmallIntegerField(null=True)
+    warning_lights = models.JSONField(default=list, help_text="Codes of warning lights that lit.")
+    items = models.JSONField(default=dict, help_text="Item code: present, absent or not_checked.")
+    damage = models.JSONField(default=list, help_text="Objects of area, noticed, photo_ids.")
+    notes = models.CharField(max_length=1000, blank=True)
+    occurred_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    actor = models.CharField(max_length=200)
+    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
+
+    class Meta:
+        indexes = [models.Index(fields=["job", "id"], name="walk_round_by_job")]
+
+    def __str__(self) -> str:
+        return f"{self.occasion} {self.occurred_at}"
+
+
+class Phrase(models.Model):
+    """A workshop's own ready phrase, or its wording of a standard one (the same code)."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    code = models.CharField(max_length=40)
+    group = models.CharField(max_length=40)
+    kind = models.CharField(max_length=20, choices=[(one.value, one.value) for one in FindingKind])
+    weight = models.CharField(max_length=20, choices=[(one.value, one.value) for one in Weight])
+    noticed = models.CharField(max_length=500)
+    circumstance = models.CharField(max_length=200, blank=True)
+    advice = models.CharField(max_length=500, blank=True)
+    hidden = models.BooleanField(default=False)
+    updated_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["workshop", "code"], name="phrase_once")]
+
+    def __str__(self) -> str:
+        return self.noticed

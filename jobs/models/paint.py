@@ -1,0 +1,98 @@
+"""What was measured and tried on the paint, and the machine passes that were done."""
+
+from django.db import models
+from django.db.models import Q
+
+from core.ids import new_id
+from jobs.models.job import Job
+
+
+class SpotReading(models.Model):
+    """Film thickness at one place: the mean of three readings or more; plastic gives none."""
+
+    class Material(models.TextChoices):
+        STEEL = "steel", "steel"
+        ALUMINIUM = "aluminium", "aluminium"
+        PLASTIC = "plastic", "plastic (gives no reading)"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="spot_readings")
+    panel = models.CharField(max_length=30)
+    material = models.CharField(max_length=10, choices=Material.choices)
+    readings = models.JSONField(default=list, help_text="Single readings in microns.")
+    microns = models.FloatField(null=True, help_text="Their mean.")
+    note = models.CharField(max_length=200, blank=True)
+    occurred_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    actor = models.CharField(max_length=200)
+    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
+    # A reading taken wrongly is set aside with a reason; it is never deleted.
+    set_aside_at = models.DateTimeField(null=True)
+    set_aside_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["job", "id"], name="spot_reading_by_job")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(material="plastic", microns__isnull=True)
+                | (~Q(material="plastic") & Q(microns__isnull=False)),
+                name="spot_reading_not_on_plastic",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.panel} {self.microns} µm"
+
+
+class PaintTest(models.Model):
+    """A rub with a white pad, and a wetting: what tells the paint system and whether fade lifts."""
+
+    class PadColour(models.TextChoices):
+        PAINT = "paint", "the paint's own colour"
+        WHITE = "white", "white, grey or none"
+        UNSURE = "unsure", "not to be told"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="paint_tests")
+    panel = models.CharField(max_length=30)
+    pad_colour = models.CharField(max_length=10, choices=PadColour.choices)
+    faded = models.BooleanField(default=False)
+    darkens_when_wet = models.BooleanField(null=True)
+    note = models.CharField(max_length=200, blank=True)
+    occurred_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    actor = models.CharField(max_length=200)
+    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
+
+    class Meta:
+        indexes = [models.Index(fields=["job", "id"], name="paint_test_by_job")]
+
+    def __str__(self) -> str:
+        return f"{self.panel} {self.pad_colour}"
+
+
+class PassesDone(models.Model):
+    """Machine passes done on one panel; the allowance goes down by them."""
+
+    class Kind(models.TextChoices):
+        CUT = "cut", "cutting"
+        FINISH = "finish", "finishing"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="passes_done")
+    panel = models.CharField(max_length=30)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    passes = models.PositiveSmallIntegerField()
+    # What was said when the film did not allow it, and why it was done all the same.
+    warning = models.CharField(max_length=300, blank=True)
+    reason = models.CharField(max_length=500, blank=True)
+    occurred_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    actor = models.CharField(max_length=200)
+    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
+
+    class Meta:
+        indexes = [models.Index(fields=["job", "id"], name="passes_done_by_job")]
+
+    def __str__(self) -> str:
+        return f"{self.passes} x {self.kind} on {self.panel}"
