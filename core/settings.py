@@ -181,6 +181,10 @@ DISABLE_AFTER_HOURS = env.whole("SHUTLINE_DISABLE_AFTER_HOURS", "core.E016", 120
 ALLOW_PLAIN_HTTP = env.flag("SHUTLINE_ALLOW_PLAIN_HTTP", "core.E017")
 OPEN_NETWORKS = env.networks("SHUTLINE_OPEN_NETWORKS", "core.E018")
 
+# --- photographs ---------------------------------------------------------------------------
+# Longer than the retries of a notice, so that its links still lead somewhere when it arrives.
+PHOTO_LINK_HOURS = env.whole("SHUTLINE_PHOTO_LINK_HOURS", "core.E024", 168, low=1, high=24 * 90)
+
 # --- e-mail --------------------------------------------------------------------------------
 EMAIL_URL = env.url(
     "SHUTLINE_EMAIL_URL",

@@ -5,6 +5,8 @@ from django.db import models
 from core.ids import new_id
 from jobs.models.job import Job
 
+SIZES = (320, 1280)  # the longest sides, in pixels, that are kept of each photograph
+
 
 class Photo(models.Model):
     """One picture: as uploaded, or a before and an after put side by side.

@@ -41,6 +41,7 @@ REFUSED = [
     ("SHUTLINE_LOG_FORMAT", "xml", "core.E020"),
     ("SHUTLINE_LOG_LEVEL", "LOUD", "core.E021"),
     ("SHUTLINE_DATA_DIR", "/dev/null/below", "core.E022"),
+    ("SHUTLINE_PHOTO_LINK_HOURS", "0", "core.E024"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 
