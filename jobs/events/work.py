@@ -1,9 +1,15 @@
 """The events of a work order and of the car's way from stage to stage."""
 
 from jobs.events.base import CAUSE, ID, JOB_EXAMPLE, READY_EXAMPLE, STAGE, TEXT, kind, shape
+from jobs.events.pictures import PAIR_EXAMPLE, PICTURE
 from notifications.catalogue import register
 
 _REMARKS = {"type": "array", "items": shape(field=TEXT, message=TEXT)}
+_PAIRS = {
+    "type": "array",
+    "items": PICTURE,
+    "description": "Before and after, side by side, for each view that has both.",
+}
 _CHANGES = {"type": "array", "items": shape(field=TEXT, was={}, now={})}
 
 WORK_ORDER_RECEIVED = kind(
@@ -84,8 +90,8 @@ JOB_RELEASED = kind(
 JOB_READY = kind(
     "job.ready",
     "The completion notice: the car is ready to be collected.",
-    {"override": {"type": "boolean"}, "reason": TEXT},
-    {"job": READY_EXAMPLE, "override": False, "reason": ""},
+    {"override": {"type": "boolean"}, "reason": TEXT, "pictures": _PAIRS},
+    {"job": READY_EXAMPLE, "override": False, "reason": "", "pictures": [PAIR_EXAMPLE]},
 )
 JOB_COLLECTED = kind(
     "job.collected",

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 
 from core.clock import now
 from core.problems import InvalidRequest
+from jobs.calc.views import VIEWS
 from jobs.models import Job, Photo
 
 _SALT = "jobs.photos.link"
@@ -40,6 +41,12 @@ def photos_for(job: Job, photo_ids: Sequence[UUID]) -> list[Photo]:
             errors=[{"field": "photo_ids", "message": sentence}],
         )
     return [found[photo_id] for photo_id in wanted]
+
+
+def pairs_of(job: Job) -> list[Photo]:
+    """Return the newest before and after of each view, side by side, in the order of the views."""
+    newest = {pair.view: pair for pair in photos_of(job).filter(moment=Photo.Moment.PAIR)}
+    return [newest[view] for view in VIEWS if view in newest]
 
 
 def photo_links(photo: Photo) -> dict[str, Any]:

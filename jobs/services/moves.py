@@ -18,6 +18,7 @@ from jobs.calc.stages import (
 )
 from jobs.models import Job
 from jobs.selectors.jobs import job_for_change
+from jobs.selectors.photos import pairs_of, photo_links
 from jobs.services.recording import advance, check, check_version, store, tell
 
 
@@ -88,7 +89,8 @@ def _tell_moved(
     moved = {**data, "from_stage": origin, "to_stage": to, "rework": is_rework(origin, to)}
     tell(events.JOB_STAGE_CHANGED, job, occurred_at, moved)
     if to is Stage.READY:
-        tell(events.JOB_READY, job, occurred_at, data)
+        pictures = [photo_links(pair) for pair in pairs_of(job)]
+        tell(events.JOB_READY, job, occurred_at, {**data, "pictures": pictures})
 
 
 @transaction.atomic
