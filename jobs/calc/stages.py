@@ -48,6 +48,7 @@ class Kind(StrEnum):
     FINDING = "finding"
     FINDING_SEEN = "finding_seen"
     BELONGING_BACK = "belonging_back"
+    DATA_WIPED = "data_wiped"
     WALKED_ROUND = "walked_round"
     PAINT_READ = "paint_read"
     PASSES_DONE = "passes_done"

@@ -32,10 +32,19 @@ class Finding(models.Model):
     actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
     acknowledged_at = models.DateTimeField(null=True)
     acknowledged_by = models.CharField(max_length=200, blank=True)
+    acknowledged_side = models.CharField(max_length=10, blank=True)
+    # Where the workshop told the dealer by telephone: whom, and how.
+    acknowledged_told = models.CharField(max_length=200, blank=True)
     acknowledged_note = models.CharField(max_length=500, blank=True)
 
     class Meta:
         indexes = [models.Index(fields=["job", "id"], name="finding_by_job")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(acknowledged_at__isnull=True) | ~Q(acknowledged_by=""),
+                name="finding_acknowledged_by_somebody",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.noticed
@@ -50,6 +59,9 @@ class Belonging(models.Model):
         PAIRED_PHONE = "paired_phone", "a paired phone"
         SAVED_DESTINATIONS = "saved_destinations", "saved destinations"
         OTHER_DATA = "other_data", "other personal data"
+
+    # Things are kept and signed back; the rest is data in the car, which is wiped or left.
+    THINGS = frozenset({What.ITEM, What.DOCUMENT})
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     finding = models.OneToOneField(Finding, on_delete=models.PROTECT, related_name="belonging")
@@ -72,6 +84,11 @@ class Belonging(models.Model):
 
     def __str__(self) -> str:
         return f"{self.what} at {self.kept_at}"
+
+    @property
+    def is_thing(self) -> bool:
+        """Say whether it can be handed back; personal data can only be wiped."""
+        return self.what in self.THINGS
 
 
 class WalkRound(models.Model):
