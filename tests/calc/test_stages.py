@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.calc.stages import (
-    VERSIONED,
     Decision,
     Kind,
     Refusal,
@@ -236,7 +235,3 @@ def test_any_walk_the_machine_allows_counts_its_moves_and_its_rework(wishes: lis
     assert state == replay(steps)
     assert state.version == len(steps)
     assert state.rework == went_back
-
-
-def test_every_kind_is_either_versioned_or_work_on_a_task() -> None:
-    assert {kind for kind in Kind if kind.value.startswith("task_")} == set(Kind) - VERSIONED
