@@ -10,31 +10,22 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from jobs.calc.cautions import (
+    AIR,
+    CHEMICALS,
+    ENGINE,
+    KEYING,
+    MACHINE,
+    MASKING,
+    PAINT,
+    SEATS,
+    SILLS,
+    SOLVENT,
+    STEEL_WHEELS,
+    WASH_WATER,
+    WHEELS,
+)
 from jobs.calc.stages import Stage
-
-CHEMICALS = "Read the product's safety data sheet; wear gloves and eye protection."
-WASH_WATER = "Wash water goes to a permitted drain, never to surface water."
-ENGINE = (
-    "Engine off and cool. Cover exposed electronics and air intakes, and keep water away from "
-    "electrics. On hybrid and electric vehicles leave anything with orange high-voltage cable "
-    f"alone. {CHEMICALS} {WASH_WATER}"
-)
-WHEELS = (
-    f"{CHEMICALS} Acid wheel cleaners, hydrofluoric acid above all, are specialist work for "
-    f"trained people with the right protection. {WASH_WATER}"
-)
-SEATS = (
-    "Seats may hold airbags and pretensioners: disconnect nothing without the maker's procedure "
-    "and a competent person. Lift heavy seats in pairs. Keep water away from electrics. "
-    f"{CHEMICALS}"
-)
-MACHINE = "Keep the cable clear, wear eye and dust protection, take breaks from vibration."
-SOLVENT = f"{CHEMICALS} Ventilate, and keep every source of ignition away."
-AIR = "Never point compressed air at skin; protect the eyes first."
-TWO_PACK = (
-    f"{SOLVENT} Two-pack (isocyanate) paint is specialist work with proper extraction and "
-    "breathing apparatus."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +107,7 @@ _ALL = (
         30,
         waits="cure",
         wait_minutes=60,
-        caution=SOLVENT,
+        caution=PAINT,
     ),
     Operation(
         "sills_refinish",
@@ -125,7 +116,7 @@ _ALL = (
         60,
         waits="cure",
         wait_minutes=240,
-        caution=TWO_PACK,
+        caution=SILLS,
     ),
     Operation(
         "steel_wheels_refinish",
@@ -134,7 +125,37 @@ _ALL = (
         90,
         waits="cure",
         wait_minutes=240,
-        caution=TWO_PACK,
+        caution=STEEL_WHEELS,
+    ),
+    Operation("keying", "Key the surface for grip", Stage.CORRECTION, 15, caution=KEYING),
+    Operation("panel_wipe", "Panel wipe before paint", Stage.CORRECTION, 5, caution=SOLVENT),
+    Operation("masking", "Mask what is not painted", Stage.CORRECTION, 15, caution=MASKING),
+    Operation(
+        "primer",
+        "Prime bare metal and keyed edges",
+        Stage.CORRECTION,
+        15,
+        waits="cure",
+        wait_minutes=60,
+        caution=PAINT,
+    ),
+    Operation(
+        "colour_coats",
+        "Apply several light coats of colour",
+        Stage.CORRECTION,
+        30,
+        waits="cure",
+        wait_minutes=240,
+        caution=PAINT,
+    ),
+    Operation(
+        "lacquer",
+        "Lacquer over the colour",
+        Stage.CORRECTION,
+        20,
+        waits="cure",
+        wait_minutes=240,
+        caution=PAINT,
     ),
     Operation(
         "wax",

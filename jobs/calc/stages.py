@@ -259,7 +259,7 @@ def _refuse_waiting(*, reason: str, override: bool) -> Refusal | None:
     if not override:
         return Refusal(
             "clock_running",
-            "Something on this car is still curing or drying.",
+            "Something on this car is still curing, drying or flashing off.",
             "Wait until the last clock ends, or let a manager override with a reason.",
         )
     if not reason:

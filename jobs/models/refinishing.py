@@ -1,30 +1,31 @@
 """Coats of paint with the flash-off after each, and the parts or paint a dealer supplied."""
 
+from datetime import datetime
+
 from django.db import models
 
 from core.ids import new_id
+from jobs.calc.refinishing import CoatKind, Timer
 from jobs.models.job import Job
-from jobs.models.work import Task
+from jobs.models.work import Task, WaitClock
 
 
 class Coat(models.Model):
-    """One light coat on the part a task refinishes; the next waits until it has flashed off."""
+    """One light coat on the part a task refinishes; the next waits until it has flashed off.
 
-    class Kind(models.TextChoices):
-        PRIMER = "primer", "primer"
-        COLOUR = "colour", "colour"
-        LACQUER = "lacquer", "lacquer"
+    Its timer is a clock of the job like any other, so that what waits for clocks waits for it.
+    """
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="coats")
+    clock = models.OneToOneField(WaitClock, on_delete=models.PROTECT, related_name="coat")
     number = models.PositiveSmallIntegerField(help_text="1, 2, 3 … within the task.")
-    kind = models.CharField(max_length=10, choices=Kind.choices)
+    kind = models.CharField(max_length=10, choices=[(one.value, one.value) for one in CoatKind])
     flash_off_minutes = models.PositiveSmallIntegerField()
-    applied_at = models.DateTimeField()
-    flashed_off_at = models.DateTimeField()
-    reason = models.CharField(
-        max_length=500, blank=True, help_text="Why it went on before the last had flashed off."
+    early = models.BooleanField(
+        default=False, help_text="It went on before the last had flashed off."
     )
+    reason = models.CharField(max_length=500, blank=True)
     recorded_at = models.DateTimeField()
     actor = models.CharField(max_length=200)
     actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
@@ -34,6 +35,21 @@ class Coat(models.Model):
 
     def __str__(self) -> str:
         return f"coat {self.number}, {self.kind}"
+
+    @property
+    def applied_at(self) -> datetime:
+        """Return when it went on, by the device's clock."""
+        return self.clock.started_at
+
+    @property
+    def flashed_off_at(self) -> datetime:
+        """Return when the next may go on."""
+        return self.clock.ends_at
+
+    @property
+    def timer(self) -> Timer:
+        """Return what the sums look at."""
+        return Timer(self.applied_at, self.flashed_off_at)
 
 
 class SuppliedTick(models.Model):

@@ -91,11 +91,12 @@ class Hold(models.Model):
 
 
 class WaitClock(models.Model):
-    """Something on the car that cures or dries until a time; the last one decides."""
+    """Something on the car that cures, dries or flashes off until a time; the last decides."""
 
     class Kind(models.TextChoices):
         CURE = "cure", "curing"
         DRYING = "drying", "drying"
+        FLASH_OFF = "flash_off", "flashing off"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="clocks")
