@@ -42,6 +42,10 @@ _TECHNICAL = frozenset(
 def caution_for(kind: FindingKind, weight: Weight) -> str:
     """Return the caution a finding carries: mechanical and safety findings have one, others none.
 
-    Whatever keeps a vehicle off the road concerns safety, whichever kind it is.
+    Whatever keeps a vehicle off the road concerns safety, whichever kind it is, and so do glass
+    and lights that need attention: the driver must see and be seen.
     """
-    return INSPECT if kind in _TECHNICAL or weight is Weight.DO_NOT_DRIVE else ""
+    safety = weight is Weight.DO_NOT_DRIVE or (
+        kind is FindingKind.GLASS_AND_LIGHTS and weight is Weight.BEFORE_SALE
+    )
+    return INSPECT if kind in _TECHNICAL or safety else ""
