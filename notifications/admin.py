@@ -114,6 +114,8 @@ class EventAdmin(LookedUpById):
         "only_endpoint",
         "occurred_at",
         "recorded_at",
+        "urgent",
+        "also_to",
         "body",
     )
 
@@ -195,10 +197,12 @@ class EndpointAdmin(LookedUpById):
         "state_reason",
         "failing_since",
         "created_at",
+        "direct",
     )
     list_filter = (
         "state",
         "channel",
+        "direct",
         ("failing_since", admin.EmptyFieldListFilter),
         ("deleted_at", admin.EmptyFieldListFilter),
         "organisation",
@@ -218,6 +222,7 @@ class EndpointAdmin(LookedUpById):
         "old_secret_until",
         "created_at",
         "deleted_at",
+        "direct",
     )
     fields = ("state", *readonly_fields)
 

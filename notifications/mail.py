@@ -13,17 +13,27 @@ from django.template.loader import render_to_string
 from django.utils.dateparse import parse_datetime
 
 from notifications.catalogue import event_types
+from notifications.letter import Letter
 from notifications.models import Delivery, Endpoint
 from notifications.notice import Notice
 
 # Members of `job` that name the car, and those that are said in a line of their own.
 VEHICLE = ("registration", "make", "model", "colour")
+# What tells a picture from others: the first there is names it.
+OF_A_PICTURE = ("caption", "view", "area", "moment")
+SEEN_BY = "A key or a sign-in opens them."
 LONGEST_SUBJECT = 150
 Fact = tuple[str, str]
 
 
-def notice_mail(*, notice: Notice, address: str) -> EmailMultiAlternatives:
-    """Build the e-mail that tells of an event; nothing is sent and no database is read."""
+def notice_mail(
+    *, notice: Notice, address: str, letter: Letter | None = None
+) -> EmailMultiAlternatives:
+    """Build the e-mail that tells of an event; nothing is sent and no database is read.
+
+    `letter` is what it says beside the notice, to the dealer alone.
+    """
+    letter = letter or Letter()
     body: dict[str, Any] = orjson.loads(notice.body)
     kind = event_types().get(notice.type)
     summary = kind.summary if kind else notice.type
@@ -31,7 +41,8 @@ def notice_mail(*, notice: Notice, address: str) -> EmailMultiAlternatives:
     about = {
         "summary": summary,
         "vehicle": " ".join(str(job[name]) for name in VEHICLE if job.get(name)),
-        "facts": list(_facts(body)),
+        "facts": [*_facts(body), *letter.facts],
+        "links": letter.links,
         "event_id": notice.id,
         "service": urlsplit(settings.PUBLIC_URL).hostname,
     }
@@ -104,7 +115,7 @@ def _facts(body: Mapping[str, Any]) -> Iterator[Fact]:
         if job.get(name):
             yield label, _words(job[name])
     for name, value in data.items():
-        if name != "job" and not name.endswith("_id") and value not in (None, "", [], {}):
+        if name != "job" and _is_told(name, value):
             yield _label(name), _words(value)
     if job.get("due_at"):
         yield "Wanted by", _words(job["due_at"])
@@ -116,15 +127,37 @@ def _words(value: Any) -> str:
         case bool():
             return "yes" if value else "no"
         case Mapping():
-            shown = (f"{_label(k).lower()}: {_words(v)}" for k, v in value.items() if v is not None)
-            return ", ".join(shown)
+            return _member(value)
         case list():
-            return "; ".join(_words(one) for one in value)
+            said = "; ".join(_words(one) for one in value)
+            return f"{said}. {SEEN_BY}" if _is_picture(value[-1:]) else said
         case str():
             moment = _instant(value)
             return _moment(moment) if moment else value.replace("_", " ")
         case _:
             return "" if value is None else str(value)
+
+
+def _member(value: Mapping[str, Any]) -> str:
+    """Return an object of JSON in words: ids and empty members are of no use to a reader.
+
+    A picture (it has links, which need a key or a sign-in) is told by what it shows.
+    """
+    if _is_picture([value]):
+        said = [_words(value[name]) for name in OF_A_PICTURE if value.get(name)]
+        return f"{said[0]} ({', '.join(said[1:])})" if said[1:] else "".join(said)
+    told = {name: one for name, one in value.items() if _is_told(name, one)}
+    if len(told) == 1:
+        return _words(next(iter(told.values())))
+    return ", ".join(f"{_label(name).lower()}: {_words(one)}" for name, one in told.items())
+
+
+def _is_picture(values: list[Any]) -> bool:
+    return any(isinstance(one, Mapping) and "links" in one for one in values)
+
+
+def _is_told(name: str, value: Any) -> bool:
+    return name != "id" and not name.endswith(("_id", "_ids")) and value not in (None, "", [], {})
 
 
 def _instant(text: str) -> datetime | None:

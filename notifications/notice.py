@@ -5,8 +5,12 @@ from uuid import UUID
 
 
 class Notice(NamedTuple):
-    """The event's id and type, and its body byte for byte as it is signed and sent."""
+    """The event's id and type, its body byte for byte as it is sent, and its sealed letter.
+
+    The letter is there only on the way to one of the dealer's e-mail addresses.
+    """
 
     id: UUID
     type: str
     body: str
+    letter: str = ""

@@ -15,9 +15,12 @@ CHANNEL_NAMES = {
 
 
 def endpoints_of(caller: Caller, channel: Endpoint.Channel) -> QuerySet[Endpoint]:
-    """Return the caller's own endpoints of a channel, without the deleted ones."""
+    """Return the endpoints of a channel that the caller's side registered and did not delete."""
     return Endpoint.objects.filter(
-        organisation_id=caller.organisation_id, channel=channel, deleted_at__isnull=True
+        organisation_id=caller.organisation_id,
+        channel=channel,
+        direct=False,
+        deleted_at__isnull=True,
     )
 
 
@@ -48,11 +51,11 @@ def no_such_endpoint(channel: Endpoint.Channel) -> NotFound:
 
 
 def deliveries_of(endpoint: Endpoint) -> QuerySet[Delivery]:
-    """Return the deliveries to an endpoint with their events (not the bodies) and attempts."""
+    """Return the deliveries to an endpoint with their events (not what they say) and attempts."""
     return (
         Delivery.objects.filter(endpoint=endpoint)
         .select_related("event")
-        .defer("event__body")
+        .defer("event__body", "event__letter")
         .prefetch_related("attempts")
     )
 

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import cast
+from typing import Any, cast
 from uuid import UUID
 
 from django.conf import settings
@@ -48,6 +48,9 @@ SELECT e.id FROM waiting JOIN notifications_endpoint e ON e.id = waiting.endpoin
          ORDER BY d.next_attempt_at LIMIT 1) <= %s
 """
 
+
+# What handing over needs of an event; its dealer decides who may read its letter.
+_OF_EVENT = ("event__id", "event__type", "event__body", "event__letter", "event__dealer")
 
 # A delivery, its endpoint, when it is due, and when the one is due that it waits for.
 Head = tuple[UUID, UUID, datetime, datetime | None]
@@ -121,13 +124,10 @@ def claim(*, room: Room, resting: Collection[UUID] = ()) -> Claim:
             _free(at)
             .filter(pk__in=chosen)
             .select_for_update(skip_locked=True, no_key=True, of=("self",))
-            .values_list("pk", "tries", "endpoint", "event__id", "event__type", "event__body")
+            .values_list("pk", "tries", "endpoint", *_OF_EVENT)
         )
         Delivery.objects.filter(pk__in=[row[0] for row in rows]).update(claimed_until=lease)
-    claimed = [
-        _claimed((pk, tries, Notice(event_id, kind, body)), endpoints[endpoint_id], lease, at)
-        for pk, tries, endpoint_id, event_id, kind, body in rows
-    ]
+    claimed = [_claimed(row, endpoints[row[2]], lease, at) for row in rows]
     return Claim(claimed, len(endpoints) < len(wanted) or len(claimed) < len(chosen))
 
 
@@ -177,11 +177,20 @@ def _frail(endpoint: Endpoint, at: datetime) -> bool:
     return _slowed(endpoint, at) or endpoint.failing_since is not None
 
 
-def _claimed(
-    due: tuple[UUID, int, Notice], endpoint: Endpoint, lease: datetime, at: datetime
-) -> Claimed:
-    frail, slowed = _frail(endpoint, at), _slowed(endpoint, at)
-    return Claimed(*due, endpoint, lease, frail=frail, slowed=slowed)
+def _claimed(row: Sequence[Any], endpoint: Endpoint, lease: datetime, at: datetime) -> Claimed:
+    delivery_id, tries, _, event_id, kind, body, letter, dealer_id = row
+    # Letters are for the dealer's mailboxes alone.
+    by_mail = endpoint.channel == Endpoint.Channel.EMAIL
+    may_read = by_mail and endpoint.organisation_id == dealer_id
+    return Claimed(
+        delivery_id,
+        tries,
+        Notice(event_id, kind, body, letter if may_read else ""),
+        endpoint,
+        lease,
+        frail=_frail(endpoint, at),
+        slowed=_slowed(endpoint, at),
+    )
 
 
 def _fill(queues: dict[UUID, Queue[UUID]], places: int, at: datetime) -> dict[UUID, datetime]:

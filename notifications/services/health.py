@@ -33,7 +33,8 @@ def endpoints_review() -> None:
     Safe to run twice at once: whoever changes the row sends the message.
     """
     at = now()
-    failing = Endpoint.objects.filter(state=Endpoint.State.ON, deleted_at=None)
+    # A direct one has no owner who could mend it: its notices are given up one by one.
+    failing = Endpoint.objects.filter(state=Endpoint.State.ON, deleted_at=None, direct=False)
     first_failed_by = at - timedelta(hours=settings.WARN_AFTER_HOURS)
     for endpoint in failing.filter(failing_since__lte=first_failed_by, warned_at=None):
         _warn(endpoint)

@@ -6,19 +6,17 @@ the feed grows at its end only. Two events about one subject keep their order, s
 changes a subject holds its row until the commit.
 """
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
-from typing import NamedTuple
-from uuid import UUID
 
 from django.conf import settings
 from django.db import connection, transaction
 
 from core.clock import now
 from core.ids import new_id
-from notifications.models import Delivery, Endpoint, Event
+from notifications.models import Delivery, Event
 from notifications.selectors import events_wait_for_position
+from notifications.services.addressees import Addressees, Fresh
 from notifications.services.rows import Row, rows_insert
 
 # Any number will do, as long as nothing else in this database locks the same one.
@@ -36,17 +34,6 @@ UPDATE notifications_event SET position = fresh.place
           FROM notifications_event WHERE number IN ({})) AS fresh
  WHERE notifications_event.number = fresh.number
 """
-
-
-class Fresh(NamedTuple):
-    """What publishing needs of an event that was just committed."""
-
-    number: int
-    type: str
-    dealer_id: UUID | None
-    workshop_id: UUID | None
-    subject_id: UUID
-    only_endpoint_id: UUID | None
 
 
 def events_publish(*, limit: int = 1000) -> int:
@@ -86,31 +73,10 @@ def _lock() -> None:
 def _deliveries(events: Sequence[Fresh]) -> Iterator[Row]:
     moment = now()
     first_attempt_at = moment + timedelta(seconds=settings.RETRY_SECONDS[0])
-    choose = _chooser(events)
+    addressees = Addressees(events)
     for event in events:
-        for endpoint_id in choose(event):
+        for endpoint_id in addressees.of(event):
             yield (
                 new_id(), event.number, endpoint_id, event.subject_id, WAITING, 0,
                 first_attempt_at, "", moment,
             )  # fmt: skip
-
-
-def _chooser(events: Iterable[Fresh]) -> Callable[[Fresh], list[UUID]]:
-    """Return a function that names the endpoints an event goes to."""
-    owners = {owner for event in events for owner in (event.dealer_id, event.workshop_id)}
-    on: defaultdict[UUID | None, list[tuple[UUID, list[str]]]] = defaultdict(list)
-    endpoints = Endpoint.objects.filter(
-        organisation__in=owners - {None}, state=Endpoint.State.ON, deleted_at=None
-    )
-    # Locked, so that whoever switches one off waits and then stops what was made for it here.
-    locked = endpoints.select_for_update(no_key=True).order_by("pk")
-    for owner, endpoint_id, types in locked.values_list("organisation", "pk", "event_types"):
-        on[owner].append((endpoint_id, types))
-
-    def choose(event: Fresh) -> list[UUID]:
-        concerned = [*on[event.dealer_id], *on[event.workshop_id]]
-        if event.only_endpoint_id is not None:
-            return [one for one, _ in concerned if one == event.only_endpoint_id]
-        return [one for one, types in concerned if not types or event.type in types]
-
-    return choose

@@ -75,7 +75,9 @@ def range_replay(
         .filter(position__gt=after)
     )
     if wanted := _wanted_types(endpoint, event_types):
-        events = events.filter(type__in=wanted)
+        # Urgent ones came whatever types it takes, so they come again, unless types are named.
+        urgent = Q() if event_types else Q(urgent=True)
+        events = events.filter(Q(type__in=wanted) | urgent)
     found = list(
         events.order_by("position").only("number", "position", "subject_id")[: MOST_EVENTS + 1]
     )

@@ -14,6 +14,7 @@ from pytest_django import Settings
 from core.api.rendering import to_json
 from core.ids import new_id
 from notifications.engine.run import deliver
+from notifications.letter import Letter
 from notifications.mail import notice_mail
 from notifications.models import Attempt, Delivery
 from notifications.notice import Notice
@@ -32,9 +33,22 @@ JOB = {
 }
 
 
-def notice(data: dict[str, Any], kind: str = "job.held") -> EmailMultiAlternatives:
+def notice(
+    data: dict[str, Any], kind: str = "job.held", letter: Letter | None = None
+) -> EmailMultiAlternatives:
     body = to_json({"type": kind, "timestamp": "2027-07-01T09:30:00Z", "data": data}).decode()
-    return notice_mail(notice=Notice(new_id(), kind, body), address=ADDRESS)
+    return notice_mail(notice=Notice(new_id(), kind, body), address=ADDRESS, letter=letter)
+
+
+PICTURE = {
+    "id": str(new_id()),
+    "view": "left_side",
+    "area": "left_rear_door",
+    "moment": "before",
+    "caption": "Dent below the handle",
+    "links": {"320": "https://valet.example/p/320", "1280": "https://valet.example/p/1280"},
+    "expires_at": "2027-07-08T10:00:00Z",
+}
 
 
 def html(message: EmailMultiAlternatives) -> str:
@@ -86,6 +100,41 @@ def test_lists_flags_and_objects_are_readable_and_empty_members_are_left_out() -
     assert "Minutes: 0" in text
     for absent in ("Reason", "Remarks", "Until"):
         assert absent not in text
+
+
+def test_pictures_are_told_in_words_and_their_links_are_left_out() -> None:
+    pictures = [PICTURE, {**PICTURE, "caption": "", "moment": "pair", "area": ""}]
+    message = notice({"job": JOB, "pictures": pictures})
+    said = "Dent below the handle (left side, left rear door, before); left side (pair)"
+    for text in (str(message.body), html(message)):
+        assert f"{said}. A key or a sign-in opens them." in text
+        assert "valet.example/p" not in text
+        assert "{" not in text
+
+
+def test_members_of_a_list_are_told_without_their_ids() -> None:
+    text = str(
+        notice(
+            {
+                "job": JOB,
+                "reminders": [
+                    {"code": "belongings", "message": "Sign the gloves back.", "finding_id": "1"},
+                    {"id": "2", "message": "Wipe the phone.", "photo_ids": ["3"]},
+                ],
+            }
+        ).body
+    )
+    assert "Reminders: code: belongings, message: Sign the gloves back.; Wipe the phone.\n" in text
+
+
+def test_a_letter_adds_facts_and_links_that_act() -> None:
+    url = "https://valet.example/decide/a:b?x=1&y=<2>"
+    letter = Letter(facts=(("Price", "45.00 GBP"),), links=(("Approve", url),))
+    message = notice({"job": JOB}, letter=letter)
+    assert f"Price: 45.00 GBP\n\nApprove:\n{url}\n" in str(message.body)
+    assert 'href="https://valet.example/decide/a:b?x=1&amp;y=&lt;2&gt;"' in html(message)
+    assert "45.00 GBP" in html(message)
+    assert "href" not in html(notice({"job": JOB}))
 
 
 def test_what_people_typed_is_escaped_in_html_and_left_alone_in_text() -> None:
