@@ -1,6 +1,7 @@
 """System checks: every setting that could not be used, with what to write instead."""
 
 from collections.abc import Iterable, Sequence
+from importlib.util import find_spec
 from typing import Any
 
 from cryptography.fernet import Fernet
@@ -8,6 +9,8 @@ from django.apps.config import AppConfig
 from django.conf import settings
 from django.core import checks
 from django.core.checks import CheckMessage, Error, register
+
+from core.env import BUCKET_STORE
 
 
 @register
@@ -70,6 +73,19 @@ def check_disabling(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterab
             "SHUTLINE_DISABLE_AFTER_HOURS is not later than SHUTLINE_WARN_AFTER_HOURS.",
             hint="The warning must come first; 24 and 120 hours are the defaults.",
             id="core.E034",
+        )
+
+
+@register
+def check_photo_store(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Refuse a bucket where the libraries that speak to one are not installed."""
+    del app_configs
+    missing = [name for name in ("boto3", "storages") if find_spec(name) is None]
+    if settings.STORAGES["photos"]["BACKEND"] == BUCKET_STORE and missing:
+        yield Error(
+            f"SHUTLINE_PHOTO_STORE names a bucket, but {' and '.join(missing)} is not installed.",
+            hint="Install the extra with `pip install 'shutline[s3]'`, or name a file:// folder.",
+            id="core.E035",
         )
 
 

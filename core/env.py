@@ -6,16 +6,20 @@ time, so every reader falls back to its default and the system checks name all o
 
 import ipaddress
 import os
+import re
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from urllib.parse import urlsplit
+from typing import Any
+from urllib.parse import parse_qsl, unquote, urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 TRUE_WORDS = frozenset({"1", "true", "yes", "on"})
 FALSE_WORDS = frozenset({"0", "false", "no", "off", ""})
 # A database of PostgreSQL may be reached over a socket in the file system.
+FOLDER_STORE = "core.stores.FolderStore"
+BUCKET_STORE = "core.buckets.BucketStore"
 HOSTLESS = frozenset({"sqlite", "postgres", "postgresql", "filesystem", "file", "console"})
 
 
@@ -125,16 +129,28 @@ class Environment:
     def folder(self, name: str, code: str, default: Path) -> Path:
         """Return a folder that can be written in, making it where it is not there yet."""
         path = Path(self.text(name, str(default)))
-        try:
-            path.mkdir(parents=True, exist_ok=True)
-            usable = os.access(path, os.W_OK | os.X_OK)
-        except OSError:
-            usable = False
-        if usable:
+        if _can_write_in(path):
             return path
         hint = "Name a folder that the user running this may write in."
         self.refuse(code, name, f"is {str(path)!r}, where nothing can be written", hint)
         return Path(tempfile.mkdtemp(prefix="shutline-"))
+
+    def store(self, name: str, code: str, default: Path) -> dict[str, Any]:
+        """Return Django's entry for a store of files: a folder, or a bucket that speaks S3.
+
+        `file:///folder`, or `s3://bucket?endpoint=https://host&region=name`, both optional.
+        """
+        usual = {"BACKEND": FOLDER_STORE, "OPTIONS": {"location": str(default)}}
+        word = self.text(name)
+        entry = _folder_store(word) or _bucket_store(word) if word else usual
+        if entry is not None:
+            return entry
+        hint = (
+            "Write file:///folder, one that can be written in, or "
+            "s3://bucket?endpoint=https://host&region=name."
+        )
+        self.refuse(code, name, "is not a store of files this can use", hint)
+        return usual
 
     def choice(self, name: str, code: str, default: str, *, allowed: tuple[str, ...]) -> str:
         """Return one of the allowed words."""
@@ -147,3 +163,45 @@ class Environment:
     def refuse(self, code: str, name: str, message: str, hint: str) -> None:
         """Remember a bad value for the system checks."""
         self.bad.append(BadSetting(code, name, f"{name} {message}.", hint))
+
+
+def _can_write_in(path: Path) -> bool:
+    """Make the folder where it is not there yet, and say whether files can be put into it."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError):  # ValueError: a NUL in the name
+        return False
+    return os.access(path, os.W_OK | os.X_OK)
+
+
+def _folder_store(word: str) -> dict[str, Any] | None:
+    """Return the store that a file: URL names, or None where it names none."""
+    scheme, _, folder = word.partition("://")
+    path = Path(unquote(folder))
+    if scheme != "file" or not path.is_absolute() or not _can_write_in(path):
+        return None
+    return {"BACKEND": FOLDER_STORE, "OPTIONS": {"location": str(path)}}
+
+
+def _bucket_store(word: str) -> dict[str, Any] | None:
+    """Return the store that an s3: URL names, or None where it names none."""
+    try:
+        parts = urlsplit(word)
+        options = dict(parse_qsl(parts.query, keep_blank_values=True))
+        endpoint, region = options.pop("endpoint", None), options.pop("region", None)
+        host = urlsplit("https://host" if endpoint is None else endpoint)
+        whole = bool(host.hostname) and host.port != 0 and host.scheme in {"http", "https"}
+    except ValueError:  # brackets that do not match, a port that is not a number
+        return None
+    bucket = re.fullmatch(r"[a-z0-9][a-z0-9.-]{1,61}[a-z0-9]", parts.netloc)
+    unread = parts.path.strip("/") or parts.fragment or options or region == ""
+    if parts.scheme != "s3" or not bucket or unread or not whole:
+        return None
+    return {
+        "BACKEND": BUCKET_STORE,
+        "OPTIONS": {
+            "bucket_name": parts.netloc,
+            "region_name": region,
+            "endpoint_url": endpoint,
+        },
+    }

@@ -36,7 +36,15 @@ ROOT_URLCONF = "core.urls"
 WSGI_APPLICATION = "core.wsgi.application"
 APPEND_SLASH = False
 BODY_LIMIT_BYTES = 1024 * 1024
-DATA_UPLOAD_MAX_MEMORY_SIZE = BODY_LIMIT_BYTES
+# What an upload of a photograph may bring; every other address keeps to BODY_LIMIT_BYTES.
+PHOTO_LIMIT_BYTES = (
+    1024 * 1024 * env.whole("SHUTLINE_PHOTO_LIMIT_MB", "core.E023", 20, low=1, high=200)
+)
+# The guard holds each address to its own limit; Django's must let the largest through.
+DATA_UPLOAD_MAX_MEMORY_SIZE = max(BODY_LIMIT_BYTES, PHOTO_LIMIT_BYTES)
+# In memory only: what a photograph was uploaded with, its place above all, reaches no disk.
+FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler"]
+FILE_UPLOAD_MAX_MEMORY_SIZE = DATA_UPLOAD_MAX_MEMORY_SIZE
 WEB_PROCESSES = env.whole("SHUTLINE_WEB_PROCESSES", "core.E003", 1, low=1, high=256)
 WEB_THREADS = env.whole("SHUTLINE_WEB_THREADS", "core.E004", 8, low=1, high=256)
 REQUESTS_PER_MINUTE = env.whole(
@@ -184,6 +192,11 @@ OPEN_NETWORKS = env.networks("SHUTLINE_OPEN_NETWORKS", "core.E018")
 # --- photographs ---------------------------------------------------------------------------
 # Longer than the retries of a notice, so that its links still lead somewhere when it arrives.
 PHOTO_LINK_HOURS = env.whole("SHUTLINE_PHOTO_LINK_HOURS", "core.E024", 168, low=1, high=24 * 90)
+STORAGES: dict[str, Any] = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    "photos": env.store("SHUTLINE_PHOTO_STORE", "core.E025", DATA_DIR / "photos"),
+}
 
 # --- e-mail --------------------------------------------------------------------------------
 EMAIL_URL = env.url(

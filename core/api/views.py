@@ -4,6 +4,7 @@ from collections.abc import Callable, Collection
 from functools import partial
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.http import HttpResponse, HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -33,6 +34,11 @@ class ApiView(APIView):
     query_names: ClassVar[frozenset[str]] = frozenset()
     # OPTIONS is not among them: DRF would describe a view to anyone who asks.
     http_method_names = ["get", "head", "post", "put", "patch", "delete"]
+
+    @classmethod
+    def body_limit_bytes(cls) -> int:
+        """Return the most bytes a request may bring; the middleware turns away longer ones."""
+        return int(settings.BODY_LIMIT_BYTES)
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Run DRF's checks, then put the answer-once wrapper in front of a POST that asks."""

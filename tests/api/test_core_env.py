@@ -41,7 +41,9 @@ REFUSED = [
     ("SHUTLINE_LOG_FORMAT", "xml", "core.E020"),
     ("SHUTLINE_LOG_LEVEL", "LOUD", "core.E021"),
     ("SHUTLINE_DATA_DIR", "/dev/null/below", "core.E022"),
+    ("SHUTLINE_PHOTO_LIMIT_MB", "0", "core.E023"),
     ("SHUTLINE_PHOTO_LINK_HOURS", "0", "core.E024"),
+    ("SHUTLINE_PHOTO_STORE", "ftp://bucket", "core.E025"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 
@@ -227,6 +229,56 @@ def test_nothing_is_written_in_place_of_a_folder_that_cannot_be_used(tmp_path: P
     assert env.folder("A", "x", default) not in {file, default}
     assert not default.exists()
     assert [bad.code for bad in env.bad] == ["x"]
+
+
+@pytest.mark.parametrize("word", ["", "file://{}/yard%20photos"])
+def test_a_folder_is_a_store(tmp_path: Path, word: str) -> None:
+    env = reading(A=word.format(tmp_path))
+    store = env.store("A", "x", tmp_path / "photos")
+    assert store["BACKEND"] == "core.stores.FolderStore"
+    location = Path(store["OPTIONS"]["location"])
+    assert location == tmp_path / ("yard photos" if word else "photos")
+    assert location.is_dir() is bool(word)  # the usual one is made with the first file
+    assert env.bad == []
+
+
+@pytest.mark.parametrize(
+    ("word", "options"),
+    [
+        ("s3://yard-photos", (None, None)),
+        ("s3://yard.photos/?region=eu-west-2", ("eu-west-2", None)),
+        (
+            "s3://yard?endpoint=https://store.example:9000&region=home",
+            ("home", "https://store.example:9000"),
+        ),
+        ("s3://yard?endpoint=http%3A%2F%2F127.0.0.1%3A9000", (None, "http://127.0.0.1:9000")),
+    ],
+)
+def test_a_bucket_is_a_store(word: str, options: tuple[str | None, str | None]) -> None:
+    env = reading(A=word)
+    store = env.store("A", "x", Path("/unused"))
+    assert store["BACKEND"] == "core.buckets.BucketStore"
+    assert store["OPTIONS"]["bucket_name"] == word[5:].partition("?")[0].strip("/")
+    assert (store["OPTIONS"]["region_name"], store["OPTIONS"]["endpoint_url"]) == options
+    assert env.bad == []
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        *("photos", "file:photos", "file://photos", "file:///dev/null/below", "file:///a%00b"),
+        *("s3://", "s3://Yard", "s3://y", "s3:///yard", "s3://yard/below", "s3://key:secret@yard"),
+        *("s3://yard?endpoint=", "s3://yard?endpoint=store.example", "s3://yard?region="),
+        *("s3://yard?endpoint=ftp://store.example", "s3://yard?endpoint=http://[::1"),
+        *("s3://yard?endpoint=http://h:0", "s3://yard?colur=grey", "s3://yard#x", "s3://[yard"),
+    ],
+)
+def test_a_store_that_is_none_is_refused(tmp_path: Path, word: str) -> None:
+    env = reading(A=word)
+    store = env.store("A", "x", tmp_path)
+    assert store["OPTIONS"] == {"location": str(tmp_path)}
+    assert [bad.code for bad in env.bad] == ["x"]
+    assert "secret" not in env.bad[0].message
 
 
 def test_a_local_key_stays_the_same_and_is_for_its_owner_only(tmp_path: Path) -> None:
