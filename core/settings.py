@@ -259,6 +259,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "ENUM_NAME_OVERRIDES": {
         "StageEnum": ["intake", "cleaning", "correction", "curing", "ready"],
+        "CoatKindEnum": ["primer", "colour", "lacquer"],
         "TaskStateEnum": "jobs.models.Task.State",
         "DeliveryStateEnum": "notifications.models.Delivery.State",
         "EndpointStateEnum": "notifications.models.Endpoint.State",

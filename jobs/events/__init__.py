@@ -1,6 +1,7 @@
 """The events of a job: their schemas, their examples, and how `data` is built."""
 
 from jobs.events.base import job_data
+from jobs.events.refinishing import SUPPLIED_TICKED
 from jobs.events.work import (
     JOB_ARRIVED,
     JOB_COLLECTED,
@@ -22,6 +23,7 @@ __all__ = [
     "JOB_READY",
     "JOB_RELEASED",
     "JOB_STAGE_CHANGED",
+    "SUPPLIED_TICKED",
     "WORK_ORDER_ACCEPTED",
     "WORK_ORDER_CANCELLED",
     "WORK_ORDER_CHANGED",

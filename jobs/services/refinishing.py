@@ -1,0 +1,187 @@
+"""Coats go on when the last has flashed off; what the dealer supplied is ticked off."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.db import transaction
+from django.utils.timezone import localtime
+
+from core.api.caller import Caller
+from core.clock import now
+from core.problems import InvalidRequest, NotFound
+from jobs import events
+from jobs.calc.refinishing import (
+    PAINTED,
+    CoatKind,
+    Timer,
+    default_flash_off_minutes,
+    is_flashing_off,
+)
+from jobs.calc.stages import Kind, Refusal, refuse_closed, refuse_noting
+from jobs.models import Coat, Job, SuppliedTick, Task, WaitClock
+from jobs.problems import Refused, refused
+from jobs.selectors.jobs import job_for_change
+from jobs.selectors.refinishing import SuppliedItem, supplied_items
+from jobs.services.recording import advance, check, store, tell
+
+
+@transaction.atomic
+def coat_apply(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    task_id: UUID,
+    kind: CoatKind,
+    occurred_at: datetime,
+    flash_off_minutes: int | None = None,
+    reason: str = "",
+) -> Coat:
+    """Record that a coat went on, and start its timer; without minutes the usual ones are taken.
+
+    Timers are looked at as of `occurred_at`, when the coat really went on. Raises Refused where
+    the last coat was still flashing off and no reason is given, or the task takes no coats now.
+    """
+    job = job_for_change(caller, job_id)
+    task = job.tasks.filter(pk=task_id).first()
+    if task is None:
+        raise NotFound("This job has no such task.")
+    # A cancelled order leaves a part half painted; what is then done to it is told all the same.
+    check(job, refuse_noting(job.state))
+    check(job, _refuse_coat(task, occurred_at))
+    coats = list(task.coats.select_related("clock").order_by("number"))
+    timers = [coat.timer for coat in coats]
+    early = is_flashing_off(timers, at=occurred_at)
+    if early and not reason:
+        raise _flashing_off(job, timers)
+    _check_order(task, coats, occurred_at)
+    minutes = flash_off_minutes or default_flash_off_minutes(task.operation, kind)
+    coat = Coat.objects.create(
+        task=task,
+        clock=WaitClock.objects.create(
+            job=job,
+            task=task,
+            kind=WaitClock.Kind.FLASH_OFF,
+            started_at=occurred_at,
+            ends_at=occurred_at + timedelta(minutes=minutes),
+        ),
+        number=len(coats) + 1,
+        kind=kind.value,
+        flash_off_minutes=minutes,
+        early=early,
+        reason=reason,
+        recorded_at=now(),
+        actor=caller.name,
+        actor_person_id=caller.person_id,
+    )
+    _write_down_coat(job, coat, caller)
+    return coat
+
+
+def _refuse_coat(task: Task, occurred_at: datetime) -> Refusal | None:
+    """Say why the task takes no coat; one that went on before it was finished may be told late."""
+    if task.operation not in PAINTED:
+        return Refusal(
+            "not_painted",
+            f"{task.name}: no paint goes on in this operation.",
+            "Add the operation that refinishes the part; GET /api/v1/refinishing-steps lists them.",
+        )
+    told_late = task.finished_at is not None and occurred_at <= task.finished_at
+    if task.state != Task.State.STARTED and not told_late:
+        return Refusal("not_started", "This task is not being worked on.", "Start it first.")
+    return None
+
+
+def _check_order(task: Task, coats: list[Coat], occurred_at: datetime) -> None:
+    """Raise InvalidRequest for a coat older than the work, or than the coat it lies on."""
+    earliest = coats[-1].applied_at if coats else task.started_at
+    if earliest is not None and occurred_at < earliest:
+        what = f"Coat {len(coats)} went on" if coats else "The work began"
+        message = f"{what} at {localtime(earliest).isoformat()}; this coat cannot be older."
+        raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
+
+
+def _flashing_off(job: Job, timers: Sequence[Timer]) -> Refused:
+    until = max(timer.flashed_off_at for timer in timers)
+    problem = refused(
+        job,
+        Refusal(
+            "flashing_off",
+            f"The last coat is still flashing off, until {localtime(until).isoformat()}.",
+            "Wait until then, or send the reason for putting this coat on now.",
+        ),
+    )
+    problem.extra["until"] = until
+    return problem
+
+
+def _write_down_coat(job: Job, coat: Coat, caller: Caller) -> None:
+    data = {
+        "coat_id": str(coat.pk),
+        "task_id": str(coat.task_id),
+        "operation": coat.task.operation,
+        "number": coat.number,
+        "kind": coat.kind,
+        "flash_off_minutes": coat.flash_off_minutes,
+        "early": coat.early,
+    }
+    entry = advance(
+        job,
+        kind=Kind.COAT_APPLIED,
+        caller=caller,
+        occurred_at=coat.applied_at,
+        reason=coat.reason,
+        data=data,
+    )
+    store(job, [entry])
+
+
+@transaction.atomic
+def supplied_tick(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    item: str,
+    state: str,
+    occurred_at: datetime,
+    note: str = "",
+) -> SuppliedItem:
+    """Tick what became of something the dealer supplied; ticking again changes it.
+
+    Things may come before the car does, and those of a cancelled order still go somewhere. A tick
+    that is told late stands in the history and undoes no newer one. Raises InvalidRequest for an
+    unknown item.
+    """
+    job = job_for_change(caller, job_id)
+    check(job, refuse_closed(replace(job.state, cancelled=False)))
+    known = {one.item: one for one in supplied_items(job)}
+    if item not in known:
+        listed = ", ".join(known) or "nothing"
+        message = f"The order has no such item. It lists: {listed}."
+        raise InvalidRequest(message, errors=[{"field": "item", "message": message}])
+    standing = known[item].tick
+    newest = standing is None or occurred_at >= standing.occurred_at
+    data = {"item": item, "state": state, "note": note}
+    entry = advance(
+        job, kind=Kind.SUPPLIED_TICKED, caller=caller, occurred_at=occurred_at, data=data
+    )
+    store(job, [entry])
+    if newest:
+        standing = _keep_tick(job, item, state=state, note=note, caller=caller, at=occurred_at)
+        tell(events.SUPPLIED_TICKED, job, occurred_at, {"job": events.job_data(job), **data})
+    return replace(known[item], tick=standing)
+
+
+def _keep_tick(
+    job: Job, item: str, *, state: str, note: str, caller: Caller, at: datetime
+) -> SuppliedTick:
+    values = {
+        "state": state,
+        "note": note,
+        "occurred_at": at,
+        "recorded_at": now(),
+        "actor": caller.name,
+        "actor_person_id": caller.person_id,
+    }
+    return SuppliedTick.objects.update_or_create(job=job, item=item, defaults=values)[0]
