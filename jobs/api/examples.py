@@ -81,7 +81,17 @@ CLOCK: dict[str, Any] = {
     "started_at": "2027-03-01T10:00:00Z",
     "ends_at": "2027-03-01T14:00:00Z",
 }
-JOB_DETAIL: dict[str, Any] = {**JOB, "tasks": [TASK], "holds": [HOLD], "clocks": [CLOCK]}
+REMINDER: dict[str, Any] = {
+    "code": "findings_not_acknowledged",
+    "text": "Findings the dealer has not acknowledged: 1.",
+}
+JOB_DETAIL: dict[str, Any] = {
+    **JOB,
+    "tasks": [TASK],
+    "holds": [HOLD],
+    "clocks": [CLOCK],
+    "reminders": [REMINDER],
+}
 HISTORY: dict[str, Any] = {
     "entries": [
         {

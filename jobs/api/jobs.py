@@ -28,6 +28,7 @@ from jobs.calc.operations import OPERATIONS, PACKAGES
 from jobs.calc.stages import Stage
 from jobs.models import Job
 from jobs.selectors.jobs import history_of, job_of, jobs_of, registration_matches
+from jobs.selectors.reminders import reminders_of
 
 
 class JobFilter(FilterSet):  # type: ignore[misc]  # the library has no types
@@ -102,10 +103,11 @@ class JobDetail(ApiView):
         examples=[answered("A job in cleaning", examples.JOB_DETAIL)],
     )
     def get(self, request: Request, job_id: UUID) -> Response:
-        """Read one job with its tasks, holds and clocks."""
+        """Read one job with its tasks, holds and clocks, and what must not be forgotten."""
         caller = caller_of(request)
         job = job_of(caller, job_id)
-        return Response(JobDetailOutput(job, context={"caller": caller}).data)
+        context = {"caller": caller, "reminders": reminders_of(job)}
+        return Response(JobDetailOutput(job, context=context).data)
 
 
 class JobHistory(ApiView):

@@ -141,15 +141,29 @@ class JobOutput(OutputModelSerializer):
         return shown
 
 
+class ReminderOutput(serializers.Serializer[Any]):
+    """Something that is open and must not be forgotten."""
+
+    code = serializers.CharField()
+    text = serializers.CharField()
+
+
 class JobDetailOutput(JobOutput):
-    """A job with its tasks, holds and clocks."""
+    """A job with its tasks, holds and clocks, and what is open (`reminders` in the context)."""
 
     tasks = TaskOutput(many=True)
     holds = HoldOutput(many=True)
     clocks = ClockOutput(many=True)
+    reminders = serializers.SerializerMethodField()
 
     class Meta(JobOutput.Meta):
-        fields = (*JobOutput.Meta.fields, "tasks", "holds", "clocks")
+        fields = (*JobOutput.Meta.fields, "tasks", "holds", "clocks", "reminders")
+
+    @extend_schema_field(ReminderOutput(many=True))
+    def get_reminders(self, _job: Job) -> list[dict[str, str]]:
+        """Return what is open, most urgent first."""
+        reminders: list[dict[str, str]] = self.context["reminders"]
+        return reminders
 
 
 class HistoryEntryOutput(OutputModelSerializer):

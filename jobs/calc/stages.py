@@ -210,13 +210,33 @@ def refuse_noting(state: State) -> Refusal | None:
     return None
 
 
-def refuse_collection(state: State, *, reason: str) -> Refusal | None:
-    """Say why the car cannot be collected, or None."""
+def refuse_collection(
+    state: State, *, reason: str, belongings_here: int = 0, not_to_be_driven: bool = False
+) -> Refusal | None:
+    """Say why the car cannot be collected, or None; a reason answers for whatever is left open.
+
+    `belongings_here`: how many things found in the car are not signed back.
+    `not_to_be_driven`: the dealer has not acknowledged a finding "do not drive".
+    """
     if state.collected:
         return Refusal("collected", "The car was collected before.", "Nothing is to be done.")
     if not state.arrived:
         return Refusal("not_arrived", "The car has not arrived.", "Record its arrival first.")
-    if state.stage is not Stage.READY and not state.cancelled and not reason:
+    if reason:
+        return None
+    if not_to_be_driven:
+        return Refusal(
+            "not_acknowledged",
+            "The car must not be driven, and the dealer has not acknowledged that yet.",
+            "Let the dealer acknowledge the finding, or send a reason and have it transported.",
+        )
+    if belongings_here:
+        return Refusal(
+            "belongings_here",
+            f"Things found in the car ({belongings_here}) are still here and not signed back.",
+            "Have them signed back, or send the reason why they stay.",
+        )
+    if state.stage is not Stage.READY and not state.cancelled:
         return Refusal(
             "reason_needed",
             "The car is not ready; collecting it now needs a reason.",

@@ -10,6 +10,15 @@ _PAIRS = {
     "items": PICTURE,
     "description": "Before and after, side by side, for each view that has both.",
 }
+_REMINDERS = {
+    "type": "array",
+    "items": shape(code=TEXT, text=TEXT),
+    "description": "What is still open about the car, most urgent first.",
+}
+REMINDER_EXAMPLE = {
+    "code": "belongings_here",
+    "text": "Belongings that are here and not signed back: 1.",
+}
 _CHANGES = {"type": "array", "items": shape(field=TEXT, was={}, now={})}
 
 WORK_ORDER_RECEIVED = kind(
@@ -90,14 +99,29 @@ JOB_RELEASED = kind(
 JOB_READY = kind(
     "job.ready",
     "The completion notice: the car is ready to be collected.",
-    {"override": {"type": "boolean"}, "reason": TEXT, "pictures": _PAIRS},
-    {"job": READY_EXAMPLE, "override": False, "reason": "", "pictures": [PAIR_EXAMPLE]},
+    {
+        "override": {"type": "boolean"},
+        "reason": TEXT,
+        "pictures": _PAIRS,
+        "reminders": _REMINDERS,
+    },
+    {
+        "job": READY_EXAMPLE,
+        "override": False,
+        "reason": "",
+        "pictures": [PAIR_EXAMPLE],
+        "reminders": [REMINDER_EXAMPLE],
+    },
 )
 JOB_COLLECTED = kind(
     "job.collected",
     "The car was collected.",
-    {"reason": TEXT},
-    {"job": {**READY_EXAMPLE, "version": 8, "collected_at": "2027-03-02T09:00:00Z"}, "reason": ""},
+    {"reason": TEXT, "reminders": _REMINDERS},
+    {
+        "job": {**READY_EXAMPLE, "version": 8, "collected_at": "2027-03-02T09:00:00Z"},
+        "reason": "The driver has no room for them.",
+        "reminders": [REMINDER_EXAMPLE],
+    },
 )
 register(
     WORK_ORDER_RECEIVED,

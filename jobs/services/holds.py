@@ -9,7 +9,7 @@ from core.api.caller import Caller
 from core.problems import InvalidRequest, NotFound
 from jobs import events
 from jobs.calc.stages import Kind, Refusal, refuse_work
-from jobs.models import Hold, Job
+from jobs.models import Finding, Hold, Job
 from jobs.selectors.jobs import job_for_change
 from jobs.services.minutes import minutes_recount
 from jobs.services.recording import advance, check, check_version, store, tell
@@ -85,6 +85,7 @@ def hold_release(
         raise NotFound("This job has no such hold.")
     if hold.ended_at is not None:
         check(job, Refusal("released", "This hold ended before.", "Nothing is to be done."))
+    check(job, _refuse_not_acknowledged(hold))
     if occurred_at < hold.started_at:
         message = f"The hold began at {hold.started_at.isoformat()}; it cannot end before."
         raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
@@ -97,6 +98,18 @@ def hold_release(
         made_against=made_against,
     )
     return job
+
+
+def _refuse_not_acknowledged(hold: Hold) -> Refusal | None:
+    """Say why the hold of a "do not drive" is not ended by hand, or None for any other."""
+    if not Finding.objects.filter(hold=hold, acknowledged_at__isnull=True).exists():
+        return None
+    return Refusal(
+        "not_acknowledged",
+        "The car must not be driven, and the dealer has not acknowledged that yet.",
+        "Let the dealer acknowledge the finding; a manager may where the dealer was told by "
+        "telephone. The hold then ends by itself.",
+    )
 
 
 def end(

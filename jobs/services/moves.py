@@ -19,6 +19,7 @@ from jobs.calc.stages import (
 from jobs.models import Job
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import pairs_of, photo_links
+from jobs.selectors.reminders import found_on, reminders_of
 from jobs.services.recording import advance, check, check_version, store, tell
 
 
@@ -90,15 +91,36 @@ def _tell_moved(
     tell(events.JOB_STAGE_CHANGED, job, occurred_at, moved)
     if to is Stage.READY:
         pictures = [photo_links(pair) for pair in pairs_of(job)]
-        tell(events.JOB_READY, job, occurred_at, {**data, "pictures": pictures})
+        more = {"pictures": pictures, "reminders": reminders_of(job)}
+        tell(events.JOB_READY, job, occurred_at, {**data, **more})
 
 
 @transaction.atomic
 def car_collect(*, caller: Caller, job_id: UUID, occurred_at: datetime, reason: str = "") -> Job:
-    """Record that the car was collected; before it is ready this needs a reason."""
+    """Record that the car was collected.
+
+    Before it is ready, with things of somebody's still here, or with a "do not drive" that the
+    dealer has not acknowledged, this needs a reason; what was left open is kept with it.
+    """
     job = job_for_change(caller, job_id)
-    check(job, refuse_collection(job.state, reason=reason))
-    entry = advance(job, kind=Kind.COLLECTED, caller=caller, occurred_at=occurred_at, reason=reason)
+    found = found_on(job)
+    refusal = refuse_collection(
+        job.state,
+        reason=reason,
+        belongings_here=found.things_here,
+        not_to_be_driven=found.danger_not_acknowledged,
+    )
+    check(job, refusal)
+    left_open = reminders_of(job)
+    entry = advance(
+        job,
+        kind=Kind.COLLECTED,
+        caller=caller,
+        occurred_at=occurred_at,
+        reason=reason,
+        data={"left_open": [one["code"] for one in left_open]},
+    )
     store(job, [entry])
-    tell(events.JOB_COLLECTED, job, occurred_at, {"job": events.job_data(job), "reason": reason})
+    data = {"job": events.job_data(job), "reason": reason, "reminders": left_open}
+    tell(events.JOB_COLLECTED, job, occurred_at, data)
     return job

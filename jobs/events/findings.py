@@ -1,0 +1,175 @@
+"""The events of what was found on a car: findings, belongings, walk-rounds.
+
+Of belongings and personal data an event tells that they were found, never what they are: it
+travels to mail boxes and systems that need not know.
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+from jobs.calc.areas import AREAS
+from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
+from jobs.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence, Unit
+from jobs.events.base import ID, TEXT, JsonSchema, kind, maybe, shape
+from jobs.events.pictures import PICTURE, PICTURE_EXAMPLE
+from jobs.models import Finding, WalkRound
+from notifications.catalogue import register
+
+YES_OR_NO: JsonSchema = {"type": "boolean"}
+COUNT: JsonSchema = {"type": "integer"}
+TEXTS: JsonSchema = {"type": "array", "items": TEXT}
+_KIND: JsonSchema = {"enum": [one.value for one in FindingKind]}
+_WEIGHT: JsonSchema = {"enum": [one.value for one in Weight]}
+_SIDE: JsonSchema = {"enum": ["dealer", "workshop"]}
+_FINDING_ID = "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a41"
+_BELONGING_ID = "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a42"
+
+FINDING_REPORTED = kind(
+    "finding.reported",
+    "The workshop noticed something that the dealer should know.",
+    {
+        "finding_id": ID,
+        "kind": _KIND,
+        "weight": _WEIGHT,
+        "weight_words": TEXT,
+        "area": {"enum": list(AREAS)},
+        "area_name": TEXT,
+        "noticed": TEXT,
+        "circumstance": TEXT,
+        "advice": TEXT,
+        "caution": {**TEXT, "description": "Show it wherever the finding is shown."},
+        "withheld": {
+            **YES_OR_NO,
+            "description": "Belongings or personal data: what was found is only in the API.",
+        },
+        "from_paint_survey": YES_OR_NO,
+        "pictures": {"type": "array", "items": PICTURE},
+    },
+    {
+        "finding_id": _FINDING_ID,
+        "kind": "mechanical",
+        "weight": "before_sale",
+        "weight_words": WEIGHT_WORDS[Weight.BEFORE_SALE],
+        "area": "left_front_wheel",
+        "area_name": AREAS["left_front_wheel"].name,
+        "noticed": "A regular clicking from a front wheel.",
+        "circumstance": "On full lock, moving",
+        "advice": "Have it looked at before sale.",
+        "caution": caution_for(FindingKind.MECHANICAL, Weight.BEFORE_SALE),
+        "withheld": False,
+        "from_paint_survey": False,
+        "pictures": [PICTURE_EXAMPLE],
+    },
+)
+FINDING_ACKNOWLEDGED = kind(
+    "finding.acknowledged",
+    "The dealer has seen a finding, or was told of it.",
+    {
+        "finding_id": ID,
+        "kind": _KIND,
+        "weight": _WEIGHT,
+        "by": TEXT,
+        "side": _SIDE,
+        "told": {**TEXT, "description": "Whom the workshop told and how; else empty."},
+        "note": TEXT,
+    },
+    {
+        "finding_id": _FINDING_ID,
+        "kind": "mechanical",
+        "weight": "before_sale",
+        "by": "Ines Okafor-Lind",
+        "side": "dealer",
+        "told": "",
+        "note": "We fetch it on a trailer.",
+    },
+)
+BELONGING_RETURNED = kind(
+    "belonging.returned",
+    "Something that was found in the car was handed back and signed for.",
+    {"belonging_id": ID, "finding_id": ID},
+    {"belonging_id": _BELONGING_ID, "finding_id": _FINDING_ID},
+)
+BELONGING_WIPED = kind(
+    "belonging.wiped",
+    "Personal data in the car was wiped, or left as it is.",
+    {"belonging_id": ID, "finding_id": ID, "wiped": YES_OR_NO},
+    {"belonging_id": _BELONGING_ID, "finding_id": _FINDING_ID, "wiped": True},
+)
+WALK_ROUND_RECORDED = kind(
+    "walk_round.recorded",
+    "What the car was like when it came or when it left.",
+    {
+        "walk_round_id": ID,
+        "occasion": {"enum": list(WalkRound.Occasion.values)},
+        "mileage": maybe(COUNT),
+        "mileage_unit": {"enum": ["", *(one.value for one in Unit)]},
+        "fuel_percent": maybe(COUNT),
+        "charge_percent": maybe(COUNT),
+        "keys_count": maybe(COUNT),
+        "warning_lights": {"type": "array", "items": {"enum": list(WARNING_LIGHTS)}},
+        "absent_items": {"type": "array", "items": {"enum": list(ITEMS)}},
+        "damage": {"type": "array", "items": shape(area={"enum": list(AREAS)}, noticed=TEXT)},
+        "differences": {
+            **TEXTS,
+            "description": "On leaving: what is not as it was on arrival, in sentences.",
+        },
+    },
+    {
+        "walk_round_id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a43",
+        "occasion": "leaving",
+        "mileage": 41253,
+        "mileage_unit": "miles",
+        "fuel_percent": 30,
+        "charge_percent": None,
+        "keys_count": 2,
+        "warning_lights": ["tyre_pressure"],
+        "absent_items": ["load_cover"],
+        "damage": [{"area": "left_rear_door", "noticed": "A dent below the handle."}],
+        "differences": ["The mileage grew by 3 miles."],
+    },
+)
+register(
+    FINDING_REPORTED,
+    FINDING_ACKNOWLEDGED,
+    BELONGING_RETURNED,
+    BELONGING_WIPED,
+    WALK_ROUND_RECORDED,
+)
+
+
+def finding_data(finding: Finding, pictures: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """Return what an event tells of a finding; of belongings neither text nor pictures."""
+    found, weight = FindingKind(finding.kind), Weight(finding.weight)
+    withheld = found is FindingKind.BELONGINGS
+    return {
+        "finding_id": finding.pk,
+        "kind": finding.kind,
+        "weight": finding.weight,
+        "weight_words": WEIGHT_WORDS[weight],
+        "area": finding.area,
+        "area_name": AREAS[finding.area].name,
+        "noticed": "" if withheld else finding.noticed,
+        "circumstance": "" if withheld else finding.circumstance,
+        "advice": "" if withheld else finding.advice,
+        "caution": caution_for(found, weight),
+        "withheld": withheld,
+        "from_paint_survey": finding.from_paint_survey,
+        "pictures": [] if withheld else list(pictures),
+    }
+
+
+def walk_round_data(record: WalkRound, found: Sequence[str]) -> dict[str, Any]:
+    """Return what an event tells of a walk-round; `found`: the differences, in sentences."""
+    return {
+        "walk_round_id": record.pk,
+        "occasion": record.occasion,
+        "mileage": record.mileage,
+        "mileage_unit": record.mileage_unit,
+        "fuel_percent": record.fuel_percent,
+        "charge_percent": record.charge_percent,
+        "keys_count": record.keys_count,
+        "warning_lights": record.warning_lights,
+        "absent_items": [code for code, was in record.items.items() if was == Presence.ABSENT],
+        "damage": [{"area": one["area"], "noticed": one["noticed"]} for one in record.damage],
+        "differences": list(found),
+    }

@@ -1,0 +1,93 @@
+"""The walk-rounds of a job, and what differs between arrival and leaving."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from core.api.caller import Caller
+from jobs.calc.areas import AREAS
+from jobs.calc.walk_round import (
+    Damage,
+    Difference,
+    Distance,
+    Presence,
+    Record,
+    Unit,
+    differences,
+    remark_mileage,
+)
+from jobs.models import Job, Photo, WalkRound
+from jobs.selectors.jobs import jobs_of, no_such_job
+from jobs.selectors.photos import photos_of
+
+
+@dataclass(frozen=True, slots=True)
+class WalkRounds:
+    """What stands for arrival and for leaving, what was corrected, and what differs."""
+
+    arrival: WalkRound | None
+    leaving: WalkRound | None
+    earlier: Sequence[WalkRound]
+    differences: Sequence[Difference]
+    remarks: Sequence[str]
+    photos: dict[str, Photo]
+
+
+def walk_rounds_of(caller: Caller, job_id: UUID) -> WalkRounds:
+    """Return the walk-rounds of one of the caller's jobs. Raises NotFound."""
+    job = jobs_of(caller).filter(pk=job_id).first()
+    if job is None:
+        raise no_such_job()
+    return walk_rounds_on(job)
+
+
+def walk_rounds_on(job: Job) -> WalkRounds:
+    """Return the walk-rounds of a job: of each occasion the last one counts."""
+    rows = list(WalkRound.objects.filter(job=job).order_by("pk"))
+    last = {row.occasion: row for row in rows}
+    arrival = last.get(WalkRound.Occasion.ARRIVAL)
+    leaving = last.get(WalkRound.Occasion.LEAVING)
+    return WalkRounds(
+        arrival=arrival,
+        leaving=leaving,
+        earlier=[row for row in rows if row is not last[row.occasion]],
+        differences=differences(as_record(arrival), as_record(leaving))
+        if arrival and leaving
+        else [],
+        remarks=list(_remarks(job, arrival)),
+        photos=damage_photos(job, rows),
+    )
+
+
+def damage_photos(job: Job, rows: Sequence[WalkRound]) -> dict[str, Photo]:
+    """Return the photographs that the rows' damage names, by id as text."""
+    named = {one for row in rows for damage in row.damage for one in damage["photo_ids"]}
+    if not named:
+        return {}
+    return {str(photo.pk): photo for photo in photos_of(job).filter(pk__in=named)}
+
+
+def as_record(row: WalkRound) -> Record:
+    """Return the row as the sums read it."""
+    return Record(
+        mileage=_distance(row.mileage, row.mileage_unit),
+        fuel_percent=row.fuel_percent,
+        charge_percent=row.charge_percent,
+        keys_count=row.keys_count,
+        warning_lights=frozenset(row.warning_lights),
+        items={code: Presence(was) for code, was in row.items.items()},
+        damage=[Damage(AREAS[one["area"]].name, one["noticed"]) for one in row.damage],
+    )
+
+
+def _remarks(job: Job, arrival: WalkRound | None) -> Iterator[str]:
+    """Yield what is doubtful about the arrival beside the order."""
+    if arrival is not None:
+        ordered = _distance(job.mileage, job.mileage_unit)
+        found = _distance(arrival.mileage, arrival.mileage_unit)
+        if remark := remark_mileage(ordered, found):
+            yield remark
+
+
+def _distance(amount: int | None, unit: str) -> Distance | None:
+    return Distance(amount, Unit(unit or Unit.MILES)) if amount is not None else None
