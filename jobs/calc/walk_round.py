@@ -195,15 +195,16 @@ def _light(code: str) -> str:
 
 def _items(before: Mapping[str, Presence], after: Mapping[str, Presence]) -> list[Difference]:
     sentences = {
-        (Presence.PRESENT, Presence.ABSENT): "was here on arrival and is not here now",
-        (Presence.ABSENT, Presence.PRESENT): "was not here on arrival and is here now",
-        (Presence.PRESENT, Presence.NOT_CHECKED): "was here on arrival and was not looked for",
+        (Presence.PRESENT, Presence.ABSENT): "here on arrival, not here now",
+        (Presence.ABSENT, Presence.PRESENT): "not here on arrival, here now",
+        (Presence.PRESENT, Presence.NOT_CHECKED): "here on arrival, not looked for now",
     }
     found = []
     for code, was in before.items():
         is_now = after.get(code, Presence.NOT_CHECKED)
         if said := sentences.get((was, is_now)):
-            found.append(Difference("items", f"The {ITEMS.get(code, code)} {said}."))
+            name = ITEMS.get(code, code)
+            found.append(Difference("items", f"{name[0].upper()}{name[1:]}: {said}."))
     return found
 
 

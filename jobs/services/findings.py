@@ -86,7 +86,7 @@ def _refuse_more(job: Job) -> Refusal | None:
     return Refusal(
         "too_many",
         f"This job has {MOST_FINDINGS} findings, which is the most.",
-        "Put what is left into one finding by telephone.",
+        "Tell the dealer directly what is left.",
     )
 
 

@@ -1,5 +1,6 @@
 """The stage machine: every move that is allowed, every guard, and that history replays to it."""
 
+from functools import partial
 from itertools import product
 
 import pytest
@@ -166,6 +167,36 @@ def test_a_car_is_collected_when_ready_or_cancelled_or_with_a_reason(
     state: State, reason: str, answer: str
 ) -> None:
     assert code(refuse_collection(state, reason=reason)) == answer
+
+
+@pytest.mark.parametrize(
+    ("state", "belongings", "danger", "answer"),
+    [
+        (at(Stage.READY), 0, False, "allowed"),
+        (at(Stage.READY), 2, False, "belongings_here"),
+        (at(Stage.READY), 0, True, "not_acknowledged"),
+        (at(Stage.READY), 2, True, "not_acknowledged"),
+        (at(Stage.CLEANING), 2, False, "belongings_here"),
+        (
+            State(decision=Decision.ACCEPTED, arrived=True, cancelled=True),
+            0,
+            True,
+            "not_acknowledged",
+        ),
+        (State(decision=Decision.ACCEPTED), 2, True, "not_arrived"),
+        (State(decision=Decision.ACCEPTED, arrived=True, collected=True), 2, True, "collected"),
+    ],
+)
+def test_nothing_is_left_open_in_silence_when_a_car_is_collected(
+    state: State,
+    belongings: int,
+    danger: bool,  # noqa: FBT001
+    answer: str,
+) -> None:
+    left = partial(refuse_collection, state, belongings_here=belongings, not_to_be_driven=danger)
+    assert code(left(reason="")) == answer
+    if state.arrived and not state.collected:
+        assert code(left(reason="No room.")) == "allowed"
 
 
 @pytest.mark.parametrize("state", EVERY_STATE)
