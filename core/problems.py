@@ -104,6 +104,13 @@ class Conflict(Problem):
     next_step = "Look at the current state in this answer and decide again."
 
 
+class Gone(Problem):
+    """It was here, and is not given out any more."""
+
+    slug, title, status = "gone", "No longer", 410
+    next_step = "Ask for it anew where you found this address."
+
+
 class TooLarge(Problem):
     """The body is larger than this service reads."""
 

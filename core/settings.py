@@ -264,6 +264,8 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "DeliveryStateEnum": "notifications.models.Delivery.State",
         "EndpointStateEnum": "notifications.models.Endpoint.State",
         "OnOffEnum": ["on", "off"],
+        "MomentEnum": "jobs.models.Photo.Moment",
+        "UploadMomentEnum": ["before", "after", "detail"],
         "KeyStateEnum": ["usable", "expired", "revoked"],
     },
     "POSTPROCESSING_HOOKS": [

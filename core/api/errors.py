@@ -35,6 +35,9 @@ def answer_exception(error: Exception, context: Mapping[str, Any]) -> HttpRespon
     problem = as_problem(error)
     if isinstance(problem, NotSignedIn):
         problem.headers.setdefault("WWW-Authenticate", 'Bearer realm="Shutline"')
+    if isinstance(problem, WrongContentType):
+        read = " or ".join(parser.media_type for parser in context["view"].parser_classes)
+        problem.next_step = f"Send {read} with a matching Content-Type header."
     if isinstance(problem, (InternalProblem, Unavailable)):
         view = type(context.get("view")).__name__
         log.error("request_failed", view=view, exc_info=error)

@@ -9,10 +9,13 @@ from django.conf import settings
 from django.core.signing import BadSignature, Signer
 from django.db.models import QuerySet
 
+from core.api.caller import Caller
 from core.clock import now
-from core.problems import InvalidRequest
+from core.problems import InvalidRequest, NotFound
 from jobs.calc.views import VIEWS
-from jobs.models import Job, Photo
+from jobs.models import Job, Photo, Rendition
+from jobs.models.photos import SIZES
+from jobs.selectors.jobs import jobs_of, no_such_job
 
 _SALT = "jobs.photos.link"
 _HOUR_SECONDS = 3600
@@ -21,6 +24,14 @@ _HOUR_SECONDS = 3600
 def photos_of(job: Job) -> QuerySet[Photo]:
     """Return the job's photographs, oldest first, with what is stored of each."""
     return Photo.objects.filter(job=job).prefetch_related("renditions").order_by("pk")
+
+
+def photos_of_caller(caller: Caller, job_id: UUID) -> list[Photo]:
+    """Return the photographs of one of the caller's jobs, oldest first. Raises NotFound."""
+    job = jobs_of(caller).filter(pk=job_id).first()
+    if job is None:
+        raise no_such_job()
+    return list(photos_of(job))
 
 
 def photos_for(job: Job, photo_ids: Sequence[UUID]) -> list[Photo]:
@@ -49,6 +60,31 @@ def pairs_of(job: Job) -> list[Photo]:
     return [newest[view] for view in VIEWS if view in newest]
 
 
+def photo_of_client(job: Job, client_id: UUID) -> Photo | None:
+    """Return the job's photograph that the device gave this id, or None."""
+    return photos_of(job).filter(client_id=client_id).first()
+
+
+def newest_of(job: Job, view: str, moment: str) -> Photo | None:
+    """Return the photograph of this view and moment that was taken last, or None."""
+    shots = photos_of(job).filter(view=view, moment=moment)
+    return shots.order_by("-taken_at", "-pk").first()
+
+
+def rendition_of(caller: Caller, photo_id: UUID, size: str) -> Rendition:
+    """Return a stored size of a photograph of one of the caller's jobs: one query.
+
+    Raises NotFound, the same for a size that is none, a missing photograph and somebody else's.
+    """
+    found = None
+    if size in {str(one) for one in SIZES}:
+        stored = Rendition.objects.filter(photo_id=photo_id, size=int(size))
+        found = stored.filter(photo__job__in=jobs_of(caller)).first()
+    if found is None:
+        raise NotFound("There is no such photograph, or it is not yours.")
+    return found
+
+
 def photo_links(photo: Photo) -> dict[str, Any]:
     """Return the photograph as the API and the events show it, with fresh links.
 
@@ -69,13 +105,15 @@ def photo_links(photo: Photo) -> dict[str, Any]:
     }
 
 
-def link_is_ours(photo_id: UUID, size: int, until: int, signature: str) -> bool:
-    """Say whether we signed this link; whether it still holds is another question."""
+def link_end(rendition: Rendition, until: str, signature: str) -> datetime | None:
+    """Return when a link ends or ended; None where it is not as we made it."""
     try:
-        Signer(salt=_SALT).unsign(f"{_signed(photo_id, size, until)}:{signature}")
+        Signer(salt=_SALT).unsign(
+            f"{_signed(rendition.photo_id, rendition.size, until)}:{signature}"
+        )
     except BadSignature:
-        return False
-    return True
+        return None
+    return datetime.fromtimestamp(int(until), UTC)
 
 
 def _expiry() -> int:
@@ -88,10 +126,10 @@ def _expiry() -> int:
 
 
 def _link(photo_id: UUID, size: int, until: int) -> str:
-    signature = Signer(salt=_SALT).signature(_signed(photo_id, size, until))
+    signature = Signer(salt=_SALT).signature(_signed(photo_id, size, str(until)))
     address = f"{settings.PUBLIC_URL}/api/v1/photos/{photo_id}/{size}"
     return f"{address}?until={until}&signature={signature}"
 
 
-def _signed(photo_id: UUID, size: int, until: int) -> str:
+def _signed(photo_id: UUID, size: int, until: str) -> str:
     return f"{photo_id}/{size}/{until}"

@@ -19,6 +19,7 @@ from accounts.models import Organisation, Person
 from core.api.caller import Scope
 from core.api.throttling import COUNTER
 from tests.api.parts import PARTS
+from tests.api.parts.furnishing import Form
 from tests.api.steps import NOWHERE
 from tests.api.world import PLACE, World, person, routes
 from tests.scene import Api, Scene, key_api, person_api
@@ -34,6 +35,9 @@ WORKSHOP_SCOPES = (
 DEALER_SCOPES = ("jobs.read", "orders.write", "notices.manage", "prices.read")
 TABLE = "".join(part.TABLE for part in PARTS)
 BODIES: dict[str, Any] = {row: body for part in PARTS for row, body in part.BODIES.items()}
+QUERIES: dict[str, str] = {
+    row: query for part in PARTS for row, query in getattr(part, "QUERIES", {}).items()
+}
 CALLERS = [
     "nobody",
     *("owner", "manager", "valeter"),
@@ -84,13 +88,11 @@ def ask(api: Api, row: str, address: str) -> Any:
     """Make the row's call, and undo what it did."""
     method = row.split(maxsplit=1)[0]
     body = BODIES.get(row, {}) if method in {"POST", "PATCH"} else None
+    if not isinstance(body, Form):
+        body = Form(b"" if body is None else json.dumps(body).encode(), "application/json")
     with transaction.atomic():
         answer = api.client.generic(
-            method,
-            address,
-            "" if body is None else json.dumps(body),
-            content_type="application/json",
-            headers=api.headers,
+            method, address, body.content, content_type=body.content_type, headers=api.headers
         )
         transaction.set_rollback(True)
     return answer
@@ -114,15 +116,15 @@ def asked(row: str, world: World, own: Kinds, strange: Kinds) -> dict[str, dict[
     """Ask as every caller; what is open authenticates nobody, so there two callers will do."""
     COUNTER.clear()
     template = row.split()[1]
+    query = f"?{QUERIES[row]}" if row in QUERIES else ""
     callers = CALLERS if "/api/v1/" in template else CALLERS[:2]
+    there = {who: world.address(template + query, side_of(who)) for who in callers}
     answers = {
-        "own": {who: ask(own[who](), row, world.address(template, side_of(who))) for who in callers}
-    }
-    answers["strange"] = {
-        who: ask(strange[who](), row, world.address(template, side_of(who))) for who in callers
+        "own": {who: ask(own[who](), row, there[who]) for who in callers},
+        "strange": {who: ask(strange[who](), row, there[who]) for who in callers},
     }
     if PLACE.search(template):
-        nowhere = PLACE.sub(NOWHERE, template)
+        nowhere = PLACE.sub(NOWHERE, template + query)
         answers["nowhere"] = {who: ask(own[who](), row, nowhere) for who in callers}
     return answers
 
@@ -136,7 +138,7 @@ def test_every_route_has_a_row_and_every_row_a_route() -> None:
     assert shapes == {route.shape for route in routes()}
     assert len(ROWS) == len(shapes)
     assert {len(cells) for cells in ROWS.values()} == {len(CALLERS)}
-    assert set(BODIES) <= set(ROWS)
+    assert {*BODIES, *QUERIES} <= set(ROWS)
 
 
 def test_the_columns_are_every_scope_that_a_key_can_hold() -> None:

@@ -1,7 +1,8 @@
 """The routes by part of the service: who may call each, with which body, and on what.
 
-Each part has a TABLE of rows, BODIES by row, and may `furnish` the world with what its addresses
-name. In a row stand the method, the address, and a sign for every kind of caller:
+Each part has a TABLE of rows, BODIES by row, perhaps QUERIES by row (what follows the question
+mark, with places as in an address), and may `furnish` the world with what its addresses name. In a
+row stand the method, the address, and a sign for every kind of caller:
 
 +  answered    ?  401, nobody is known    -  403, somebody else may
 
