@@ -5,7 +5,7 @@ from typing import Any
 from core.problems import Conflict
 from jobs.calc.stages import Refusal, moves_from
 from jobs.events import job_data
-from jobs.models import Job
+from jobs.models import Job, WorkRequest
 
 
 class StaleVersion(Conflict):
@@ -49,3 +49,46 @@ def refused(job: Job, refusal: Refusal) -> Refused:
         next_step=refusal.next_step,
         extra={"code": refusal.code, **standing(job)},
     )
+
+
+class RequestClosed(Conflict):
+    """A request that was answered, lapsed or was withdrawn takes no further word."""
+
+    slug, title = "request-closed", "This request is closed"
+    next_step = "Look at what stands; the workshop may open another request."
+
+
+class LinkUsed(Conflict):
+    """A link answers once; this one did, or a newer one took its place."""
+
+    slug, title = "link-used", "This link was used already"
+    next_step = "Use the link in the newest e-mail, or answer in your own system."
+
+
+def request_closed(request: WorkRequest) -> RequestClosed:
+    """Return the problem for a request that is closed, with how and when and by whom."""
+    return RequestClosed(
+        f"This request is {request.state}: {closing_words(request)}",
+        extra={"code": request.state, "current": request_standing(request)},
+    )
+
+
+def closing_words(request: WorkRequest) -> str:
+    """Return who closed a request, and what was said."""
+    by = f"by {request.closed_by}" if request.closed_by else "by itself"
+    return f"{by}. {request.closed_note}".strip()
+
+
+def request_standing(request: WorkRequest) -> dict[str, Any]:
+    """Return where a request stands, for the answer to whoever comes too late."""
+    return {
+        "id": request.pk,
+        "job_id": request.job_id,
+        "state": request.state,
+        "round": request.round,
+        "answer_by": request.answer_by,
+        "closed_at": request.closed_at,
+        "closed_by": request.closed_by,
+        "way": request.closed_way,
+        "note": request.closed_note,
+    }

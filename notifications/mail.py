@@ -19,6 +19,7 @@ from notifications.notice import Notice
 
 # Members of `job` that name the car, and those that are said in a line of their own.
 VEHICLE = ("registration", "make", "model", "colour")
+UNTOLD = frozenset({"id", "code"})  # for systems
 # What tells a picture from others: the first there is names it.
 OF_A_PICTURE = ("caption", "view", "area", "moment")
 SEEN_BY = "A key or a sign-in opens them."
@@ -157,7 +158,8 @@ def _is_picture(values: list[Any]) -> bool:
 
 
 def _is_told(name: str, value: Any) -> bool:
-    return name != "id" and not name.endswith(("_id", "_ids")) and value not in (None, "", [], {})
+    for_people = name not in UNTOLD and not name.endswith(("_id", "_ids"))
+    return for_people and value not in (None, "", [], {})
 
 
 def _instant(text: str) -> datetime | None:

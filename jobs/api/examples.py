@@ -91,6 +91,7 @@ JOB_DETAIL: dict[str, Any] = {
     "holds": [HOLD],
     "clocks": [CLOCK],
     "reminders": [REMINDER],
+    "changes_to_see": [],
 }
 HISTORY: dict[str, Any] = {
     "entries": [

@@ -7,6 +7,7 @@ from rest_framework import serializers
 
 from core.api.caller import Caller, Scope
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
+from jobs.api.requests.outputs import ScopeChangeOutput
 from jobs.calc.stages import moves_from
 from jobs.models import HistoryEntry, Hold, Job, Task, WaitClock
 
@@ -155,9 +156,24 @@ class JobDetailOutput(JobOutput):
     holds = HoldOutput(many=True)
     clocks = ClockOutput(many=True)
     reminders = serializers.SerializerMethodField()
+    changes_to_see = serializers.SerializerMethodField(
+        help_text="What the dealer changed while the car is here; empty seen_at: not seen yet."
+    )
 
     class Meta(JobOutput.Meta):
-        fields = (*JobOutput.Meta.fields, "tasks", "holds", "clocks", "reminders")
+        fields = (
+            *JobOutput.Meta.fields,
+            "tasks",
+            "holds",
+            "clocks",
+            "reminders",
+            "changes_to_see",
+        )
+
+    @extend_schema_field(ScopeChangeOutput(many=True))
+    def get_changes_to_see(self, job: Job) -> list[Any]:
+        """Return the dealer's changes, oldest first, with who saw each."""
+        return list(ScopeChangeOutput(job.scope_changes.all(), many=True).data)
 
     @extend_schema_field(ReminderOutput(many=True))
     def get_reminders(self, _job: Job) -> list[dict[str, str]]:

@@ -7,7 +7,7 @@ from django.db.models import Prefetch, QuerySet
 
 from core.api.caller import Caller, Side
 from core.problems import NotFound
-from jobs.models import HistoryEntry, Hold, Job, Task, WaitClock
+from jobs.models import HistoryEntry, Hold, Job, ScopeChange, Task, WaitClock
 
 READY_FIELDS = (
     "id",
@@ -37,7 +37,7 @@ def jobs_of(caller: Caller) -> QuerySet[Job]:
 
 
 def job_of(caller: Caller, job_id: UUID) -> Job:
-    """Return one of the caller's jobs with its tasks, holds and clocks. Raises NotFound.
+    """Return one of the caller's jobs with its tasks, holds, clocks and changes. Raises NotFound.
 
     They come in the order they were made; PostgreSQL would put a changed row last.
     """
@@ -45,6 +45,7 @@ def job_of(caller: Caller, job_id: UUID) -> Job:
         Prefetch("tasks", Task.objects.order_by("pk")),
         Prefetch("holds", Hold.objects.order_by("pk")),
         Prefetch("clocks", WaitClock.objects.select_related("task").order_by("pk")),
+        Prefetch("scope_changes", ScopeChange.objects.select_related("entry").order_by("pk")),
     )
     job = jobs_of(caller).filter(pk=job_id).prefetch_related(*parts).first()
     if job is None:

@@ -21,6 +21,7 @@ from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import pairs_of, photo_links
 from jobs.selectors.reminders import found_on, reminders_of
 from jobs.services.recording import advance, check, check_version, store, tell
+from jobs.services.request_closing import open_requests_lapse
 
 
 @transaction.atomic
@@ -112,6 +113,7 @@ def car_collect(*, caller: Caller, job_id: UUID, occurred_at: datetime, reason: 
     )
     check(job, refusal)
     left_open = reminders_of(job)
+    open_requests_lapse(job, reason="The car was collected.")
     entry = advance(
         job,
         kind=Kind.COLLECTED,

@@ -12,6 +12,7 @@ from uuid import UUID
 from accounts.services import ready_version_raise
 from core.api.caller import Caller
 from core.clock import now
+from jobs import events
 from jobs.calc.stages import Kind, Refusal, Stage, Step, apply
 from jobs.models import HistoryEntry, Job
 from jobs.problems import refused, stale
@@ -19,6 +20,7 @@ from notifications.catalogue import EventType
 from notifications.letter import Letter
 from notifications.services.outbox import event_append
 
+UNSHOWN = frozenset({"cap_amount"})
 _FACTS = {
     Kind.ARRIVED: "arrived_at",
     Kind.COLLECTED: "collected_at",
@@ -100,6 +102,14 @@ def _keep_ready_list(job: Job) -> None:
         job.ready_number = None
     elif not was:
         job.ready_number = version
+
+
+def tell_changed(job: Job, occurred_at: datetime, changes: Sequence[Mapping[str, Any]]) -> None:
+    """Tell of changes of the work order; amounts are named in the event, never shown."""
+    hidden = {"was": None, "now": None}
+    told = [{**one, **hidden} if one["field"] in UNSHOWN else one for one in changes]
+    data = {"job": events.job_data(job), "changes": told}
+    tell(events.WORK_ORDER_CHANGED, job, occurred_at, data)
 
 
 def tell(

@@ -17,14 +17,14 @@ from core.problems import Conflict, InvalidRequest
 from jobs import events
 from jobs.calc.operations import expand
 from jobs.calc.stages import Kind, refuse_closed, refuse_decision
-from jobs.models import Job, Task
+from jobs.models import Job, ScopeChange, Task
 from jobs.problems import DuplicateOrder, standing
 from jobs.selectors.jobs import job_for_change, open_twin
-from jobs.services.recording import advance, check, check_version, store, tell
+from jobs.services.recording import advance, check, check_version, store, tell, tell_changed
 from jobs.services.remarks import order_remarks
+from jobs.services.request_closing import open_requests_lapse
 from jobs.services.scope import tasks_fit, tasks_for
 
-UNSHOWN = frozenset({"cap_amount"})  # amounts are named in events, never shown
 FILLED_IN = ("mileage_unit", "cap_currency")
 
 
@@ -188,9 +188,9 @@ def _change(
         data={"changes": shown},
     )
     store(job, [entry])
-    told = [{**one, "was": None, "now": None} if one["field"] in UNSHOWN else one for one in shown]
-    data = {"job": events.job_data(job), "changes": told}
-    tell(events.WORK_ORDER_CHANGED, job, moment, data)
+    if job.arrived_at is not None:
+        ScopeChange.objects.create(job=job, entry=entry)
+    tell_changed(job, moment, shown)
     return job
 
 
@@ -229,6 +229,7 @@ def work_order_cancel(*, caller: Caller, job_id: UUID, reason: str = "") -> Job:
     """Cancel an order; a car already at the workshop still has to be collected."""
     job = job_for_change(caller, job_id)
     check(job, refuse_closed(job.state))
+    open_requests_lapse(job, reason="The order was cancelled.")
     moment = now()
     entry = advance(job, kind=Kind.CANCELLED, caller=caller, occurred_at=moment, reason=reason)
     store(job, [entry])

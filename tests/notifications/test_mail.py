@@ -118,13 +118,13 @@ def test_members_of_a_list_are_told_without_their_ids() -> None:
             {
                 "job": JOB,
                 "reminders": [
-                    {"code": "belongings", "message": "Sign the gloves back.", "finding_id": "1"},
-                    {"id": "2", "message": "Wipe the phone.", "photo_ids": ["3"]},
+                    {"code": "belongings_here", "text": "Sign the gloves back.", "finding_id": "1"},
+                    {"id": "2", "text": "Wipe the phone.", "photo_ids": ["3"]},
                 ],
             }
         ).body
     )
-    assert "Reminders: code: belongings, message: Sign the gloves back.; Wipe the phone.\n" in text
+    assert "Reminders: Sign the gloves back.; Wipe the phone.\n" in text
 
 
 def test_a_letter_adds_facts_and_links_that_act() -> None:
