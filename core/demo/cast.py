@@ -71,7 +71,8 @@ STOCK_SYSTEM = Key(
 )
 DASHBOARD = Key("Brackmoor dashboard", BRACKMOOR.name, "jobs.read")
 WORKSHOP_DESK = Key("Fernhollow desk", WORKSHOP.name, "jobs.read,prices.read")
-KEYS = (STOCK_SYSTEM, DASHBOARD, WORKSHOP_DESK)
+OTHER_DEALER = Key("Quillhaven office", QUILLHAVEN.name, "jobs.read")
+KEYS = (STOCK_SYSTEM, DASHBOARD, WORKSHOP_DESK, OTHER_DEALER)
 
 LYND = Car(
     "TU21 ABC",
@@ -161,6 +162,7 @@ HOB = Car(
         "purpose": "auction",
         "operations": ["auction_prep"],
         "location": "Rear compound, bay 4",
+        "contact_email": INES.email,
     },
 )
 MOOR = Car(

@@ -59,11 +59,14 @@ class Client:
     ) -> Answer:
         """Send one request to a path below /api/v1 and return the answer, whatever its status.
 
-        `data` is sent as JSON; text is sent as it is, with the Content-Type in `headers`.
+        A path may also be a whole address, as links are. `data` is sent as JSON; text and bytes
+        are sent as they are, with the Content-Type in `headers`.
         """
-        body = data.encode() if isinstance(data, str) else json.dumps(data).encode()
+        body = data.encode() if isinstance(data, str) else data
+        if not isinstance(body, bytes):
+            body = json.dumps(data).encode()
         request = urllib.request.Request(  # noqa: S310  always http, to our own child
-            f"{self.base}{API}{path}",
+            path if path.startswith(self.base) else f"{self.base}{API}{path}",
             method=method,
             data=None if data is None else body,
             headers={"Content-Type": "application/json", **self.headers, **(headers or {})},

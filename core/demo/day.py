@@ -9,6 +9,7 @@ from typing import Any
 
 from core.demo import timeline
 from core.demo.cast import BRACKMOOR, DEALERS, QUILLHAVEN, WORKSHOP, Car
+from core.demo.client import DemoError
 from core.demo.dashboard import READY, Dashboard
 from core.demo.ledger import Ledger, Notice
 from core.demo.postbox import Postbox
@@ -21,7 +22,18 @@ MAILED = (
     "job.held",
     "job.ready",
     "job.collected",
+    "request.opened",
+    "request.answered",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """A photograph that was uploaded, and the SHA-256 of what was sent."""
+
+    car: str
+    photo_id: str
+    sha256: str
 
 
 @dataclass(slots=True)
@@ -35,7 +47,6 @@ class Step:
     sent: float  # seconds, time.monotonic(), when the call was sent
     notes: list[str] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
-    told_by: str = ""  # the channel on which this car's dealer is told
 
 
 class Day:
@@ -55,6 +66,8 @@ class Day:
         self.dealer_of: dict[str, str] = {}  # by job id
         self.cars: dict[str, str] = {}  # registration by job id
         self.ledger = Ledger(self.cars)
+        self.uploads: list[Upload] = []
+        self.fetched: dict[str, str] = {}  # SHA-256 of what a dealer got, by the link in a notice
         self._pending: list[Step] = []
         self._together = False
         self._patience = PATIENCE_SECONDS
@@ -68,9 +81,21 @@ class Day:
         """Return an instant as the workshop's clocks show it."""
         return f"{instant.astimezone(self.midnight.tzinfo):%H:%M}"
 
+    def shown_text(self, instant: str) -> str:
+        """Return an instant of an answer as the workshop's clocks show it."""
+        return self.shown(datetime.fromisoformat(instant))
+
     def later(self, days: int, at: str) -> str:
         """Return, as the API takes it, a time of day so many days from now."""
         return (self.clock(at) + timedelta(days=days)).isoformat()
+
+    def said(self, notice: Notice) -> str:
+        """Return what the notice said, as its receiver got it."""
+        channel = self.channel_of[self.dealer_of[notice.job_id]]
+        texts = [one.text for one in self.postboxes[channel].tries_of(notice) if one.taken]
+        if not texts:
+            raise DemoError(f"There is no {notice.type} to act on: nothing came.")
+        return texts[-1]
 
     def know(self, car: Car, job: dict[str, Any], dealer: str) -> None:
         """Remember the job that a car's order became."""
@@ -91,7 +116,6 @@ class Day:
     ) -> None:
         """Write down one step; print it once everything told for it has arrived."""
         told = list(notices)
-        channels = {self.channel_of[self.dealer_of[notice.job_id]] for notice in told}
         step = Step(
             at=at,
             who=who,
@@ -100,7 +124,6 @@ class Day:
             sent=sent,
             notes=list(notes),
             notices=told,
-            told_by=channels.pop() if channels else "",
         )
         for notice in told:
             self._enter(notice)
@@ -131,26 +154,29 @@ class Day:
         dealer = self.dealer_of[notice.job_id]
         for organisation in (dealer, WORKSHOP.name):
             self.ledger.due_in_feed[organisation].append(notice)
-        channel = self.channel_of[dealer]
-        if self._goes_to(channel, notice):
+        for channel in self._channels(notice):
             self.ledger.due_as[channel].append(notice)
         if notice.type == READY and dealer == DEALERS[0].name:
             self.ledger.due_on_dashboard.append(notice)
 
-    def _goes_to(self, channel: str, notice: Notice) -> bool:
-        return channel != self.channel_of[QUILLHAVEN.name] or notice.type in MAILED
+    def _channels(self, notice: Notice) -> list[str]:
+        """Return the channels on which the car's dealer is told of it."""
+        own = self.channel_of[self.dealer_of[notice.job_id]]
+        mailed = own == self.channel_of[QUILLHAVEN.name]
+        wanted = [own] if not mailed or notice.type in MAILED else []
+        return [*wanted, *([notice.also_by] if notice.also_by else [])]
 
     def _print_notices(self, step: Step) -> None:
-        due = [notice for notice in step.notices if self._goes_to(step.told_by, notice)]
-        if not due:
-            return
-        postbox = self.postboxes[step.told_by]
         deadline = time.monotonic() + self._patience
-        if not postbox.wait_for(due, deadline):
-            self._patience = SHORT_PATIENCE_SECONDS
-        for notice in due:
-            tries = postbox.tries_of(notice)
-            timeline.handed_over(notice.type, postbox.channel, tries, step.sent)
+        due = [(notice, channel) for notice in step.notices for channel in self._channels(notice)]
+        for channel in dict.fromkeys(channel for _, channel in due):
+            wanted = [notice for notice, by in due if by == channel]
+            if not self.postboxes[channel].wait_for(wanted, deadline):
+                self._patience = SHORT_PATIENCE_SECONDS
+        for notice, channel in due:
+            timeline.handed_over(
+                notice.type, channel, self.postboxes[channel].tries_of(notice), step.sent
+            )
             if notice in self.ledger.due_on_dashboard:
                 self._print_sighting(notice, step.sent)
 

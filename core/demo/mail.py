@@ -35,17 +35,16 @@ class Lookup:
 
 
 class MailReceiver(Receiver):
-    """A mail server for one address."""
+    """A mail server for the addresses in `lookups`, each with its dealer's feed."""
 
-    def __init__(self, address: str) -> None:
+    def __init__(self) -> None:
         super().__init__("mail")
-        self.address = address
-        self.lookup: Lookup | None = None
+        self.lookups: dict[str, Lookup] = {}
         self._server: asyncio.Server | None = None
 
     async def open(self) -> None:
         self._server = await self._loop.create_server(
-            lambda: SMTP(self, hostname="mail.quillhaven.example", loop=self._loop), HOST, 0
+            lambda: SMTP(self, hostname="mail.dealers.example", loop=self._loop), HOST, 0
         )
         self.port = self._server.sockets[0].getsockname()[1]
 
@@ -59,13 +58,16 @@ class MailReceiver(Receiver):
         del server, session
         at = time.monotonic()
         message = message_from_bytes(envelope.original_content or b"", policy=policy.default)
-        ours = envelope.rcpt_tos == [self.address]
+        lookup = self.lookups.get("".join(envelope.rcpt_tos))
+        ours = lookup is not None
         status = TAKEN if ours else REFUSED
         event_id = str(message.get(EVENT_HEADER, ""))
         # The look-up calls the service: not from the loop that takes the mail.
-        notice = await asyncio.to_thread(self.lookup.notice, event_id) if self.lookup else UNKNOWN
+        notice = await asyncio.to_thread(lookup.notice, event_id) if lookup else UNKNOWN
         verified = ours and notice != UNKNOWN and self._names_itself(message, event_id)
-        self.postbox.put(Receipt(event_id, notice, at, status, verified))
+        body = message.get_body(("plain",))
+        text = body.get_content() if body else ""
+        self.postbox.put(Receipt(event_id, notice, at, status, verified, text=text))
         return "250 Message accepted" if ours else "550 No such mailbox here"
 
     @staticmethod

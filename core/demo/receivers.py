@@ -18,12 +18,15 @@ from core.demo.postbox import Postbox
 HOST = "127.0.0.1"
 PATH = "/shutline/notices"
 START_SECONDS = 10.0
+# Members of `data` that tell apart the notices which leave the job's version alone.
+ABOUT = ("belonging_id", "finding_id", "walk_round_id", "request_id", "item", "number")
 
 
 def notice_in(body: Mapping[str, Any]) -> Notice:
     """Return what the body of a notice is about; a test notice is about no job."""
     job = body["data"].get("job", {"id": "", "version": 0})
-    return Notice(body["type"], job["id"], job["version"])
+    about = next((str(body["data"][name]) for name in ABOUT if name in body["data"]), "")
+    return Notice(body["type"], job["id"], job["version"], about)
 
 
 class Receiver(ABC):
@@ -106,7 +109,8 @@ class WebhookReceiver(Receiver):
         except WebhookVerificationError:
             verified, status = False, web.HTTPUnauthorized.status_code
         number = request.headers.get("webhook-id", "")
-        self.postbox.put(Receipt(number, notice_in(json.loads(raw)), at, status, verified))
+        told = notice_in(json.loads(raw))
+        self.postbox.put(Receipt(number, told, at, status, verified, text=raw.decode()))
         return web.Response(status=status)
 
     def _status_now(self) -> int:

@@ -14,15 +14,15 @@ from core.demo import cast, timeline
 from core.demo.cast import Person
 from core.demo.client import Client
 from core.demo.closing import close
+from core.demo.condition import NotingTablet
 from core.demo.dashboard import Dashboard
 from core.demo.day import MAILED, Day
-from core.demo.dealers import Dealer
+from core.demo.evidence import AnsweringDealer
 from core.demo.mail import Lookup, MailReceiver
 from core.demo.receivers import WebhookReceiver
 from core.demo.service import Service, zone_name, zone_where_the_day_ends
 from core.demo.stay import print_addresses, stay
 from core.demo.story import Players, play
-from core.demo.workshop import Tablet
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,8 @@ class Stage:
 
     def system(self, key: cast.Key) -> Client:
         """Return a client that carries a system's key."""
-        return Client(self.service.url, "stock system", self.made["keys"][key.name])
+        name = "stock system" if key is cast.STOCK_SYSTEM else key.name
+        return Client(self.service.url, name, self.made["keys"][key.name])
 
 
 def run(*, root: Path, data: Path, port: int, staying: bool) -> int:
@@ -79,7 +80,7 @@ def run(*, root: Path, data: Path, port: int, staying: bool) -> int:
 
 def _build(stack: ExitStack, *, root: Path, data: Path, port: int, zone: str) -> Stage:
     """Start receivers and service and make the cast; `stack` stops them again."""
-    webhooks, mails = WebhookReceiver(), MailReceiver(cast.QUILLHAVEN.email)
+    webhooks, mails = WebhookReceiver(), MailReceiver()
     for receiver in (webhooks, mails):
         receiver.start()
         stack.callback(receiver.stop)
@@ -91,7 +92,10 @@ def _build(stack: ExitStack, *, root: Path, data: Path, port: int, zone: str) ->
     endpoint = {"url": webhooks.url, "description": "Stock system"}
     answer = stage.system(cast.STOCK_SYSTEM).post("/webhook-endpoints", endpoint, status=201)
     webhooks.secret = answer.json["secret"]
-    mails.lookup = Lookup(stage.signed_in(cast.DARA))
+    mails.lookups = {
+        cast.QUILLHAVEN.email: Lookup(stage.signed_in(cast.DARA)),
+        cast.INES.email: Lookup(stage.signed_in(cast.INES)),
+    }
     recipient = {"email": cast.QUILLHAVEN.email, "event_types": list(MAILED)}
     stage.signed_in(cast.DARA).post("/email-recipients", recipient, status=201)
     return stage
@@ -136,14 +140,15 @@ def _play(stage: Stage, day: Day) -> dict[str, Client]:
     play(
         Players(
             day=day,
-            stock=Dealer(day, stock, cast.BRACKMOOR.name),
-            ines=Dealer(day, stage.signed_in(cast.INES), cast.BRACKMOOR.name),
-            dara=Dealer(day, dara, cast.QUILLHAVEN.name),
-            milo=Tablet(day, stage.signed_in(cast.MILO)),
-            tam=Tablet(day, stage.signed_in(cast.TAM)),
-            neve=Tablet(day, stage.signed_in(cast.NEVE)),
-            bryn=Tablet(day, stage.signed_in(cast.BRYN)),
+            stock=AnsweringDealer(day, stock, cast.BRACKMOOR.name),
+            ines=AnsweringDealer(day, stage.signed_in(cast.INES), cast.BRACKMOOR.name),
+            dara=AnsweringDealer(day, dara, cast.QUILLHAVEN.name),
+            milo=NotingTablet(day, stage.signed_in(cast.MILO)),
+            tam=NotingTablet(day, stage.signed_in(cast.TAM)),
+            neve=NotingTablet(day, stage.signed_in(cast.NEVE)),
+            bryn=NotingTablet(day, stage.signed_in(cast.BRYN)),
             endpoint=stage.webhooks,
+            other=stage.system(cast.OTHER_DEALER),
         )
     )
     return {

@@ -5,12 +5,13 @@ The clock times are the tablets' (`occurred_at`); a dealer's calls carry no time
 
 from dataclasses import dataclass
 
-from core.demo import timeline
-from core.demo.cast import DRAY, HOB, LYND, MOOR, OSK, SELA, SELA_TWO, TARROW
+from core.demo import drawn, timeline
+from core.demo.cast import DRAY, HOB, INES, LYND, MOOR, OSK, SELA, SELA_TWO, TARROW
+from core.demo.client import Client
+from core.demo.condition import NotingTablet, Shot
 from core.demo.day import Day
-from core.demo.dealers import Dealer
+from core.demo.evidence import AnsweringDealer
 from core.demo.receivers import WebhookReceiver
-from core.demo.workshop import Tablet
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,14 +19,26 @@ class Players:
     """Everybody who acts in the day."""
 
     day: Day
-    stock: Dealer
-    ines: Dealer
-    dara: Dealer
-    milo: Tablet
-    tam: Tablet
-    neve: Tablet
-    bryn: Tablet
+    stock: AnsweringDealer
+    ines: AnsweringDealer
+    dara: AnsweringDealer
+    milo: NotingTablet
+    tam: NotingTablet
+    neve: NotingTablet
+    bryn: NotingTablet
     endpoint: WebhookReceiver
+    other: Client  # a system of the dealer that these cars are none of the business of
+
+
+SLATE = "#5d6a75"
+SELA_CAME = {
+    "mileage": 28904,
+    "fuel_percent": 45,
+    "keys_count": 2,
+    "items": {"spare_wheel": "present", "load_cover": "present", "charging_cable": "absent"},
+    "damage": [{"area": "rear_bumper", "noticed": "scuff on the left corner"}],
+}
+SELA_LEAVES = {**SELA_CAME, "mileage": 28905, "fuel_percent": 44, "keys_count": 1}
 
 
 def play(players: Players) -> None:
@@ -66,6 +79,7 @@ def early(players: Players) -> None:
     milo, tam, neve, bryn = players.milo, players.tam, players.neve, players.bryn
     tam.books_in(LYND, "08:10", "one key, no warning lights")
     milo.decides(MOOR, "08:12")
+    tam.photographs(LYND, "08:13", Shot(drawn.car(SLATE, dirty=True), "before", "left_side"))
     milo.decides(
         SELA_TWO,
         "08:14",
@@ -75,7 +89,8 @@ def early(players: Players) -> None:
     tam.moves(LYND, "08:18", "cleaning")
     neve.works(OSK, "08:17", walk_round=9)
     neve.moves(OSK, "08:27", "cleaning")
-    bryn.books_in(SELA, "08:30", "one key, clean on the whole")
+    bryn.books_in(SELA, "08:30", "two keys, clean on the whole")
+    bryn.walks_round(SELA, "08:33", "arrival", **SELA_CAME)
     dara.posts(
         SELA_TWO, "08:40", day.later(2, "16:00"), again="order Q-81 again, for two days later"
     )
@@ -89,9 +104,11 @@ def late_morning(players: Players) -> None:
     """Clean; hold for parts; meet a change of scope that a stale tablet would have missed."""
     milo, tam, neve, bryn = players.milo, players.tam, players.neve, players.bryn
     tam.works(LYND, "08:20", engine_bay=30, shuts=19, wheels_arches=34, wash_body=37)
+    worn_tyre(players)
     milo.works(DRAY, "09:10", sticker_removal=42, wash_body=33)
     milo.holds(DRAY, "10:27", "parts", "side marker lens to come from the dealer")
     bryn.works(SELA, "08:45", wash_body=32, dust_interior=13, vacuum=23, plastics=22, glass=14)
+    bryn.keeps(SELA, "10:29", "driver_seat", "sunglasses in a case", kept_at="desk, drawer 3")
     bryn.moves(SELA, "10:30", "ready")
     neve.works(OSK, "08:30", wash_body=33, dust_interior=14, pet_hair=48, vacuum=26)
     bryn.books_in(TARROW, "10:35", "two keys, bonnet repaired once")
@@ -114,15 +131,50 @@ def late_morning(players: Players) -> None:
     neve.moves(OSK, "12:22", "curing", why="the seats must dry until 15:42")
 
 
+def worn_tyre(players: Players) -> None:
+    """Report a finding with two pictures, which reach the dealer's system and nobody else."""
+    finding = players.tam.finds(
+        LYND,
+        "10:21",
+        kind="wheels_and_tyres",
+        weight="before_sale",
+        area="left_front_wheel",
+        noticed="Tread worn down to the wear bar on the inner edge.",
+        advice="Have the tyre and the wheel alignment looked at before sale.",
+        shots=[
+            Shot(drawn.tyre(worn=True), "detail", area="left_front_wheel", caption="inner edge"),
+            Shot(drawn.tyre(worn=False), "detail", area="right_front_wheel", caption="right side"),
+        ],
+    )
+    players.stock.fetches_pictures(LYND, "10:22", "finding.reported", finding, players.other)
+
+
 def midday(players: Players) -> None:
     """Fit the parts; book dealer two's car in; let the first car go."""
     milo, neve = players.milo, players.neve
     milo.books_in(MOOR, "12:40", "one key, front wheel kerbed")
+    request = milo.proposes(
+        MOOR,
+        "12:50",
+        what="Touch in the stone chips on the bonnet",
+        why="Seven chips down to the metal; rust has begun in two.",
+        if_not_done="The rust goes on under the paint.",
+        operations=["touch_in"],
+        minutes=30,
+        price="45.00",
+        currency="GBP",
+        answer_by=players.day.later(0, "18:30"),
+    )
     neve.moves(MOOR, "12:57", "cleaning")
     milo.releases(DRAY, "13:05", "lens came with the lunch run and is fitted")
+    milo.ticks(DRAY, "13:06", "Side marker lens", "fitted", "right rear")
+    players.dara.approves(MOOR, "13:20", request)
     milo.works(DRAY, "13:08", load_area=18, vacuum=24)
     milo.moves(DRAY, "13:52", "correction")
-    milo.collected(SELA, "14:05", "gone to its test drive")
+    milo.may_not_hand_over(SELA, "14:00")
+    milo.hands_back(SELA, "14:02", INES.name)
+    milo.walks_round(SELA, "14:03", "leaving", **SELA_LEAVES)
+    milo.collected(SELA, "14:05", "gone to its test drive, one key stays in the safe")
 
 
 def outage(players: Players) -> None:
@@ -149,29 +201,60 @@ def afternoon(players: Players) -> None:
     neve.works(MOOR, "13:00", wash_body=33, vacuum=24, plastics=23, glass=14)
     neve.moves(MOOR, "14:35", "correction")
     neve.works(MOOR, "14:36", tyre_dressing=10)
-    neve.moves(MOOR, "14:47", "curing")
+    touching_in(players)
     bryn.moves(
         TARROW,
         "15:10",
         "correction",
         reason="Ines sees machine marks on the bonnet in low sun",
     )
-    neve.moves(MOOR, "15:20", "ready")
     milo.works(DRAY, "14:35", polish_spot=47)
     milo.moves(DRAY, "15:24", "ready")
     tam.works(LYND, "12:50", paint_test=15, polish_one_stage=100, touch_in=22, trim_dressing=17)
+    tam.photographs(LYND, "15:25", Shot(drawn.car(SLATE, dirty=False), "after", "left_side"))
     tam.moves(LYND, "15:26", "curing")
     neve.moves(OSK, "15:44", "ready", why="the seats are dry")
     bryn.works(TARROW, "15:12", again="taken up again", polish_one_stage=33)
     bryn.moves(TARROW, "15:47", "ready")
 
 
+def touching_in(players: Players) -> None:
+    """Touch in by several light coats, each with its timer; one is tried too early."""
+    neve = players.neve
+    neve.begins(MOOR, "14:47", "touch_in")
+    neve.puts_on(MOOR, "14:48", "touch_in", "primer", minutes=8)
+    neve.puts_on(MOOR, "14:56", "touch_in", "colour", minutes=8)
+    neve.is_too_early_with(MOOR, "15:01", "touch_in", "colour")
+    neve.puts_on(MOOR, "15:04", "touch_in", "colour", minutes=8)
+    neve.ends(MOOR, "15:06", "touch_in")
+    neve.moves(MOOR, "15:07", "curing")
+
+
+def brake_fluid(players: Players) -> None:
+    """Keep a car off the road until the dealer says that it knows."""
+    neve = players.neve
+    danger = neve.finds(
+        HOB,
+        "16:32",
+        kind="mechanical",
+        weight="do_not_drive",
+        area="left_rear_wheel",
+        noticed="Fluid down the inside of the wheel; the brake pedal goes far down.",
+        circumstance="standing, after the wash",
+        advice="Move it on a trailer only.",
+    )
+    neve.is_refused(HOB, "16:33", "ready")
+    players.ines.acknowledges(HOB, "16:34", danger, "Nobody drives it; our technician comes.")
+
+
 def evening(players: Players) -> None:
     """Wait for a clock or answer for it; let a car go; leave one in cleaning."""
     milo, tam, neve = players.milo, players.tam, players.neve
+    neve.moves(MOOR, "16:10", "ready", why="the paint is dry")
     tam.is_refused(LYND, "16:25", "ready")
     tam.reads_the_clocks(LYND, "16:26")
     neve.works(HOB, "15:45", shuts=17, wheels_arches=29)
+    brake_fluid(players)
     milo.collected(MOOR, "16:35", "Dara drives it over herself")
     milo.overrides(
         LYND,

@@ -72,7 +72,7 @@ def test_the_day_ends_well_and_leaves_nothing_behind(tmp_path: Path) -> None:
     assert re.search(r"answered 500\n.+answered 500\n.+signature good, same id\n", told)
     assert "sent again with the same Idempotency-Key: same answer, one job" in told
     assert "409 Somebody changed this job meanwhile" in told
-    assert "still curing or" in told
+    assert "still curing," in told
     assert re.search(r"\d+ polls of GET /ready: \d+ answered 200, \d+ answered 304", told)
     times = re.findall(r"^\d\d:\d\d", told, re.MULTILINE)
     assert times == sorted(times)
