@@ -9,7 +9,7 @@ from typing import Any
 
 from jobs.calc.findings import Weight
 from jobs.calc.stages import Stage
-from jobs.models import Belonging, Finding, Job, ScopeChange, SuppliedTick, WalkRound, WorkRequest
+from jobs.models import Belonging, Finding, Job, SuppliedTick, WalkRound, WorkRequest
 
 DATA = frozenset(Belonging.What.values) - Belonging.THINGS
 Reminder = dict[str, str]
@@ -91,7 +91,8 @@ def _of_findings(found: Found) -> Iterator[tuple[str, str]]:
 def _of_agreement(job: Job) -> Iterator[tuple[str, str]]:
     if waiting := WorkRequest.objects.filter(job=job, state=WorkRequest.State.OPEN).count():
         yield "requests_open", f"Requests that the dealer has not answered: {waiting}."
-    if unseen := ScopeChange.objects.filter(job=job, seen_at__isnull=True).count():
+    # Whoever shows the job has its changes at hand already.
+    if unseen := sum(change.seen_at is None for change in job.scope_changes.all()):
         yield (
             "changes_not_seen",
             f"Changes of the dealer's that nobody at the workshop has seen: {unseen}.",
