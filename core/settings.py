@@ -260,6 +260,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "ENUM_NAME_OVERRIDES": {
         "StageEnum": ["intake", "cleaning", "correction", "curing", "ready"],
         "CoatKindEnum": ["primer", "colour", "lacquer"],
+        "PassKindEnum": "jobs.models.PassesDone.Kind",
         "TaskStateEnum": "jobs.models.Task.State",
         "DeliveryStateEnum": "notifications.models.Delivery.State",
         "EndpointStateEnum": "notifications.models.Endpoint.State",

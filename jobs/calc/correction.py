@@ -32,14 +32,14 @@ PRIMER_MICRONS = Bounds(25, 40)
 BASE_COAT_MICRONS = Bounds(10, 25)
 CLEAR_COAT_MICRONS = Bounds(35, 50)
 # What one pass takes off: the machine over the whole panel once with one pad and product.
-CUT_MICRONS = Bounds(1.5, 4.0)
-FINISH_MICRONS = Bounds(0.3, 1.0)
+CUT_MICRONS = Bounds(2.0, 4.0)
+FINISH_MICRONS = Bounds(0.5, 1.0)
 # What must stay of the top coat, and the most of it to spend on one car: the upper figure is the
 # hopeful one.
 CLEAR_TO_KEEP_MICRONS = 10.0
-CLEAR_TO_SPEND_MICRONS = Bounds(10, 15)
+CLEAR_TO_SPEND_MICRONS = Bounds(10, 12)
 COLOUR_TO_KEEP_MICRONS = 25.0
-COLOUR_TO_SPEND_MICRONS = Bounds(12, 20)
+COLOUR_TO_SPEND_MICRONS = Bounds(12, 16)
 _ROUNDING = 1e-9  # 0.3 goes into 0.9 three times, whatever binary fractions say
 
 

@@ -74,6 +74,7 @@ class FilmClass(StrEnum):
     MUCH_BUILT_UP = "much_built_up"
     CANNOT_TELL = "cannot_tell"
     NO_READING = "no_reading"
+    NOT_MEASURED = "not_measured"
 
     @property
     def words(self) -> str:
@@ -249,7 +250,7 @@ def _reasons(panel: _Panel, film_class: FilmClass, baseline: Baseline) -> list[s
     usual = f"the car's usual {baseline.median_microns:.0f} microns"
     side = "above" if above >= 0 else "below"
     score = abs(baseline.score(panel.microns))
-    reasons = [f"{abs(above):.0f} microns {side} {usual}, {score:.1f} times the spread."]
+    reasons = [f"{abs(above):.1f} microns {side} {usual}: {score:.1f} times the spread."]
     if film_class is not FilmClass.AS_MADE and score > OUTLIER_Z:
         reasons.append(f"More than {OUTLIER_Z} times the spread from the rest stands out.")
     elif film_class is FilmClass.BUILT_UP:

@@ -1,5 +1,17 @@
 """Addresses of paint."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.api.paint import views
+
+urlpatterns = [
+    path("jobs/<uuid:job_id>/paint", views.Paint.as_view()),
+    path("jobs/<uuid:job_id>/paint.svg", views.PaintPicture.as_view()),
+    path("jobs/<uuid:job_id>/paint-readings", views.PaintReadings.as_view()),
+    path(
+        "jobs/<uuid:job_id>/paint-readings/<uuid:reading_id>/set-aside",
+        views.PaintReadingSetAside.as_view(),
+    ),
+    path("jobs/<uuid:job_id>/paint-tests", views.PaintTests.as_view()),
+    path("jobs/<uuid:job_id>/paint-passes", views.PaintPasses.as_view()),
+]

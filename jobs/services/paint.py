@@ -1,0 +1,246 @@
+"""Paint: readings and tests taken, readings set aside, machine passes done."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from core.api.caller import Caller
+from core.clock import now
+from core.problems import NotFound
+from jobs.calc.areas import PANELS
+from jobs.calc.correction import Allowance, Work, fits
+from jobs.calc.paint import Spot
+from jobs.calc.paint_system import PadTest
+from jobs.calc.stages import Kind, Refusal, refuse_noting
+from jobs.models import Job, PaintTest, PassesDone, SpotReading
+from jobs.problems import Refused, standing
+from jobs.selectors.jobs import job_for_change
+from jobs.selectors.paint import paint_of_job
+from jobs.services.recording import advance, check, store
+
+MOST_SPOTS = 600
+MOST_TESTS = 200
+MOST_PASSES_ENTRIES = 400
+
+
+@dataclass(frozen=True, slots=True)
+class NotedSpot:
+    """A spot with the note that came with it."""
+
+    spot: Spot
+    note: str = ""
+
+
+@transaction.atomic
+def spots_read(
+    *, caller: Caller, job_id: UUID, spots: Sequence[NotedSpot], occurred_at: datetime
+) -> list[SpotReading]:
+    """Record spot readings. Raises Refused where a panel was of another material before."""
+    job = job_for_change(caller, job_id)
+    check(job, refuse_noting(job.state))
+    there = job.spot_readings.filter(set_aside_at__isnull=True)
+    check(job, _refuse_more(job.spot_readings.count() + len(spots), MOST_SPOTS, "spot readings"))
+    check(job, _refuse_material(spots, dict(there.values_list("panel", "material"))))
+    readings = [
+        SpotReading(
+            job=job,
+            panel=one.spot.panel,
+            material=one.spot.material.value,
+            readings=list(one.spot.readings),
+            microns=one.spot.microns if one.spot.readings else None,
+            note=one.note,
+            **_stamp(caller, occurred_at),
+        )
+        for one in spots
+    ]
+    SpotReading.objects.bulk_create(readings)
+    data = {
+        "spots": [
+            {"id": str(one.pk), "panel": one.panel, "microns": _short(one.microns)}
+            for one in readings
+        ]
+    }
+    _write_down(job, Kind.PAINT_READ, caller, occurred_at, data)
+    return readings
+
+
+@transaction.atomic
+def spot_set_aside(
+    *, caller: Caller, job_id: UUID, reading_id: UUID, reason: str, occurred_at: datetime
+) -> SpotReading:
+    """Leave a reading out of the survey. Raises NotFound, Refused where that was done before."""
+    job = job_for_change(caller, job_id)
+    check(job, refuse_noting(job.state))
+    reading = job.spot_readings.filter(pk=reading_id).first()
+    if reading is None:
+        raise NotFound("This job has no such reading.")
+    if reading.set_aside_at is not None:
+        said = f"This reading was set aside before: {reading.set_aside_reason}"
+        check(job, Refusal("set_aside", said, "Nothing is to be done."))
+    reading.set_aside_at, reading.set_aside_reason = occurred_at, reason
+    reading.save(update_fields=["set_aside_at", "set_aside_reason"])
+    data = {"set_aside": str(reading.pk), "panel": reading.panel}
+    _write_down(job, Kind.PAINT_READ, caller, occurred_at, data, reason=reason)
+    return reading
+
+
+@transaction.atomic
+def paint_tested(
+    *, caller: Caller, job_id: UUID, test: PadTest, occurred_at: datetime, note: str = ""
+) -> PaintTest:
+    """Record a rub with the pad and what water did to the colour."""
+    job = job_for_change(caller, job_id)
+    check(job, refuse_noting(job.state))
+    check(job, _refuse_more(job.paint_tests.count() + 1, MOST_TESTS, "paint tests"))
+    made = PaintTest.objects.create(
+        job=job,
+        panel=test.panel,
+        pad_colour=test.pad_colour.value,
+        faded=test.faded,
+        darkens_when_wet=test.darkens_when_wet,
+        note=note,
+        **_stamp(caller, occurred_at),
+    )
+    data = {"test_id": str(made.pk), "panel": made.panel, "pad_colour": made.pad_colour}
+    _write_down(job, Kind.PAINT_READ, caller, occurred_at, data)
+    return made
+
+
+@transaction.atomic
+def passes_do(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    panel: str,
+    kind: PassesDone.Kind,
+    passes: int,
+    occurred_at: datetime,
+    reason: str = "",
+) -> PassesDone:
+    """Record machine passes over a panel.
+
+    What the conservative allowance does not cover, or no reading supports, needs a reason; it is
+    then recorded with the warning. Raises Refused with the allowance where the reason is missing.
+    """
+    job = job_for_change(caller, job_id)
+    check(job, refuse_noting(job.state))
+    check(job, _refuse_more(job.passes_done.count() + 1, MOST_PASSES_ENTRIES, "machine passes"))
+    allowance = paint_of_job(job).allowance_of(panel)
+    warning = _warning(panel, kind, passes, allowance)
+    if warning and not reason:
+        raise _reason_needed(job, warning, allowance)
+    made = PassesDone.objects.create(
+        job=job,
+        panel=panel,
+        kind=kind.value,
+        passes=passes,
+        warning=warning,
+        reason=reason,
+        **_stamp(caller, occurred_at),
+    )
+    data = {
+        "passes_id": str(made.pk),
+        "panel": panel,
+        "kind": kind.value,
+        "passes": passes,
+        "warning": warning,
+    }
+    _write_down(job, Kind.PASSES_DONE, caller, occurred_at, data, reason=reason)
+    return made
+
+
+def _warning(panel: str, kind: PassesDone.Kind, passes: int, allowance: Allowance | None) -> str:
+    """Return what speaks against the passes, or nothing."""
+    name = PANELS[panel].name
+    if allowance is None:
+        return f"There is no reading of the {name}: nothing is known about its film."
+    cutting = kind is PassesDone.Kind.CUT
+    if fits(allowance, Work(cut=passes) if cutting else Work(finish=passes)):
+        return ""
+    left = allowance.conservative
+    allowed = left.cut_passes if cutting else left.finish_passes
+    return (
+        f"By the conservative figure the film of the {name} allows {allowed} more {kind.label} "
+        f"passes, not {passes}: {left.microns:.1f} microns may still go. More may go through it."
+    )
+
+
+def _reason_needed(job: Job, warning: str, allowance: Allowance | None) -> Refused:
+    shown = None
+    if allowance is not None:
+        shown = {
+            name: {
+                "microns": round(left.microns, 1),
+                "cut_passes": left.cut_passes,
+                "finish_passes": left.finish_passes,
+            }
+            for name, left in (
+                ("conservative", allowance.conservative),
+                ("hopeful", allowance.hopeful),
+            )
+        }
+        shown["assumption"] = allowance.assumption  # type: ignore[assignment]
+    return Refused(
+        warning,
+        next_step="Measure first, do less, or send a reason: it is recorded with this warning.",
+        extra={
+            "code": "reason_needed",
+            "warning": warning,
+            "allowance": shown,
+            **standing(job),
+        },
+    )
+
+
+def _refuse_material(spots: Sequence[NotedSpot], before: dict[str, str]) -> Refusal | None:
+    for one in spots:
+        was = before.get(one.spot.panel, one.spot.material.value)
+        if was != one.spot.material.value:
+            name = PANELS[one.spot.panel].name
+            return Refusal(
+                "other_material",
+                f"The {name} was recorded as {was} before, and cannot be "
+                f"{one.spot.material} as well.",
+                "Correct the material, or set the earlier readings aside first.",
+            )
+    return None
+
+
+def _refuse_more(count: int, most: int, what: str) -> Refusal | None:
+    if count <= most:
+        return None
+    return Refusal(
+        "too_many", f"A job takes no more than {most} {what}.", "Note the rest with the job."
+    )
+
+
+def _stamp(caller: Caller, occurred_at: datetime) -> dict[str, Any]:
+    return {
+        "occurred_at": occurred_at,
+        "recorded_at": now(),
+        "actor": caller.name,
+        "actor_person_id": caller.person_id,
+    }
+
+
+def _short(microns: float | None) -> float | None:
+    return None if microns is None else round(microns, 1)
+
+
+def _write_down(
+    job: Job,
+    kind: Kind,
+    caller: Caller,
+    occurred_at: datetime,
+    data: dict[str, Any],
+    *,
+    reason: str = "",
+) -> None:
+    entry = advance(
+        job, kind=kind, caller=caller, occurred_at=occurred_at, reason=reason, data=data
+    )
+    store(job, [entry])
