@@ -34,5 +34,5 @@ class UploadParser(BaseParser):
             if len(values) > 1:
                 raise ParseError(f"The form has {name[:40]!r} more than once.")
             if REPLACED in name or REPLACED in str(texts.get(name, "")):
-                raise ParseError("The form holds text that is not UTF-8.")
+                raise ParseError("The form holds text that is not UTF-8, or a file without a name.")
         return DataAndFiles(texts, files)
