@@ -56,4 +56,6 @@ def furnish(world: Furnishing) -> None:
         ("data_id", "phone_paired", {"what": "paired_phone"}),
     ):
         body = {"phrase": phrase, "area": "dashboard", "belonging": belonging}
-        world.put(place, done(workshop.post(path, body))["belonging"]["id"])
+        made = done(workshop.post(path, body))["belonging"]["id"]
+        world.put(place, made)
+        world.put("belonging_id", made)
