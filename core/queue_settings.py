@@ -62,6 +62,12 @@ beat_schedule = {
         "options": {"expires": settings.SWEEP_SECONDS},
     },
     "review-endpoints": {"task": "notifications.tasks.review_endpoints", "schedule": 60.0},
+    # Whoever answers too late is told so at once; this is for those who never answer.
+    "lapse-requests": {
+        "task": "jobs.tasks.lapse_requests",
+        "schedule": 30.0,
+        "options": {"expires": 30},
+    },
     "purge-idempotent-answers": {
         "task": "core.tasks.purge_idempotent_answers",
         "schedule": 3600.0,

@@ -2,8 +2,7 @@
 
 from celery import shared_task
 
-from core.clock import now
-from core.models import Sweep
+from core.tasks import note_sweep
 from notifications.engine.run import anything_due, deliver
 from notifications.services.health import endpoints_review
 from notifications.services.wake import wake_deliverer
@@ -13,7 +12,7 @@ from notifications.services.wake import wake_deliverer
 def deliver_due(*, sweep: bool = False) -> None:
     """Deliver what is due; `sweep` says that beat asked, which is written down for /readyz."""
     if sweep:
-        _note_sweep("deliver_due")
+        note_sweep("deliver_due")
     if anything_due() and deliver().time_is_up:
         wake_deliverer()
 
@@ -21,10 +20,5 @@ def deliver_due(*, sweep: bool = False) -> None:
 @shared_task
 def review_endpoints() -> None:
     """Warn about and disable endpoints that fail for long."""
-    _note_sweep("review_endpoints")
+    note_sweep("review_endpoints")
     endpoints_review()
-
-
-def _note_sweep(name: str) -> None:
-    """Write down that a worker took the sweep: beat, broker and worker all live."""
-    Sweep.objects.update_or_create(name=name, defaults={"last_run_at": now()})
