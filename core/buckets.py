@@ -51,7 +51,7 @@ class BucketStore(S3Storage):  # type: ignore[misc]  # django-storages is untype
         with _as_os_error(name):
             super().delete(name)
 
-    def _open(self, name: str, mode: str = "rb") -> File[bytes]:
+    def _open(self, name: str, mode: str = "rb") -> "File[bytes]":
         """Read the whole file with one request."""
         if mode != "rb":
             raise ValueError("A file in a bucket is only read.")
@@ -59,7 +59,7 @@ class BucketStore(S3Storage):  # type: ignore[misc]  # django-storages is untype
             answer = self.bucket.Object(self._normalize_name(name)).get()
             return ContentFile(answer["Body"].read(), name)
 
-    def _save(self, name: str, content: File[bytes]) -> str:
+    def _save(self, name: str, content: "File[bytes]") -> str:
         """Put the whole file with one request."""
         told = self._get_write_parameters(name, content)
         with _as_os_error(name):
