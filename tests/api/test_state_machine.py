@@ -1,6 +1,6 @@
 """Random days at the workshop over the API; after every step the books must agree.
 
-Orders, decisions, arrivals, moves right and wrong, holds, tasks, changes, cancellations,
+Orders, decisions, arrivals, moves right and wrong, holds, tasks, findings, changes, cancellations,
 collections, stale versions and repeated requests come in any order. The stored history, replayed
 by the stage machine, must lead to the stored job, and the events must tell that history.
 """
@@ -28,8 +28,17 @@ from accounts.models import Organisation
 from core.api.throttling import COUNTER
 from core.clock import now
 from jobs.calc.operations import OPERATIONS
-from jobs.calc.stages import Kind, Stage, Step, moves_from, refuse_move, replay
-from jobs.models import Hold, Job, Spell, Task
+from jobs.calc.stages import (
+    Kind,
+    Stage,
+    Step,
+    moves_from,
+    refuse_move,
+    refuse_noting,
+    refuse_work,
+    replay,
+)
+from jobs.models import Finding, Hold, Job, Spell, Task
 from notifications.models import Event
 from tests.api.steps import told_once
 from tests.scene import Api, make_scene, order, person_api
@@ -48,6 +57,8 @@ TOLD = {
     Kind.HELD: "job.held",
     Kind.RELEASED: "job.released",
     Kind.COLLECTED: "job.collected",
+    Kind.FINDING: "finding.reported",
+    Kind.FINDING_SEEN: "finding.acknowledged",
 }
 NTH = st.integers(0, 50)
 REASON = st.sampled_from(["", "So it is."])
@@ -190,6 +201,8 @@ class Workshop(RuleBasedStateMachine):
             answer = self.post(self.milo, f"/work-orders/{job.pk}/accept")
         elif job.arrived_at is None and job.is_open:
             answer = self.post(self.tam, f"/jobs/{job.pk}/arrival")
+        elif hold is not None and (finding := Finding.objects.filter(hold=hold).first()):
+            answer = self.post(self.dealer, f"/findings/{finding.pk}/acknowledge")
         elif hold is not None:
             answer = self.post(self.tam, f"/jobs/{job.pk}/holds/{hold.pk}/release")
         else:
@@ -234,8 +247,30 @@ class Workshop(RuleBasedStateMachine):
         holds = list(Hold.objects.order_by("ended_at", "-pk"))
         one = holds[nth % len(holds)]
         ended = one.ended_at is not None
+        waited_for = Finding.objects.filter(hold=one, acknowledged_at=None).exists()
         answer = self.post(self.tam, f"/jobs/{one.job_id}/holds/{one.pk}/release")
-        assert answer.status_code == (409 if ended else 200)
+        assert answer.status_code == (409 if ended or waited_for else 200)
+
+    @rule(nth=NTH, weight=st.sampled_from(["before_sale", "do_not_drive", "do_not_drive"]))
+    def notice(self, nth: int, weight: str) -> None:
+        """Report a finding; one that keeps the car off the road holds the job, if it is open."""
+        job = self.job(nth)
+        body = {"kind": "mechanical", "weight": weight, "area": "brakes", "noticed": "It grinds."}
+        answer = self.post(self.tam, f"/jobs/{job.pk}/findings", body)
+        assert answer.status_code == (409 if refuse_noting(job.state) else 201)
+        if answer.status_code == 201:
+            held = weight == "do_not_drive" and refuse_work(job.state) is None
+            assert answer.json()["holds_the_job"] is held
+
+    @precondition(lambda _: Finding.objects.exists())
+    @rule(nth=NTH, by_phone=st.booleans())
+    def acknowledge(self, nth: int, by_phone: bool) -> None:  # noqa: FBT001
+        """Acknowledge one of the findings, the open ones first; again changes nothing."""
+        findings = list(Finding.objects.order_by("acknowledged_at", "-pk"))
+        one, before = findings[nth % len(findings)], kept()
+        api, body = (self.milo, {"told": "Ines"}) if by_phone else (self.dealer, {})
+        assert self.post(api, f"/findings/{one.pk}/acknowledge", body).status_code == 200
+        assert (kept() == before) is (one.acknowledged_at is not None)
 
     @rule(nth=NTH, operation=st.sampled_from(list(OPERATIONS)))
     def add(self, nth: int, operation: str) -> None:
@@ -345,6 +380,9 @@ class Workshop(RuleBasedStateMachine):
     def holds_and_tasks_agree_with_the_job(self) -> None:
         for job in Job.objects.all():
             assert job.open_holds == job.holds.filter(ended_at__isnull=True).count()
+            for finding in job.findings.exclude(hold=None):
+                assert finding.hold is not None
+                assert (finding.hold.ended_at is None) == (finding.acknowledged_at is None)
             for task in job.tasks.prefetch_related("spells"):
                 running = [spell for spell in task.spells.all() if spell.ended_at is None]
                 ended = [spell for spell in task.spells.all() if spell.ended_at is not None]
@@ -381,7 +419,8 @@ def expected_events(job: Job) -> Iterator[str]:
     """Return the events that the job's history should have told."""
     for entry in job.history.order_by("number"):
         kind = Kind(entry.kind)
-        if kind in TOLD:
+        # A "do not drive" has a line of its own, so that it waits behind nothing of the job's.
+        if kind in TOLD and entry.data.get("weight") != "do_not_drive":
             yield TOLD[kind]
         if kind is Kind.MOVED and entry.to_stage == Stage.READY:
             yield "job.ready"
