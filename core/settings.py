@@ -266,7 +266,6 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "EndpointStateEnum": "notifications.models.Endpoint.State",
         "OnOffEnum": ["on", "off"],
         "MomentEnum": "jobs.models.Photo.Moment",
-        "UploadMomentEnum": ["before", "after", "detail"],
         "KeyStateEnum": ["usable", "expired", "revoked"],
     },
     "POSTPROCESSING_HOOKS": [

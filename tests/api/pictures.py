@@ -8,7 +8,7 @@ from django.test.client import encode_multipart
 from PIL import Image, ImageDraw
 
 from core.ids import new_id
-from tests.api.parts.furnishing import Form
+from tests.api.forms import Form
 from tests.scene import Api
 
 BOUNDARY = "shutline-tests-boundary"

@@ -18,8 +18,8 @@ from pytest_django import DjangoDbBlocker
 from accounts.models import Organisation, Person
 from core.api.caller import Scope
 from core.api.throttling import COUNTER
+from tests.api.forms import Form
 from tests.api.parts import PARTS
-from tests.api.parts.furnishing import Form
 from tests.api.steps import NOWHERE
 from tests.api.world import PLACE, World, person, routes
 from tests.scene import Api, Scene, key_api, person_api

@@ -16,7 +16,7 @@ from jobs.models import Photo, Rendition
 from jobs.services import photos as service
 from jobs.services.photo_files import file_read, store
 from tests.api import planted
-from tests.api.parts.furnishing import Form
+from tests.api.forms import Form
 from tests.api.pictures import decoded, drawn, encoded, fetch, form, upload
 from tests.api.steps import (
     NOWHERE,

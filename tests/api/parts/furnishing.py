@@ -1,17 +1,8 @@
 """What a part may use to furnish the world of routes."""
 
-from dataclasses import dataclass
 from typing import Any, Protocol
 
 from tests.scene import Scene
-
-
-@dataclass(frozen=True, slots=True)
-class Form:
-    """A body that is not JSON; a part's BODIES may hold one."""
-
-    content: bytes
-    content_type: str
 
 
 class Furnishing(Protocol):
