@@ -1,12 +1,27 @@
 """Structured logs: one JSON object a line, with the request's or the task's id on every line."""
 
 import logging
+import re
 from typing import Any
 
 import structlog
 
+# A signed token in an address is a permission; nothing else in an address is as long.
+_TOKEN = re.compile(r"/[\w.~-]{50,}")
+
+
+def hide_tokens(
+    _logger: Any, _method: str, line: structlog.typing.EventDict
+) -> structlog.typing.EventDict:
+    """Leave tokens out of the address of a request."""
+    if isinstance(address := line.get("request"), str):
+        line["request"] = _TOKEN.sub("/(token)", address)
+    return line
+
+
 _SHARED: list[structlog.typing.Processor] = [
     structlog.contextvars.merge_contextvars,
+    hide_tokens,
     structlog.stdlib.add_log_level,
     structlog.stdlib.add_logger_name,
     structlog.processors.TimeStamper(fmt="iso", utc=True),

@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("api/v1/", include("accounts.api.urls")),
     path("api/v1/", include("jobs.api.urls")),
     path("api/v1/", include("notifications.api.urls")),
+    path("", include("jobs.pages.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="schema"),
     path("api/docs", DocsView.as_view(url_name="schema"), name="docs"),
     path("api/reference", ReferenceView.as_view(url_name="schema"), name="reference"),

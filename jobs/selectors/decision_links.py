@@ -6,7 +6,6 @@ wanted by, which stands with the request.
 """
 
 import base64
-import binascii
 from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
@@ -60,10 +59,11 @@ def decision_link(token: str) -> DecisionLink | None:
     """Return what a token stands for, with pictures and messages, or None for one not ours."""
     try:
         value = base64.urlsafe_b64decode(_signer().unsign(token))
-    except (BadSignature, binascii.Error, ValueError):
+        request_id = UUID(bytes=value[:_ID_BYTES])
+    except (BadSignature, ValueError):  # binascii.Error is one
         return None
     request = (
-        with_parts(WorkRequest.objects.filter(pk=UUID(bytes=value[:_ID_BYTES])))
+        with_parts(WorkRequest.objects.filter(pk=request_id))
         .select_related("job__workshop", "job__dealer")
         .first()
     )

@@ -7,6 +7,7 @@ import time_machine
 
 from core.clock import now
 from jobs.models import WorkRequest
+from jobs.selectors.decision_links import decision_url
 from tests.api.steps import done
 from tests.scene import Api
 
@@ -54,6 +55,11 @@ def withdraw(api: Api, request: Any, reason: str = "The marks came off.") -> Any
 def read(api: Api, request: Any) -> Any:
     """Return a request as it stands."""
     return done(api.get(f"/requests/{request['id']}"))
+
+
+def token_of(request: Any) -> str:
+    """Return the token of the link that answers the request's present round."""
+    return decision_url(WorkRequest.objects.get(pk=request["id"])).rpartition("/")[2]
 
 
 def past_its_time(request: Any) -> time_machine.travel:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from core.logs import NoExpiredWakeUps
+from core.logs import NoExpiredWakeUps, hide_tokens
 
 
 def line(message: Any) -> logging.LogRecord:
@@ -23,3 +23,11 @@ def line(message: Any) -> logging.LogRecord:
 )
 def test_only_an_expired_wake_up_is_passed_over(message: Any, written: bool) -> None:  # noqa: FBT001
     assert NoExpiredWakeUps().filter(line(message)) is written
+
+
+def test_the_token_of_a_link_is_not_written_down() -> None:
+    token = "AZEbLDxNeo-Ka3yNngECNAAB." + "x" * 43
+    shown = hide_tokens(None, "info", {"request": f"GET /decide/{token}/photos/1/320"})
+    assert shown == {"request": "GET /decide/(token)/photos/1/320"}
+    plain = {"request": "GET /api/v1/jobs/01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2b?cursor=" + "x" * 60}
+    assert hide_tokens(None, "info", dict(plain)) == plain

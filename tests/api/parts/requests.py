@@ -4,8 +4,9 @@ from datetime import timedelta
 from typing import Any
 
 from core.clock import now
-from tests.api.asking import asked, opened, proposal
-from tests.api.parts.furnishing import Furnishing
+from tests.api.asking import asked, opened, proposal, token_of
+from tests.api.parts.furnishing import Form, Furnishing
+from tests.api.pictures import upload
 from tests.api.steps import arrived, done, history
 
 TABLE = """
@@ -15,6 +16,9 @@ GET    /api/v1/requests/{request_id}                                      ? +++ 
 POST   /api/v1/requests/{request_id}/answer                               ? --- + ------ -+--
 POST   /api/v1/requests/{asked_about}/reply                               ? +++ - -+---- ----
 POST   /api/v1/requests/{request_id}/withdraw                             ? +++ - -+---- ----
+GET    /decide/{token}                                                    + +++ + ++++++ ++++
+POST   /decide/{token}                                                    + +++ + ++++++ ++++
+GET    /decide/{token}/photos/{pictured}/{size}                           + +++ + ++++++ ++++
 POST   /api/v1/jobs/{changed}/changes/{number}/seen                       ? +++ - -+---- ----
 """
 _IN_AN_HOUR = f"{now() + timedelta(hours=1):%Y-%m-%dT%H:%M:%SZ}"
@@ -23,13 +27,18 @@ BODIES: dict[str, Any] = {
     "POST /api/v1/requests/{request_id}/answer": {"answer": "approve"},
     "POST /api/v1/requests/{asked_about}/reply": {"text": "For a week or two only."},
     "POST /api/v1/requests/{request_id}/withdraw": {"reason": "The marks came off."},
+    "POST /decide/{token}": Form(b"answer=approve", "application/x-www-form-urlencoded"),
 }
 
 
 def furnish(world: Furnishing) -> None:
     """Make an object for every place in these addresses."""
     workshop, dealer = world.scene.workshop_api(), world.scene.dealer_api()
-    world.put("request_id", opened(workshop, world.job)["id"])
+    photo = done(upload(workshop, world.job))
+    request = opened(workshop, world.job, photo_ids=[photo["id"]])
+    world.put("request_id", request["id"])
+    world.put("token", token_of(request))
+    world.put("pictured", photo["id"])
     question = opened(workshop, world.job)
     asked(dealer, question)
     world.put("asked_about", question["id"])
