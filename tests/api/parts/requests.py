@@ -5,7 +5,8 @@ from typing import Any
 
 from core.clock import now
 from tests.api.asking import asked, opened, proposal, token_of
-from tests.api.parts.furnishing import Form, Furnishing
+from tests.api.forms import Form
+from tests.api.parts.furnishing import Furnishing
 from tests.api.pictures import upload
 from tests.api.steps import arrived, done, history
 
