@@ -1,5 +1,6 @@
 """The end of the day: the feeds are read, everything is compared, and the tables are printed."""
 
+import textwrap
 import time
 from collections import Counter
 from collections.abc import Sequence
@@ -13,7 +14,9 @@ from core.demo.cast import CARS, WORKSHOP, Car
 from core.demo.client import Client
 from core.demo.day import Day
 from core.demo.ledger import FeedEntry, Receipt
+from core.demo.proof import read_back
 from core.demo.receivers import notice_in
+from core.demo.timeline import counted
 
 PAGE = 25
 FEED_SECONDS = 20.0
@@ -46,10 +49,18 @@ def read_feed(client: Client, expected: int) -> Feed:
         pause.wait(POLL_SECONDS)
 
 
-def close(day: Day, readers: dict[str, Client], *, seconds: float) -> list[str]:
-    """Compare everything, print the tables and the verdict; return what is missing or wrong."""
+def close(day: Day, readers: dict[str, Client], other: Client, *, started: float) -> list[str]:
+    """Compare everything, print the tables and the verdict; return what is missing or wrong.
+
+    `other` is a system of another dealer; `started` when the demo was, by time.monotonic().
+    """
+    desk = readers[WORKSHOP.name]
     timeline.heading("The cars")
-    print_cars(day, readers[WORKSHOP.name])
+    print_cars(day, desk)
+    timeline.heading("What was found, read back")
+    found, wrong = read_back(day, desk, other)
+    for name, text in found:
+        entry(name, text)
     ledger = day.ledger
     feeds = {
         organisation: read_feed(client, len(ledger.due_in_feed[organisation]))
@@ -58,12 +69,12 @@ def close(day: Day, readers: dict[str, Client], *, seconds: float) -> list[str]:
     ledger.feeds = {organisation: feed.entries for organisation, feed in feeds.items()}
     ledger.receipts = {channel: box.all() for channel, box in day.postboxes.items()}
     ledger.on_dashboard = set(day.dashboard.seen())
-    faults = ledger.faults()
+    faults = [*ledger.faults(), *wrong]
     if day.dashboard.trouble:
         faults.append(day.dashboard.trouble)
     timeline.heading("What was told")
     print_told(day, feeds)
-    print_verdict(day, faults, seconds=seconds)
+    print_verdict(day, faults, seconds=time.monotonic() - started)
     return faults
 
 
@@ -168,12 +179,8 @@ def print_told(day: Day, feeds: dict[str, Feed]) -> None:
 
 def entry(name: str, text: str) -> None:
     """Print one line of the closing table."""
-    timeline.line(f"{name:<11}{text}")
-
-
-def counted(number: int, word: str) -> str:
-    """Return a number with its word in the singular or plural."""
-    return f"{number} {word}{'' if number == 1 else 's'}"
+    indent = " " * 11
+    timeline.line(textwrap.fill(f"{name:<11}{text}", timeline.WIDTH, subsequent_indent=indent))
 
 
 def receipt_numbers(receipts: Sequence[Receipt], due: int) -> str:
@@ -200,6 +207,7 @@ def print_verdict(day: Day, faults: Sequence[str], *, seconds: float) -> None:
     else:
         verdict = (
             f"ALL WELL. {counted(events, 'event')}, each once in its feeds; every notice arrived, "
-            "verified, under its event's id and in order for each car"
+            "verified, under its event's id and in order for each car; what was found reads back "
+            "as it was taken down"
         )
     timeline.paragraph(f"VERDICT: {verdict}. {seconds:.1f} s, the start of the service included.")

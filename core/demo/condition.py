@@ -12,10 +12,12 @@ from core.demo.cast import Car
 from core.demo.client import DemoError
 from core.demo.day import Upload
 from core.demo.ledger import Notice
+from core.demo.timeline import counted
 from core.demo.workshop import CONFLICT, Tablet, words
 
 CREATED, AGAIN = 201, 200
 DO_NOT_DRIVE = "do_not_drive"
+AS_MADE = "as_made"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +33,7 @@ class Shot:
     @property
     def words(self) -> str:
         """Return what it is, in words."""
-        return self.caption or f"{words([self.view])}, {self.moment}"
+        return f"{words([self.view])}, {self.moment}"
 
     def fields(self) -> dict[str, str]:
         """Return the fields of the form that are filled in."""
@@ -49,7 +51,7 @@ class NotingTablet(Tablet):
         seen = [
             f"{standing['mileage']:,} {standing['mileage_unit']}",
             f"fuel {standing['fuel_percent']} %",
-            f"{standing['keys_count']} keys",
+            counted(standing["keys_count"], "key"),
             *(f"no {words([item])}" for item, is_ in standing["items"].items() if is_ == "absent"),
             *(damage["noticed"] for damage in standing["damage"]),
         ]
@@ -62,14 +64,12 @@ class NotingTablet(Tablet):
             notes=[one["text"] for one in answer["differences"]],
         )
 
-    def photographs(self, car: Car, at: str, *shots: Shot) -> list[str]:
-        """Upload photographs, the first of them twice as if no answer had come; return the ids."""
+    def photographs(self, car: Car, at: str, shot: Shot, *, twice: bool = False) -> None:
+        """Upload a photograph, twice as if no answer had come."""
         sent = time.monotonic()
-        ids = [self._upload(car, at, shot, again=shot is shots[0]) for shot in shots]
-        text = f"photographs {'; '.join(shot.words for shot in shots)}"
-        note = "the first sent again with the same client_id: same answer, one photograph"
-        self._tell(car, at, text, sent=sent, notes=[note])
-        return ids
+        self._upload(car, at, shot, again=twice)
+        notes = ["sent again with the same client_id: one photograph"] if twice else []
+        self._tell(car, at, f"photographs the car, {shot.words}", sent=sent, notes=notes)
 
     def finds(
         self, car: Car, at: str, *, shots: Sequence[Shot] = (), note: str = "", **finding: Any
@@ -124,7 +124,40 @@ class NotingTablet(Tablet):
         """Try to let a car go while something of somebody's is still here."""
         problem, sent = self._post(car, at, "collection", {}, status=CONFLICT)
         note = f"409 {problem['title']}: {problem['detail']}"
-        self._tell(car, at, "collected?", sent=sent, notes=[note])
+        self._tell(car, at, "the driver is here for it", sent=sent, notes=[note])
+
+    def sees_the_change(self, car: Car, at: str) -> None:
+        """Say that the dealer's change of the order was seen."""
+        (change,) = self._read(car)["changes_to_see"]
+        path = f"changes/{change['number']}/seen"
+        _, sent = self._post(car, at, path, {}, status=200)
+        notices = [self._notice(car, "work_order.change_seen", str(change["number"]))]
+        self._tell(car, at, "has seen the change of the order", sent=sent, notices=notices)
+
+    def reads_the_paint(
+        self, car: Car, at: str, readings: Mapping[str, Sequence[float]], plastic: Sequence[str]
+    ) -> None:
+        """Measure the film by panel, and print what the survey says of it."""
+        spots = [
+            {"panel": panel, "material": "steel", "readings": list(microns)}
+            for panel, microns in readings.items()
+        ] + [{"panel": panel, "material": "plastic"} for panel in plastic]
+        _, sent = self._post(car, at, "paint-readings", {"spots": spots})
+        survey = self.client.get(f"/jobs/{self._id(car)}/paint").json
+        usual = survey["baselines"][-1]["median_microns"]
+        unusual = [
+            f"{one['name']} {one['film_class_words']}, {one['microns']:.0f} µm"
+            for one in survey["panels"]
+            if one["microns"] is not None and one["film_class"] != AS_MADE
+        ]
+        text = f"reads the paint of {len(readings)} panels, usual {usual:.0f} µm: "
+        note = "plastic, no reading: " + words(plastic)
+        self._tell(car, at, text + (", ".join(unusual) or "all as made"), sent=sent, notes=[note])
+
+    def sends_what_is_offered(self, car: Car, at: str) -> None:
+        """Send the one finding that the paint survey offers; it never sends one by itself."""
+        (offer,) = self.client.get(f"/jobs/{self._id(car)}/paint").json["offered_findings"]
+        self.finds(car, at, note="offered by the paint survey, sent by hand", **offer)
 
     def proposes(self, car: Car, at: str, **proposal: Any) -> Notice:
         """Ask the dealer for extra work; return the notice that tells it."""
@@ -148,7 +181,7 @@ class NotingTablet(Tablet):
         """Start a task that something is done within."""
         task = self._task(car, operation)
         _, sent = self._post(car, at, f"tasks/{task['id']}/start", {}, status=200)
-        text = f"begins: {words([operation])}, {task['planned_minutes']} min planned"
+        text = f"begins with {words([operation])}, {task['planned_minutes']} min planned"
         self._tell(car, at, text, sent=sent)
 
     def ends(self, car: Car, at: str, operation: str) -> None:

@@ -2,16 +2,20 @@
 
 import hashlib
 import json
+import re
 import time
 from typing import Any
+from urllib.parse import urlencode
 
-from core.demo.cast import Car
-from core.demo.client import Client
+from core.demo.cast import LYND, TARROW, Car
+from core.demo.client import API, Client, DemoError
 from core.demo.day import Day
 from core.demo.dealers import Dealer
 from core.demo.ledger import Notice
 
-NOT_FOUND = 404
+OK, NOT_FOUND, CONFLICT = 200, 404, 409
+FORM = {"Content-Type": "application/x-www-form-urlencoded"}
+PAIR = "before and after side by side"
 
 
 def pictures_in(day: Day, notice: Notice) -> list[dict[str, Any]]:
@@ -27,6 +31,17 @@ def fetch(day: Day, notice: Notice, client: Client) -> int:
     for link in links:
         day.fetched[link] = hashlib.sha256(client.get(link).body).hexdigest()
     return len(links)
+
+
+def to_look_at(day: Day, client: Client) -> dict[str, str]:
+    """Return addresses of pictures by what they show."""
+    photos = client.get(f"/jobs/{day.jobs[LYND.registration]['id']}/photos").json["photos"]
+    (pair,) = [one for one in photos if one["moment"] == "pair"]
+    paint = f"{client.base}{API}/jobs/{day.jobs[TARROW.registration]['id']}/paint.svg"
+    return {
+        f"{LYND.registration}, {PAIR}": pair["links"]["1280"],
+        f"{TARROW.registration}, the paint in plan view with its readings": paint,
+    }
 
 
 class AnsweringDealer(Dealer):
@@ -65,13 +80,33 @@ class AnsweringDealer(Dealer):
         text = f"acknowledges: {note}"
         self.day.tell(at, self.client.name, car, text, sent=sent, notices=notices)
 
-    def approves(self, car: Car, at: str, opened: Notice) -> None:
-        """Approve a request for extra work."""
+    def approves_by_link(self, car: Car, at: str, opened: Notice) -> None:
+        """Open the link in the e-mail, press the button, and press it once more."""
+        found = re.search(r"https?://\S+/decide/\S+", self.day.said(opened))
+        if found is None:
+            raise DemoError("The e-mail about the request has no link to answer by.")
+        link, browser = found[0], Client(self.client.base, self.client.name)  # signed in nowhere
+        page = browser.get(link).body.decode()
         sent = time.monotonic()
-        self.client.post(f"/requests/{opened.about}/answer", {"answer": "approve"})
+        self._press(browser, link, page, OK)
+        self._press(browser, link, page, CONFLICT)
         job_id, version = self._job(car)
-        notice = Notice("request.answered", job_id, version, opened.about)
-        self.day.tell(at, self.client.name, car, "approves the request", sent=sent, notices=[notice])
+        self.day.tell(
+            at,
+            self.client.name,
+            car,
+            "approves by the link in the e-mail, without signing in",
+            sent=sent,
+            notices=[Notice("request.answered", job_id, version, opened.about)],
+            notes=["pressed a second time: 409, it was answered before"],
+        )
+
+    def _press(self, browser: Client, link: str, page: str, status: int) -> None:
+        token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)
+        if token is None:
+            raise DemoError("The page behind the link has no form to answer with.")
+        said = {"csrfmiddlewaretoken": token[1], "answer": "approve", "name": self.client.name}
+        browser.expect(status, "POST", link, urlencode(said), headers=FORM)
 
     def _served(self, car: Car) -> set[str]:
         """Return the SHA-256 of every file that the API's own list of photographs leads to."""

@@ -17,7 +17,7 @@ from core.demo.closing import close
 from core.demo.condition import NotingTablet
 from core.demo.dashboard import Dashboard
 from core.demo.day import MAILED, Day
-from core.demo.evidence import AnsweringDealer
+from core.demo.evidence import AnsweringDealer, to_look_at
 from core.demo.mail import Lookup, MailReceiver
 from core.demo.receivers import WebhookReceiver
 from core.demo.service import Service, zone_name, zone_where_the_day_ends
@@ -69,10 +69,11 @@ def run(*, root: Path, data: Path, port: int, staying: bool) -> int:
         )
         _open_the_curtain(stage, midnight, seconds=time.monotonic() - started)
         readers = _play(stage, day)
-        faults = close(day, readers, seconds=time.monotonic() - started)
+        faults = close(day, readers, stage.system(cast.OTHER_DEALER), started=started)
         stage.service.keep = bool(faults)
         if staying:
-            print_addresses(stage.service, stage.made, board)
+            stock = stage.system(cast.STOCK_SYSTEM)
+            print_addresses(stage.service, stage.made, board, to_look_at(day, stock))
             board.stop()
             stay(stage.service, day.postboxes)
     return 1 if faults else 0

@@ -4,8 +4,10 @@ import json
 import signal
 import time
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from threading import Event
 from typing import Any
+from urllib.parse import urlsplit
 
 from core.demo import timeline
 from core.demo.cast import DARA, INES, MILO, ODILE, OPERATOR, STOCK_SYSTEM, TAM, Person
@@ -27,8 +29,13 @@ SIGNED_IN_AT = (
 ORDER = {"registration": "TX22 NEW", "make": "Corvane", "operations": ["mini_valet"]}
 
 
-def print_addresses(service: Service, made: Mapping[str, Any], dashboard: Dashboard) -> None:
-    """Print addresses, sign-ins, keys and three calls to try."""
+def print_addresses(
+    service: Service,
+    made: Mapping[str, Any],
+    dashboard: Dashboard,
+    pictures: Mapping[str, str],
+) -> None:
+    """Print addresses, sign-ins, keys and calls to try; `pictures`: addresses by what they show."""
     timeline.heading("The service stays up: look around")
     for name, path in (
         ("API, to try out", "/api/docs"),
@@ -49,6 +56,7 @@ def print_addresses(service: Service, made: Mapping[str, Any], dashboard: Dashbo
     for name, key in made["keys"].items():
         timeline.line(f"{name:<24}{key}")
     print_calls(service.url, made["keys"][STOCK_SYSTEM.name], dashboard.etag)
+    print_pictures(pictures, made["keys"][STOCK_SYSTEM.name])
 
 
 def print_person(person: Person, role: str, password: str) -> None:
@@ -68,6 +76,16 @@ def print_calls(url: str, key: str, etag: str) -> None:
     ):
         parts = [f"curl -si '{url}{API}{path}'", f"-H {allowed}", *more]
         timeline.line(f"\n# {what}\n" + " \\\n  ".join(parts))
+
+
+def print_pictures(pictures: Mapping[str, str], key: str) -> None:
+    """Print a call for each picture: they are served to the car's dealer and workshop alone."""
+    for number, (what, address) in enumerate(pictures.items(), start=1):
+        ending = Path(urlsplit(address).path).suffix or ".jpg"
+        timeline.line(
+            f"\n# {what}\ncurl -s '{address}' \\\n"
+            f"  -H 'Authorization: Bearer {key}' -o picture-{number}{ending}"
+        )
 
 
 def stay(service: Service, postboxes: Mapping[str, Postbox]) -> None:

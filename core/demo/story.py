@@ -11,6 +11,18 @@ from core.demo.client import Client
 from core.demo.condition import NotingTablet, Shot
 from core.demo.day import Day
 from core.demo.evidence import AnsweringDealer
+from core.demo.props import (
+    BRAKES,
+    CHIPS,
+    FILM,
+    LEFT_BEHIND,
+    LENS,
+    PLASTIC,
+    SELA_CAME,
+    SELA_LEAVES,
+    SLATE,
+    WORN_TYRE,
+)
 from core.demo.receivers import WebhookReceiver
 
 
@@ -28,17 +40,6 @@ class Players:
     bryn: NotingTablet
     endpoint: WebhookReceiver
     other: Client  # a system of the dealer that these cars are none of the business of
-
-
-SLATE = "#5d6a75"
-SELA_CAME = {
-    "mileage": 28904,
-    "fuel_percent": 45,
-    "keys_count": 2,
-    "items": {"spare_wheel": "present", "load_cover": "present", "charging_cable": "absent"},
-    "damage": [{"area": "rear_bumper", "noticed": "scuff on the left corner"}],
-}
-SELA_LEAVES = {**SELA_CAME, "mileage": 28905, "fuel_percent": 44, "keys_count": 1}
 
 
 def play(players: Players) -> None:
@@ -79,7 +80,9 @@ def early(players: Players) -> None:
     milo, tam, neve, bryn = players.milo, players.tam, players.neve, players.bryn
     tam.books_in(LYND, "08:10", "one key, no warning lights")
     milo.decides(MOOR, "08:12")
-    tam.photographs(LYND, "08:13", Shot(drawn.car(SLATE, dirty=True), "before", "left_side"))
+    tam.photographs(
+        LYND, "08:13", Shot(drawn.car(SLATE, dirty=True), "before", "left_side"), twice=True
+    )
     milo.decides(
         SELA_TWO,
         "08:14",
@@ -108,7 +111,7 @@ def late_morning(players: Players) -> None:
     milo.works(DRAY, "09:10", sticker_removal=42, wash_body=33)
     milo.holds(DRAY, "10:27", "parts", "side marker lens to come from the dealer")
     bryn.works(SELA, "08:45", wash_body=32, dust_interior=13, vacuum=23, plastics=22, glass=14)
-    bryn.keeps(SELA, "10:29", "driver_seat", "sunglasses in a case", kept_at="desk, drawer 3")
+    bryn.keeps(SELA, "10:29", "driver_seat", LEFT_BEHIND, kept_at="desk, drawer 3")
     bryn.moves(SELA, "10:30", "ready")
     neve.works(OSK, "08:30", wash_body=33, dust_interior=14, pet_hair=48, vacuum=26)
     bryn.books_in(TARROW, "10:35", "two keys, bonnet repaired once")
@@ -123,29 +126,29 @@ def late_morning(players: Players) -> None:
     tam.works(LYND, "10:35", vacuum=25, plastics=22, glass=14)
     tam.is_refused(LYND, "11:40", "correction")
     tam.reads_what_is_left(LYND, "11:41")
-    tam.moves(LYND, "11:42", "correction")
+    tam.sees_the_change(LYND, "11:42")
+    tam.moves(LYND, "11:43", "correction")
     bryn.works(TARROW, "10:40", shuts=18, wash_body=32, vacuum=24, glass=13)
     bryn.moves(TARROW, "12:08", "correction")
     neve.works(OSK, "10:40", wet_extraction=62, plastics=23, glass=14)
     tam.works(LYND, "11:45", headlamps=35)
     neve.moves(OSK, "12:22", "curing", why="the seats must dry until 15:42")
+    bryn.reads_the_paint(TARROW, "12:24", FILM, PLASTIC)
+    bryn.sends_what_is_offered(TARROW, "12:26")
+
+
+def shot_of_the_side(moment: str) -> Shot:
+    """Draw the first car, dirty before the work and clean after it."""
+    return Shot(drawn.car(SLATE, dirty=moment == "before"), moment, "left_side")
 
 
 def worn_tyre(players: Players) -> None:
     """Report a finding with two pictures, which reach the dealer's system and nobody else."""
-    finding = players.tam.finds(
-        LYND,
-        "10:21",
-        kind="wheels_and_tyres",
-        weight="before_sale",
-        area="left_front_wheel",
-        noticed="Tread worn down to the wear bar on the inner edge.",
-        advice="Have the tyre and the wheel alignment looked at before sale.",
-        shots=[
-            Shot(drawn.tyre(worn=True), "detail", area="left_front_wheel", caption="inner edge"),
-            Shot(drawn.tyre(worn=False), "detail", area="right_front_wheel", caption="right side"),
-        ],
-    )
+    shots = [
+        Shot(drawn.tyre(worn=True), "detail", area="left_front_wheel", caption="inner edge"),
+        Shot(drawn.tyre(worn=False), "detail", area="right_front_wheel", caption="right side"),
+    ]
+    finding = players.tam.finds(LYND, "10:21", shots=shots, **WORN_TYRE)
     players.stock.fetches_pictures(LYND, "10:22", "finding.reported", finding, players.other)
 
 
@@ -153,22 +156,12 @@ def midday(players: Players) -> None:
     """Fit the parts; book dealer two's car in; let the first car go."""
     milo, neve = players.milo, players.neve
     milo.books_in(MOOR, "12:40", "one key, front wheel kerbed")
-    request = milo.proposes(
-        MOOR,
-        "12:50",
-        what="Touch in the stone chips on the bonnet",
-        why="Seven chips down to the metal; rust has begun in two.",
-        if_not_done="The rust goes on under the paint.",
-        operations=["touch_in"],
-        minutes=30,
-        price="45.00",
-        currency="GBP",
-        answer_by=players.day.later(0, "18:30"),
-    )
+    answer_by = players.day.later(0, "18:30")
+    request = milo.proposes(MOOR, "12:50", answer_by=answer_by, **CHIPS)
     neve.moves(MOOR, "12:57", "cleaning")
     milo.releases(DRAY, "13:05", "lens came with the lunch run and is fitted")
-    milo.ticks(DRAY, "13:06", "Side marker lens", "fitted", "right rear")
-    players.dara.approves(MOOR, "13:20", request)
+    milo.ticks(DRAY, "13:06", LENS, "fitted", "right rear")
+    players.dara.approves_by_link(MOOR, "13:20", request)
     milo.works(DRAY, "13:08", load_area=18, vacuum=24)
     milo.moves(DRAY, "13:52", "correction")
     milo.may_not_hand_over(SELA, "14:00")
@@ -211,7 +204,7 @@ def afternoon(players: Players) -> None:
     milo.works(DRAY, "14:35", polish_spot=47)
     milo.moves(DRAY, "15:24", "ready")
     tam.works(LYND, "12:50", paint_test=15, polish_one_stage=100, touch_in=22, trim_dressing=17)
-    tam.photographs(LYND, "15:25", Shot(drawn.car(SLATE, dirty=False), "after", "left_side"))
+    tam.photographs(LYND, "15:25", shot_of_the_side("after"))
     tam.moves(LYND, "15:26", "curing")
     neve.moves(OSK, "15:44", "ready", why="the seats are dry")
     bryn.works(TARROW, "15:12", again="taken up again", polish_one_stage=33)
@@ -233,16 +226,7 @@ def touching_in(players: Players) -> None:
 def brake_fluid(players: Players) -> None:
     """Keep a car off the road until the dealer says that it knows."""
     neve = players.neve
-    danger = neve.finds(
-        HOB,
-        "16:32",
-        kind="mechanical",
-        weight="do_not_drive",
-        area="left_rear_wheel",
-        noticed="Fluid down the inside of the wheel; the brake pedal goes far down.",
-        circumstance="standing, after the wash",
-        advice="Move it on a trailer only.",
-    )
+    danger = neve.finds(HOB, "16:32", **BRAKES)
     neve.is_refused(HOB, "16:33", "ready")
     players.ines.acknowledges(HOB, "16:34", danger, "Nobody drives it; our technician comes.")
 
@@ -262,3 +246,4 @@ def evening(players: Players) -> None:
         "ready",
         reason="Trim dressing only; it stands under cover and dry until it is fetched.",
     )
+    players.stock.fetches_pictures(LYND, "16:41", "job.ready", "", players.other)

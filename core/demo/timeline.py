@@ -53,7 +53,8 @@ def told(channel: str, what: str, seconds: float | None, fate: str) -> None:
     """Print who was told what, how long after the call was sent, and how it went."""
     after = "" if seconds is None else f"{max(0.0, seconds) * 1000:,.0f} ms"
     mark = "> " if channel else "  "
-    line(f"{'':{TEXT_AT}}{mark}{channel:<{CHANNEL}}{what:<{TYPE}}{after:>{MILLISECONDS}}  {fate}")
+    room = max(TYPE + MILLISECONDS - len(what), len(after) + 1)
+    line(f"{'':{TEXT_AT}}{mark}{channel:<{CHANNEL}}{what}{after:>{room}}  {fate}")
 
 
 def handed_over(kind: str, channel: str, tries: Sequence[Receipt], since: float) -> None:
@@ -81,3 +82,8 @@ def fate_of(channel: str, tries: Sequence[Receipt]) -> str:
         return GOOD_WORDS[channel]
     same = {one.id for one in tries} == {last.id}
     return f"{GOOD_WORDS[channel]}, {'same id' if same else 'ANOTHER ID'}"
+
+
+def counted(number: int, word: str) -> str:
+    """Return a number with its word in the singular or plural."""
+    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -22,6 +22,29 @@ RECEIVED = Notice("work_order.received", "job-1", 1)
 ARRIVED = Notice("job.arrived", "job-1", 2)
 READY = Notice("job.ready", "job-1", 3)
 WAY = (RECEIVED, ARRIVED, READY)
+# What the day shows of condition, evidence and decisions; line breaks as single spaces.
+SHOWN = (
+    "walk-round on arrival: 28,904 miles",
+    "photographs the car, left side, before sent again with the same client_id: one photograph",
+    r"needs attention before sale, 2 pictures.+? finding\.reported [\d,]+ ms signature good",
+    "4 files, 4 the same bytes as the API serves Quillhaven office tries the same links: 4 times",
+    "11 panels, usual 112 µm: bonnet much built up, 261 µm",
+    "offered by the paint survey, sent by hand",
+    r"asks for extra work: .+? > mail request\.opened [\d,]+ ms id as in the feed",
+    "approves by the link in the e-mail.+? pressed a second time: 409",
+    "supplied by the dealer, Side marker lens: fitted",
+    "not signed back.+? hands the belongings back.+? walk-round on leaving: 28,905 miles",
+    r"The mileage grew by 1 mile\. Fuel fell from 45 % to 44 %\.",
+    "coat 2, colour: flashes off until 15:04.+? 409 flashing off until 15:04",
+    r"do not drive.+? > webhook finding\.reported .+? > mail finding\.reported .+? job\.held",
+    "409 Not possible now: The job is on hold.+? Ines Okafor-Lind JT66 OAK acknowledges",
+    "10 files without place, remark or other metadata; 6 fetched by links in notices",
+    "of 11 panels only the bonnet stands out",
+    "held from the finding until Ines Okafor-Lind acknowledged it",
+    r"approved once, by Dara Quill \(by the e-mail link\)",
+    "each after the one below had flashed off",
+    "belongings signed back before it left, named in no notice; 3 differences",
+)
 DAY_SECONDS = 120  # what the demo may take on a busy machine
 
 
@@ -73,6 +96,9 @@ def test_the_day_ends_well_and_leaves_nothing_behind(tmp_path: Path) -> None:
     assert "sent again with the same Idempotency-Key: same answer, one job" in told
     assert "409 Somebody changed this job meanwhile" in told
     assert "still curing," in told
+    for line in SHOWN:
+        assert re.search(line, " ".join(told.split())), line
+    assert "WRONG" not in told
     assert re.search(r"\d+ polls of GET /ready: \d+ answered 200, \d+ answered 304", told)
     times = re.findall(r"^\d\d:\d\d", told, re.MULTILINE)
     assert times == sorted(times)

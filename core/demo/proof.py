@@ -1,0 +1,214 @@
+"""Reads back what was found, photographed and refinished, and compares it with what was done.
+
+The workshop's desk asks the service afresh; what it must say follows from the demo's own calls.
+"""
+
+import hashlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from urllib.parse import urlsplit
+from xml.etree import ElementTree as ET
+
+from core.demo import drawn
+from core.demo.cast import DRAY, HOB, MOOR, SELA, TARROW, Car
+from core.demo.client import Client, DemoError
+from core.demo.condition import AS_MADE
+from core.demo.day import Day
+from core.demo.props import BRAKES, CHIPS, FILM, LEFT_BEHIND, LENS, REPAIRED, SELA_CAME, SELA_LEAVES
+
+NOT_FOUND = 404
+Check = Callable[["Reading"], str]
+
+
+@dataclass(slots=True)
+class Reading:
+    """What the service says now, read by the desk; `other` is a system of another dealer."""
+
+    day: Day
+    desk: Client
+    other: Client
+    faults: list[str] = field(default_factory=list)
+
+    def of(self, car: Car, part: str = "") -> Any:
+        """Return a job, or a part of it."""
+        return self.desk.get(f"/jobs/{self.day.jobs[car.registration]['id']}{part}").json
+
+    def kinds(self, car: Car) -> list[str]:
+        """Return the kinds of the job's history entries, in order."""
+        return [entry["kind"] for entry in self.of(car, "/history")["entries"]]
+
+    def must(self, holds: bool, fault: str) -> None:  # noqa: FBT001  reads as a sentence
+        """Note a fault unless it holds."""
+        if not holds:
+            self.faults.append(fault)
+
+
+def read_back(day: Day, desk: Client, other: Client) -> tuple[list[tuple[str, str]], list[str]]:
+    """Return what was read back, a name and a sentence for each subject, and the faults."""
+    reading = Reading(day, desk, other)
+    return [(name, told_by(check, reading)) for name, check in CHECKS.items()], reading.faults
+
+
+def told_by(check: Check, reading: Reading) -> str:
+    """Return what a check says, or that it found a fault."""
+    before = len(reading.faults)
+    try:
+        text = check(reading)
+    except (LookupError, TypeError, ValueError, DemoError) as error:
+        reading.faults.append(f"It cannot be read back: {error!r}.")
+    return text if len(reading.faults) == before else "WRONG, see below"
+
+
+def photographs(reading: Reading) -> str:
+    """Check every upload and every file kept of it, and what the dealer fetched by a notice."""
+    uploads = reading.day.uploads
+    kept = [
+        photo
+        for car in dict.fromkeys(one.car for one in uploads)
+        for photo in reading.desk.get(f"/jobs/{reading.day.jobs[car]['id']}/photos").json["photos"]
+    ]
+    sent = {one.photo_id: one.sha256 for one in uploads}
+    single = {photo["id"]: photo["sha256"] for photo in kept if photo["moment"] != "pair"}
+    reading.must(single == sent, "The photographs kept are not those that were uploaded.")
+    pairs = [photo for photo in kept if photo["moment"] == "pair"]
+    reading.must(
+        [{one["before_id"], one["after_id"]} <= set(sent) for one in pairs] == [True],
+        "The before and the after are not one pair.",
+    )
+    files = {place(link): link for photo in kept for link in photo["links"].values()}
+    digests = {path: hashlib.sha256(body).hexdigest() for path, body in fetched(reading, files)}
+    same = sum(digests.get(place(link)) == digest for link, digest in reading.day.fetched.items())
+    reading.must(
+        0 < same == len(reading.day.fetched),
+        "What the dealer fetched by the links in its notices is not what the API serves.",
+    )
+    return (
+        f"{len(sent)} and a pair of them kept as {len(files)} files without place, remark or other "
+        f"metadata; {same} fetched by links in notices, the same bytes; 404 for another dealer"
+    )
+
+
+def fetched(reading: Reading, files: dict[str, str]) -> Iterator[tuple[str, bytes]]:
+    """Fetch every file, look at it, and see that another dealer gets none."""
+    for path, link in files.items():
+        body = reading.desk.get(link).body
+        size = int(path.rpartition("/")[2])
+        reading.must(drawn.longest_side(body) <= size, f"{path} is longer than {size} pixels.")
+        reading.must(not drawn.says_more_than_pixels(body), f"{path} holds metadata.")
+        refused = reading.other.ask("GET", link).status == NOT_FOUND
+        reading.must(refused, f"Another dealer's key opens {path}.")
+        yield path, body
+
+
+def place(link: str) -> str:
+    """Return the path of a link: its end differs from hour to hour."""
+    return urlsplit(link).path
+
+
+def paint(reading: Reading) -> str:
+    """Check that the survey names the panel that was painted over, and that this was reported."""
+    survey = reading.of(TARROW, "/paint")
+    measured = {one["panel"]: one for one in survey["panels"] if one["microns"] is not None}
+    reading.must(set(measured) == set(FILM), "The survey lacks panels that were measured.")
+    unusual = [panel for panel, one in measured.items() if one["film_class"] != AS_MADE]
+    reading.must(unusual == [REPAIRED], f"The survey finds {unusual}, not the {REPAIRED}.")
+    findings = reading.of(TARROW, "/findings")["findings"]
+    sent = [(one["kind"], one["area"]) for one in findings if one["from_paint_survey"]]
+    reading.must(sent == [("provenance", REPAIRED)], "The provenance finding is missing.")
+    address = f"/jobs/{reading.day.jobs[TARROW.registration]['id']}/paint.svg"
+    drawing = ET.fromstring(reading.desk.get(address).body)  # noqa: S314  our own service
+    reading.must(drawing.tag.endswith("}svg"), "The paint is not drawn as SVG.")
+    film = f"{measured[REPAIRED]['microns']:.0f} µm, {measured[REPAIRED]['film_class_words']}"
+    return f"of {len(measured)} panels only the {REPAIRED} stands out, {film}; reported once"
+
+
+def danger(reading: Reading) -> str:
+    """Check that the car stood still from the finding to the dealer's acknowledgement."""
+    findings = reading.of(HOB, "/findings")["findings"]
+    (found,) = [one for one in findings if one["weight"] == BRAKES["weight"]]
+    reading.must(bool(found["caution"]), "The finding carries no caution.")
+    reading.must(
+        found["acknowledged_side"] == "dealer" and not found["holds_the_job"],
+        "The dealer's acknowledgement did not end the hold.",
+    )
+    kinds = reading.kinds(HOB)
+    order = kinds[kinds.index("finding") :]
+    reading.must(
+        order == ["finding", "held", "finding_seen", "released"],
+        f"After the finding came {', '.join(order)}.",
+    )
+    return (
+        f"{HOB.registration} held from the finding until {found['acknowledged_by']} acknowledged it"
+    )
+
+
+def extra_work(reading: Reading) -> str:
+    """Check that the one answer to the request stands, and became the task."""
+    (request,) = reading.of(MOOR, "/requests")["requests"]
+    reading.must(request["state"] == "approved", "The request is not approved.")
+    reading.must(request["closed_way"] == "link", "It was not the link that answered.")
+    reading.must(request["price"] == CHIPS["price"], "The request lost its price.")
+    closed = reading.kinds(MOOR).count("request_closed")
+    reading.must(closed == 1, f"The request was closed {closed} times.")
+    tasks = [one for one in reading.of(MOOR)["tasks"] if one["operation"] in CHIPS["operations"]]
+    planned = [one["planned_minutes"] for one in tasks]
+    reading.must(planned == [CHIPS["minutes"]], "The approval did not become one task.")
+    return f"approved once, by {request['closed_by']}; the task was added with its minutes"
+
+
+def coats(reading: Reading) -> str:
+    """Check that no coat went on before the one below had flashed off."""
+    (task,) = reading.of(MOOR, "/coats")["tasks"]
+    below, *_ = applied = task["coats"]
+    reading.must([one["number"] for one in applied] == [1, 2, 3], "A coat is missing.")
+    for above in applied[1:]:
+        dry = moment(above["applied_at"]) >= moment(below["flashed_off_at"])
+        reading.must(dry, f"Coat {above['number']} went on too early.")
+        below = above
+    return f"{len(applied)} on {MOOR.registration}, each after the one below had flashed off"
+
+
+def supplied(reading: Reading) -> str:
+    """Check that what the dealer supplied is ticked off."""
+    states = {one["item"]: one["state"] for one in reading.of(DRAY, "/supplied")["items"]}
+    reading.must(states == {LENS: "fitted"}, "What the dealer supplied is not ticked off.")
+    return f"{LENS}: {states.get(LENS)}"
+
+
+def hand_over(reading: Reading) -> str:
+    """Check that belongings went back before the car, and that the walk-rounds differ as sent."""
+    job = reading.of(SELA)
+    belongings = [one["belonging"] for one in reading.of(SELA, "/findings")["findings"]]
+    back = [one["returned_at"] for one in belongings if one]
+    in_time = len(back) == 1 and moment(back[0]) <= moment(job["collected_at"])
+    reading.must(in_time, "The car went before its belongings.")
+    told = [one.text for box in reading.day.postboxes.values() for one in box.all()]
+    reading.must(
+        not any(LEFT_BEHIND in text for text in told), "A notice names what lay in the car."
+    )
+    changed = {name for name, value in SELA_LEAVES.items() if value != SELA_CAME[name]}
+    differences = reading.of(SELA, "/walk-rounds")["differences"]
+    about = {one["about"] for one in differences}
+    reading.must(about == changed, f"The walk-rounds differ in {', '.join(sorted(about))}.")
+    return (
+        "belongings signed back before it left, named in no notice; "
+        f"{len(differences)} differences between the walk-rounds"
+    )
+
+
+def moment(instant: str) -> datetime:
+    """Return an instant of an answer."""
+    return datetime.fromisoformat(instant)
+
+
+CHECKS: dict[str, Check] = {
+    "pictures": photographs,
+    "paint": paint,
+    "danger": danger,
+    "extra work": extra_work,
+    "coats": coats,
+    "supplied": supplied,
+    "hand-over": hand_over,
+}
