@@ -2,6 +2,7 @@
 
 from typing import Any, Protocol
 
+from tests.api.forms import Form as Form  # for the parts' BODIES
 from tests.scene import Scene
 
 
