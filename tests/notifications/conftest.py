@@ -10,6 +10,7 @@ from uuid import UUID
 
 import pytest
 from django.db import transaction
+from pytest_django import Settings
 
 from accounts.models import Organisation
 from core.clock import now
@@ -18,6 +19,7 @@ from notifications.engine.run import deliver
 from notifications.models import Delivery, Endpoint, Event
 from notifications.services.outbox import event_append
 from notifications.services.secrets import encrypt, new_secret
+from tests.notifications.mail_server import MailServer, serving
 from tests.notifications.processes import Processes
 from tests.notifications.receiver import Receiver
 
@@ -72,6 +74,15 @@ def dealer() -> Organisation:
 @pytest.fixture
 def workshop() -> Organisation:
     return Organisation.objects.create(kind="workshop", name="Tidewater Valeting")
+
+
+@pytest.fixture
+def mail_server(settings: Settings) -> Iterator[MailServer]:
+    """Run a mail server of the test's own, which the service sends through."""
+    with serving() as (server, port):
+        settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+        settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", port
+        yield server
 
 
 class AddEndpoint(Protocol):

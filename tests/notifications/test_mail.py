@@ -1,13 +1,8 @@
 """E-mail: what a notice says, how it is marked, and what a mail server's refusal does."""
 
-import socket
-from collections.abc import Iterator
-from email import message_from_bytes
-from email.message import Message
 from typing import Any
 
 import pytest
-from aiosmtpd.controller import Controller
 from django.core.mail import EmailMultiAlternatives
 from pytest_django import Settings
 
@@ -19,6 +14,7 @@ from notifications.mail import notice_mail
 from notifications.models import Attempt, Delivery
 from notifications.notice import Notice
 from tests.notifications.conftest import AddEndpoint, AddEvent
+from tests.notifications.mail_server import MailServer
 
 ADDRESS = "desk@harrowlane.example"
 JOB = {
@@ -171,37 +167,6 @@ def test_it_is_marked_as_automatic_and_with_the_events_id(settings: Settings) ->
     assert first["X-Shutline-Event"] == str(told.id)
     assert first["Auto-Submitted"] == "auto-generated"
     assert first["Date"]
-
-
-class MailServer:
-    """Takes or refuses what aiosmtpd hands it."""
-
-    def __init__(self) -> None:
-        self.messages: list[Message] = []
-        self.refusal = ""
-
-    async def handle_RCPT(self, _s: Any, _x: Any, envelope: Any, address: str, _o: Any) -> str:  # noqa: N802
-        if self.refusal:
-            return self.refusal
-        envelope.rcpt_tos.append(address)
-        return "250 OK"
-
-    async def handle_DATA(self, _server: Any, _session: Any, envelope: Any) -> str:  # noqa: N802
-        self.messages.append(message_from_bytes(envelope.content))
-        return "250 Taken"
-
-
-@pytest.fixture
-def mail_server(settings: Settings) -> Iterator[MailServer]:
-    server = MailServer()
-    with socket.create_server(("127.0.0.1", 0)) as free:  # aiosmtpd cannot choose a port itself
-        port = free.getsockname()[1]
-    controller = Controller(server, hostname="127.0.0.1", port=port)
-    controller.start()
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
-    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", port
-    yield server
-    controller.stop()
 
 
 @pytest.mark.django_db(transaction=True)
