@@ -10,7 +10,7 @@ from core.clock import now
 from jobs.models import Finding
 from jobs.services import findings as service
 from notifications.models import Event
-from tests.api.found import CLICK, PAPERS, SECRETS, acknowledge, found, photo, report, told_of
+from tests.api.found import CLICK, PAPERS, SECRETS, STOP, acknowledge, found, photo, report, told_of
 from tests.api.steps import (
     NOWHERE,
     arrived,
@@ -160,6 +160,7 @@ def test_the_list_costs_the_same_however_long_it_is(
         for _ in range(count):
             found(workshop, job, photo_ids=[photo(job), photo(job)])
             found(workshop, job, PAPERS)
+            found(workshop, job, STOP)
         # the key; the job, its findings, their photographs and what is stored of each
         with django_assert_num_queries(5):
             listed(dealer, job)

@@ -85,6 +85,8 @@ def test_another_workshop_keeps_its_own_words(scene: Scene) -> None:
     refused(stranger.delete("/phrases/sand_everywhere"), 404)
     done(stranger.post("/phrases", {**SAND, "noticed": "Theirs."}))
     assert listed(owner)["sand_everywhere"]["noticed"] == SAND["noticed"]
+    assert owner.delete("/phrases/sand_everywhere").status_code == 204
+    assert listed(stranger)["sand_everywhere"]["noticed"] == "Theirs."
 
 
 def test_a_code_is_taken_once_and_ours_are_taken(scene: Scene) -> None:

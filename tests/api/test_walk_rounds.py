@@ -108,6 +108,7 @@ def test_a_later_one_corrects_and_the_earlier_stays(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
     first = done(walk(workshop, job, LEFT))["leaving"]
     done(walk(workshop, job, mileage=41253, keys_count=1))
+    assert told(job)[-1][1]["differences"] == []  # told on leaving only
     second = done(walk(workshop, job, LEFT, mileage=41254))
     assert second["leaving"]["mileage"] == 41254
     assert second["earlier"] == [first]
