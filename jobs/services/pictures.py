@@ -40,8 +40,8 @@ TURNS = {
 ON_THEIR_SIDE = frozenset({5, 6, 7, 8})
 SIXTEEN_BITS = 256  # levels of a 16-bit grey that make one of an 8-bit grey
 WHITE = (255, 255, 255)
-# A picture of 50 megapixels takes some 200 MB while it is decoded, twice that where it has
-# transparency; so many at once, whatever the number of web threads.
+# A picture of 50 megapixels takes 250 to 800 MB while it is decoded, by its format and whether it
+# has transparency; so many at once, whatever the number of web threads.
 _ROOM = threading.BoundedSemaphore(2)
 _TO_SRGB = ImageCms.createProfile("sRGB")
 
@@ -118,8 +118,8 @@ def _upright(content: bytes) -> tuple[Image.Image, str, tuple[int, int]]:
         turned = _orientation(image)
         if kind == "JPEG":  # which can be decoded at a half, a quarter or an eighth
             image.draft(None, _size_within(image.size, max(SIZES)))
-        image.load()
-        flat = _in_srgb(_fit(_resizable(image), max(SIZES)), image)
+        small = _fit(_mixable(image), max(SIZES))
+        flat = _in_srgb(small, image.info.get("icc_profile"))
     if turned in TURNS:
         flat = flat.transpose(TURNS[turned])
     return flat, kind, (height, width) if turned in ON_THEIR_SIDE else (width, height)
@@ -134,20 +134,24 @@ def _orientation(image: Image.Image) -> object:
         return None
 
 
-def _resizable(image: Image.Image) -> Image.Image:
-    """Return the picture in a mode in which pixels can be mixed."""
+def _mixable(image: Image.Image) -> Image.Image:
+    """Return the pixels in a mode in which they can be mixed."""
+    image.load()
     if image.mode.startswith("I") or image.mode == "F":  # grey of 16 bits, in a PNG
         return image.convert("I").point(lambda level: level / SIXTEEN_BITS).convert("L")
     if image.has_transparency_data:
-        return image.convert("RGBA")
+        clear = image if image.mode == "RGBA" else image.convert("RGBA")
+        return clear.convert("RGBa")  # colours by their share, as they have to be mixed
     return image if image.mode in {"L", "RGB", "CMYK"} else image.convert("RGB")
 
 
-def _in_srgb(small: Image.Image, source: Image.Image) -> Image.Image:
+def _in_srgb(small: Image.Image, profile: bytes | None) -> Image.Image:
     """Return the picture in sRGB, flattened on white; a profile that cannot be used is ignored."""
-    alpha = small.getchannel("A") if small.mode == "RGBA" else None
-    colours = small.convert("RGB") if alpha else small
-    if profile := source.info.get("icc_profile"):
+    alpha, colours = None, small
+    if small.mode == "RGBa":
+        clear = small.convert("RGBA")
+        alpha, colours = clear.getchannel("A"), clear.convert("RGB")
+    if profile:
         try:
             given = ImageCms.ImageCmsProfile(io.BytesIO(profile))
             made = ImageCms.profileToProfile(colours, given, _TO_SRGB, outputMode="RGB")

@@ -2,8 +2,10 @@
 
 from typing import Any, Protocol
 
-from tests.api.forms import Form as Form  # for the parts' BODIES
+from tests.api.forms import Form
 from tests.scene import Scene
+
+__all__ = ["Form", "Furnishing"]
 
 
 class Furnishing(Protocol):
