@@ -259,6 +259,17 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "ENUM_NAME_OVERRIDES": {
         "StageEnum": ["intake", "cleaning", "correction", "curing", "ready"],
+        "FindingKindEnum": [
+            "mechanical",
+            "body_and_paint",
+            "glass_and_lights",
+            "wheels_and_tyres",
+            "interior",
+            "electrical",
+            "missing_or_extra",
+            "provenance",
+            "belongings",
+        ],
         "CoatKindEnum": ["primer", "colour", "lacquer"],
         "PassKindEnum": "jobs.models.PassesDone.Kind",
         "TaskStateEnum": "jobs.models.Task.State",

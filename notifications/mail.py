@@ -19,7 +19,9 @@ from notifications.notice import Notice
 
 # Members of `job` that name the car, and those that are said in a line of their own.
 VEHICLE = ("registration", "make", "model", "colour")
-UNTOLD = frozenset({"id", "code"})  # for systems
+UNTOLD = frozenset({"id", "code", "headline"})  # for systems, or told above
+# What the same member in plain words is called: the code beside it is for systems.
+IN_WORDS = ("_words", "_name")
 # What tells a picture from others: the first there is names it.
 OF_A_PICTURE = ("caption", "view", "area", "moment")
 SEEN_BY = "A key or a sign-in opens them."
@@ -37,7 +39,7 @@ def notice_mail(
     letter = letter or Letter()
     body: dict[str, Any] = orjson.loads(notice.body)
     kind = event_types().get(notice.type)
-    summary = kind.summary if kind else notice.type
+    summary = body["data"].get("headline") or (kind.summary if kind else notice.type)
     job: Mapping[str, Any] = body["data"].get("job") or {}
     about = {
         "summary": summary,
@@ -116,7 +118,8 @@ def _facts(body: Mapping[str, Any]) -> Iterator[Fact]:
         if job.get(name):
             yield label, _words(job[name])
     for name, value in data.items():
-        if name != "job" and _is_told(name, value):
+        said = any(f"{name}{ending}" in data for ending in IN_WORDS)
+        if name != "job" and not said and _is_told(name, value):
             yield _label(name), _words(value)
     if job.get("due_at"):
         yield "Wanted by", _words(job["due_at"])
@@ -175,7 +178,9 @@ def _moment(moment: datetime) -> str:
 
 
 def _label(name: str) -> str:
-    return name.removesuffix("_at").replace("_", " ").capitalize()
+    for ending in ("_at", *IN_WORDS):
+        name = name.removesuffix(ending)
+    return name.replace("_", " ").capitalize()
 
 
 def _text(template: str, about: Mapping[str, Any]) -> str:

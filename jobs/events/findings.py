@@ -28,6 +28,7 @@ FINDING_REPORTED = kind(
     "finding.reported",
     "The workshop noticed something that the dealer should know.",
     {
+        "headline": {**TEXT, "description": "In one line; the subject of the e-mail."},
         "finding_id": ID,
         "kind": _KIND,
         "weight": _WEIGHT,
@@ -46,6 +47,8 @@ FINDING_REPORTED = kind(
         "pictures": {"type": "array", "items": PICTURE},
     },
     {
+        "headline": "Needs attention before sale (left front wheel and tyre): "
+        "A regular clicking from a front wheel.",
         "finding_id": _FINDING_ID,
         "kind": "mechanical",
         "weight": "before_sale",
@@ -142,6 +145,7 @@ def finding_data(finding: Finding, pictures: Sequence[dict[str, Any]]) -> dict[s
     found, weight = FindingKind(finding.kind), Weight(finding.weight)
     withheld = found is FindingKind.BELONGINGS
     return {
+        "headline": _headline(finding, withheld=withheld),
         "finding_id": finding.pk,
         "kind": finding.kind,
         "weight": finding.weight,
@@ -156,6 +160,14 @@ def finding_data(finding: Finding, pictures: Sequence[dict[str, Any]]) -> dict[s
         "from_paint_survey": finding.from_paint_survey,
         "pictures": [] if withheld else list(pictures),
     }
+
+
+def _headline(finding: Finding, *, withheld: bool) -> str:
+    """Return the finding in one line: whoever reads no further must know whether to drive."""
+    if withheld:
+        return "Belongings or personal data were found; sign in to see what."
+    words = WEIGHT_WORDS[Weight(finding.weight)]
+    return f"{words.capitalize()} ({AREAS[finding.area].name}): {finding.noticed}"
 
 
 def walk_round_data(record: WalkRound, found: Sequence[str]) -> dict[str, Any]:

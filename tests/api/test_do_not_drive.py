@@ -3,12 +3,15 @@
 from typing import Any
 
 import pytest
+from django.core.mail import EmailMessage
 
 from jobs.calc.stages import Kind, Stage, Step, replay
 from jobs.models import Job
+from notifications.mail import notice_mail
 from notifications.models import Delivery, Endpoint
+from notifications.notice import Notice
 from notifications.services.publish import events_publish
-from tests.api.found import STOP, acknowledge, found, told_of
+from tests.api.found import PAPERS, SECRETS, STOP, acknowledge, found, told_of
 from tests.api.steps import arrived, detail, done, history, moved, ready, refused, told
 from tests.scene import Api, Scene, person_api
 
@@ -27,6 +30,12 @@ def collect(api: Api, job: Any, reason: str = "") -> Any:
 
 def codes(api: Api, job: Any) -> list[str]:
     return [one["code"] for one in detail(api, job)["reminders"]]
+
+
+def mailed(finding: Any) -> EmailMessage:
+    """Return the e-mail that tells of a finding."""
+    event = told_of(finding)[0][0]
+    return notice_mail(notice=Notice(event.id, event.type, event.body), address="a@b.example")
 
 
 def replayed(job: Any) -> bool:
@@ -48,6 +57,21 @@ def test_it_is_urgent_goes_to_the_contact_too_and_waits_behind_nothing(scene: Sc
     assert str(event.subject_id) == finding["id"]
     assert (data["weight"], data["weight_words"]) == ("do_not_drive", "do not drive")
     assert "qualified technician must inspect" in data["caution"]
+
+
+def test_the_e_mail_says_it_in_its_subject_and_belongings_say_nothing(scene: Scene) -> None:
+    workshop, job = scene.workshop_api(), arrived(scene)
+    stop, papers = mailed(found(workshop, job, STOP)), mailed(found(workshop, job, PAPERS))
+    assert stop.subject == (
+        "TU21 ABC: Do not drive (brakes): The brake pedal sinks under a steady foot."
+    )
+    assert "Weight: do not drive\n" in str(stop.body)
+    assert str(stop.body).count("do not drive\n") == 1
+    assert "qualified technician must inspect" in str(stop.body)
+    assert papers.subject == (
+        "TU21 ABC: Belongings or personal data were found; sign in to see what."
+    )
+    assert not [word for word in SECRETS if word in str(papers.body)]
 
 
 @pytest.mark.parametrize("kind", ["interior", "provenance", "missing_or_extra"])

@@ -8,7 +8,7 @@ from rest_framework import serializers
 from core.api.serializers import DeviceTimeField, StrictSerializer
 from jobs.api.inputs import MOST_MILEAGE
 from jobs.calc.areas import AREAS
-from jobs.calc.findings import WEIGHT_WORDS, FindingKind
+from jobs.calc.findings import FindingKind, Weight
 from jobs.calc.phrases import LONGEST_CODE
 from jobs.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence
 from jobs.models import Belonging, Job, WalkRound
@@ -16,8 +16,8 @@ from jobs.models import Belonging, Job, WalkRound
 MOST_PHOTOS = 20
 MOST_DAMAGE = 60
 MOST_KEYS = 20
-KINDS = [(kind.value, kind.value.replace("_", " ")) for kind in FindingKind]
-WEIGHTS = [(weight.value, words) for weight, words in WEIGHT_WORDS.items()]
+KINDS = [(kind.value, kind.value) for kind in FindingKind]
+WEIGHTS = [(weight.value, weight.value) for weight in Weight]
 AREA_CODES = [(area.code, area.name) for area in AREAS.values()]
 NEEDED = "This field is required, or name a phrase that has it."
 
