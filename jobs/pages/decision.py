@@ -70,7 +70,9 @@ class AnswerForm(forms.Form):
         """Want the question where one is asked."""
         given = super().clean() or self.cleaned_data
         if given.get("answer") == ASK and not given.get("text") and "text" not in self.errors:
-            self.add_error("text", "Write your question here, then press Ask.")
+            self.add_error(
+                "text", "Write your question as the word to the workshop, then press Ask first."
+            )
         return given
 
 

@@ -198,7 +198,7 @@ def test_after_the_time_nothing_is_taken_and_the_request_lapses(
 @pytest.mark.parametrize(
     ("typed", "says"),
     [
-        ({"answer": "ask", "text": "  "}, "Write your question here"),
+        ({"answer": "ask", "text": "  "}, "Write your question as the word"),
         ({"answer": "approve", "text": "x" * 501}, "Keep it to 500 letters."),
         ({"answer": "approve", "name": "x" * 81}, "Keep your name to 80 letters."),
         ({"answer": "perhaps"}, "is not one of the available choices"),
