@@ -152,6 +152,7 @@ READY_CAR: dict[str, Any] = {
     "rework_count": 0,
     "version": 7,
     "ready_number": 12,
+    "on_hold": False,
 }
 READY: dict[str, Any] = {"cars": [READY_CAR], "cursor": 12, "more": False}
 OPERATION: dict[str, Any] = {

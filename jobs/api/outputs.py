@@ -307,6 +307,9 @@ class ReadyCarOutput(serializers.Serializer[Any]):
     rework_count = serializers.IntegerField()
     version = serializers.IntegerField()
     ready_number = serializers.IntegerField(help_text="Higher: became ready later.")
+    on_hold = serializers.BooleanField(
+        help_text="It waits for something: a car that must not be driven, for your answer."
+    )
 
 
 class ReadyOutput(serializers.Serializer[Any]):

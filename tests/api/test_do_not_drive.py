@@ -163,9 +163,14 @@ def test_a_car_that_is_ready_does_not_leave_in_silence(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), ready(scene)
     finding = found(workshop, job, STOP)
     assert codes(workshop, job)[:2] == ["do_not_drive", "findings_not_acknowledged"]
+    dealer = scene.dealer_api()
+    held = dealer.get("/ready")
+    assert [car["on_hold"] for car in done(held)["cars"]] == [True]
     problem = refused(collect(workshop, job), 409, "refused")
     assert problem["code"] == "not_acknowledged"
-    done(acknowledge(scene.dealer_api(), finding))
+    done(acknowledge(dealer, finding))
+    freed = dealer.get("/ready", **{"If-None-Match": held.headers["ETag"]})
+    assert [car["on_hold"] for car in done(freed)["cars"]] == [False]
     reminder = detail(workshop, job)["reminders"][0]
     assert reminder["code"] == "do_not_drive"
     assert "transported" in reminder["text"]
