@@ -20,6 +20,10 @@ from jobs.models.photos import SIZES
 
 log = structlog.get_logger(__name__)
 
+# Pixels in blocks that malloc takes from the system and gives back to it, by Pillow's "block
+# allocator"; in its usual blocks of 16 MB the threads' arenas kept 1.8 GB after sixteen uploads of
+# 50 megapixels, in these 0.3 GB.
+Image.core.set_block_size(64 * 2**20)  # type: ignore[attr-defined]  # not in the stubs
 pillow_heif.register_heif_opener(thumbnails=False, depth_images=False, aux_images=False)
 
 # By what the bytes are, whatever the file is called; MPO is a JPEG with more pictures behind it.
