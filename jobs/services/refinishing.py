@@ -26,6 +26,8 @@ from jobs.selectors.jobs import job_for_change
 from jobs.selectors.refinishing import SuppliedItem, supplied_items
 from jobs.services.recording import advance, check, store, tell
 
+MOST_COATS = 50  # far more than a small part ever takes
+
 
 @transaction.atomic
 def coat_apply(
@@ -51,6 +53,7 @@ def coat_apply(
     check(job, refuse_noting(job.state))
     check(job, _refuse_coat(task, occurred_at))
     coats = list(task.coats.select_related("clock").order_by("number"))
+    check(job, _refuse_more(coats))
     timers = [coat.timer for coat in coats]
     early = is_flashing_off(timers, at=occurred_at)
     if early and not reason:
@@ -59,13 +62,7 @@ def coat_apply(
     minutes = flash_off_minutes or default_flash_off_minutes(task.operation, kind)
     coat = Coat.objects.create(
         task=task,
-        clock=WaitClock.objects.create(
-            job=job,
-            task=task,
-            kind=WaitClock.Kind.FLASH_OFF,
-            started_at=occurred_at,
-            ends_at=occurred_at + timedelta(minutes=minutes),
-        ),
+        clock=_start_timer(task, occurred_at, minutes),
         number=len(coats) + 1,
         kind=kind.value,
         flash_off_minutes=minutes,
@@ -77,6 +74,16 @@ def coat_apply(
     )
     _write_down_coat(job, coat, caller)
     return coat
+
+
+def _start_timer(task: Task, at: datetime, minutes: int) -> WaitClock:
+    return WaitClock.objects.create(
+        job_id=task.job_id,
+        task=task,
+        kind=WaitClock.Kind.FLASH_OFF,
+        started_at=at,
+        ends_at=at + timedelta(minutes=minutes),
+    )
 
 
 def _refuse_coat(task: Task, occurred_at: datetime) -> Refusal | None:
@@ -91,6 +98,16 @@ def _refuse_coat(task: Task, occurred_at: datetime) -> Refusal | None:
     if task.state != Task.State.STARTED and not told_late:
         return Refusal("not_started", "This task is not being worked on.", "Start it first.")
     return None
+
+
+def _refuse_more(coats: Sequence[Coat]) -> Refusal | None:
+    if len(coats) < MOST_COATS:
+        return None
+    return Refusal(
+        "too_many",
+        f"This task has {MOST_COATS} coats, which is the most.",
+        "Add the operation again for what is left.",
+    )
 
 
 def _check_order(task: Task, coats: list[Coat], occurred_at: datetime) -> None:

@@ -10,6 +10,7 @@ import time_machine
 from jobs.calc.operations import OPERATIONS
 from jobs.calc.refinishing import PARTS
 from jobs.models import Coat, WaitClock
+from jobs.services import refinishing
 from tests.api.steps import (
     NOWHERE,
     arrived,
@@ -215,6 +216,16 @@ def test_only_work_that_is_painted_and_begun_takes_coats(scene: Scene) -> None:
     assert (problem["code"], "refinishing-steps" in problem["next_step"]) == ("not_painted", True)
     assert done(coat(tam, touch_in))["flash_off_minutes"] == 30
     assert done(coat(tam, colour))["flash_off_minutes"] == 30
+
+
+def test_a_task_takes_so_many_coats_and_no_more(scene: Scene, monkeypatch: Any) -> None:
+    monkeypatch.setattr(refinishing, "MOST_COATS", 2)
+    tam = person_api(scene.valeter)
+    _, path = begun(scene, tam)
+    for _ in range(2):
+        done(coat(tam, path, reason="Wet on wet, by the tin."))
+    problem = refused(coat(tam, path, reason="Wet on wet, by the tin."), 409)
+    assert problem["code"] == "too_many"
 
 
 def test_a_dropped_task_takes_no_coat(scene: Scene) -> None:
