@@ -273,6 +273,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "CoatKindEnum": ["primer", "colour", "lacquer"],
         "PassKindEnum": "jobs.models.PassesDone.Kind",
         "TaskStateEnum": "jobs.models.Task.State",
+        "RequestStateEnum": "jobs.models.WorkRequest.State",
         "DeliveryStateEnum": "notifications.models.Delivery.State",
         "EndpointStateEnum": "notifications.models.Endpoint.State",
         "OnOffEnum": ["on", "off"],

@@ -250,16 +250,18 @@ def _tell_proposal(
         occurred_at,
         {"job": events.job_data(job), **proposal, **words},
         also_to=[job.contact_email] if job.contact_email else (),
-        letter=_letter(request),
+        letter=_letter(request, pictured=bool(pictures)),
     )
 
 
-def _letter(request: WorkRequest) -> Letter:
+def _letter(request: WorkRequest, *, pictured: bool) -> Letter:
     price = "not named" if request.price is None else f"{request.price:.2f} {request.currency}"
     until = f"{localtime(request.answer_by):%a %-d %b %Y, %H:%M}"
     url = decision_url(request)
+    shows = " The page shows the pictures." if pictured else ""
+    how = f"Follow a link below until {until}.{shows} {ONE_USE}"
     return Letter(
-        facts=(("Price", price), ("To answer", f"Follow a link below until {until}. {ONE_USE}")),
+        facts=(("Price", price), ("To answer", how)),
         links=(
             ("Approve", f"{url}#approve"),
             ("Decline", f"{url}#decline"),

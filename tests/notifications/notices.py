@@ -26,6 +26,7 @@ def happened(
     type: str = "job.arrived",  # noqa: A002  as in event_append
     place: bool = True,
     minutes_ago: int = 0,
+    urgent: bool = False,
 ) -> Event:
     """Append the type's example as an event, and give it its place as a worker would."""
     with transaction.atomic():
@@ -36,6 +37,7 @@ def happened(
             data=event_types()[type].example_data,
             dealer_id=dealer.pk if dealer else None,
             workshop_id=workshop.pk if workshop else None,
+            urgent=urgent,
         )
         if minutes_ago:
             event.recorded_at = now() - timedelta(minutes=minutes_ago)

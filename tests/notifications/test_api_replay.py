@@ -156,6 +156,15 @@ def test_it_sends_only_what_the_endpoint_takes(scene: Scene, api: Api) -> None:
     assert not Delivery.objects.filter(event=wanted["job.arrived"]).exists()
 
 
+def test_urgent_events_come_again_whatever_types_it_takes(scene: Scene, api: Api) -> None:
+    endpoint = add_webhook(api, event_types=["job.ready"])
+    urgent = happened(dealer=scene.dealer, type="job.held", urgent=True)
+    happened(dealer=scene.dealer, type="job.held")
+    assert replay(api, endpoint).json()["replayed"] == 1
+    assert is_due_afresh(delivery_to(endpoint["id"], urgent))
+    assert replay(api, endpoint, event_types=["job.ready"]).json()["replayed"] == 0
+
+
 def test_a_type_the_endpoint_does_not_take_is_refused_by_name(scene: Scene, api: Api) -> None:
     endpoint = add_webhook(api, event_types=["job.ready"])
     happened(dealer=scene.dealer, type="job.held")

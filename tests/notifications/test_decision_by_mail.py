@@ -77,6 +77,7 @@ def test_a_request_is_approved_by_the_link_in_a_received_mail_and_only_once(
     for said in ("Price: 38.00 GBP", "What: Machine-polish the bonnet", "Minutes: 45"):
         assert said in text
     assert "Pictures: Bonnet, left (detail). A key or a sign-in opens them." in text
+    assert "The page shows the pictures." in text
     found = links(message)
     assert list(found) == ["Approve", "Decline", "Ask a question"]
     assert {urlsplit(url).fragment for url in found.values()} == {"approve", "decline", "ask"}
