@@ -165,6 +165,20 @@ def test_passes_within_the_allowance_are_recorded_and_it_goes_down(scene: Scene)
     assert (entry["data"]["panel"], entry["data"]["passes"]) == ("bonnet", 1)
 
 
+def test_a_reading_after_the_passes_shows_what_is_left(scene: Scene) -> None:
+    job, api = measured(scene, {**CAR, "bonnet": 106}), scene.workshop_api()
+    done(machine(scene, job))
+    left = panel_of(survey_of(api, job), "bonnet")["allowance"]["conservative"]
+    assert left["microns"] == 2  # of 6 above the floor a pass may have taken 4
+    (before,) = [one for one in survey_of(api, job)["readings"] if one["panel"] == "bonnet"]
+    path = f"/jobs/{job['id']}/paint-readings"
+    done(api.post(f"{path}/{before['id']}/set-aside", {"reason": "Machined since."}))
+    spot = {"panel": "bonnet", "material": "steel", "readings": [105, 105, 105]}
+    done(api.post(path, {"spots": [spot]}))
+    left = panel_of(survey_of(api, job), "bonnet")["allowance"]["conservative"]
+    assert left["microns"] == 5  # the pass took 1
+
+
 def test_passes_beyond_the_allowance_ask_for_a_reason_and_are_then_recorded(scene: Scene) -> None:
     job = measured(scene)
     problem = refused(machine(scene, job, passes=3), 409, "refused")

@@ -1,0 +1,58 @@
+"""The picture of the paint survey in a real browser: legible on a phone, whole, and quiet."""
+
+from typing import Any
+
+import pytest
+
+from jobs.calc.areas import PANELS
+from jobs.calc.car_plan import Mark, car_plan
+from jobs.calc.paint import FilmClass
+from tests.browser.conftest import PHONE, Visit
+
+pytestmark = pytest.mark.browser
+
+CLASSES = [FilmClass.AS_MADE, FilmClass.THIN, FilmClass.MUCH_BUILT_UP, FilmClass.CANNOT_TELL]
+MARKS = {film_class: [Mark(code, 1288, film_class) for code in PANELS] for film_class in CLASSES}
+LEAST_PIXELS = 11.5
+# For every text: its height in pixels of the screen, and what of it lies outside the picture.
+TEXTS = """() => {
+    const svg = document.querySelector('svg').getBoundingClientRect();
+    const scale = svg.width / document.querySelector('svg').viewBox.baseVal.width;
+    return [...document.querySelectorAll('text')].map(one => {
+        const box = one.getBoundingClientRect();
+        return {
+            words: one.textContent,
+            pixels: scale * parseFloat(one.getAttribute('font-size')),
+            outside: box.left < svg.left || box.right > svg.right ||
+                box.top < svg.top || box.bottom > svg.bottom,
+        };
+    });
+}"""
+
+
+def shown(visit: Visit, svg: str) -> list[dict[str, Any]]:
+    """Show the picture across a phone, and return its texts."""
+    visit.page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+    style = "<style>body{margin:0} svg{width:100%;height:auto;display:block}</style>"
+    visit.page.set_content(style + svg)
+    return list(visit.page.evaluate(TEXTS))
+
+
+@pytest.mark.parametrize("body_size", ["medium", "small_van"])
+@pytest.mark.parametrize("film_class", CLASSES)
+def test_every_word_is_inside_the_picture_and_legible_on_a_phone(
+    visit: Visit, film_class: FilmClass, body_size: str
+) -> None:
+    texts = shown(visit, car_plan(MARKS[film_class], body_size=body_size, title="TU21 ABC"))
+    assert len(texts) > len(PANELS)
+    assert [one for one in texts if one["outside"]] == []
+    small = [one for one in texts if one["pixels"] < LEAST_PIXELS]
+    assert {one["words"] for one in small} <= {"LEFT", "RIGHT", "FRONT", "BACK"}
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+
+
+def test_it_loads_nothing_and_runs_nothing(visit: Visit) -> None:
+    shown(visit, car_plan(MARKS[FilmClass.THIN], title="<script>alert(1)</script>"))
+    assert visit.loaded == []
+    assert visit.errors == []
+    assert visit.page.locator("script").count() == 0
