@@ -7,7 +7,17 @@ from core.ids import new_id
 from jobs.models.job import Job
 
 
-class SpotReading(models.Model):
+class CanBeSetAside(models.Model):
+    """What was noted wrongly is set aside with a reason; it is never deleted."""
+
+    set_aside_at = models.DateTimeField(null=True)
+    set_aside_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+class SpotReading(CanBeSetAside):
     """Film thickness at one place: the mean of three readings or more; plastic gives none."""
 
     class Material(models.TextChoices):
@@ -26,9 +36,6 @@ class SpotReading(models.Model):
     recorded_at = models.DateTimeField()
     actor = models.CharField(max_length=200)
     actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
-    # A reading taken wrongly is set aside with a reason; it is never deleted.
-    set_aside_at = models.DateTimeField(null=True)
-    set_aside_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
         indexes = [models.Index(fields=["job", "id"], name="spot_reading_by_job")]
@@ -44,7 +51,7 @@ class SpotReading(models.Model):
         return f"{self.panel} {self.microns} µm"
 
 
-class PaintTest(models.Model):
+class PaintTest(CanBeSetAside):
     """A rub with a white pad, and a wetting: what tells the paint system and whether fade lifts."""
 
     class PadColour(models.TextChoices):
@@ -71,7 +78,7 @@ class PaintTest(models.Model):
         return f"{self.panel} {self.pad_colour}"
 
 
-class PassesDone(models.Model):
+class PassesDone(CanBeSetAside):
     """Machine passes done on one panel; the allowance goes down by them."""
 
     class Kind(models.TextChoices):

@@ -40,6 +40,11 @@ class PaintRecord:
         return tuple(one for one in self.readings if one.set_aside_at is None)
 
     @cached_property
+    def passes_counted(self) -> tuple[PassesDone, ...]:
+        """Return the passes that were not set aside."""
+        return tuple(one for one in self.passes if one.set_aside_at is None)
+
+    @cached_property
     def survey(self) -> Survey:
         """Return what the readings say."""
         return survey_of(
@@ -48,10 +53,11 @@ class PaintRecord:
 
     @cached_property
     def pad_tests(self) -> tuple[PadTest, ...]:
-        """Return the tests as the sums take them."""
+        """Return the tests that were not set aside, as the sums take them."""
         return tuple(
             PadTest(one.panel, PadColour(one.pad_colour), one.faded, one.darkens_when_wet)
             for one in self.tests
+            if one.set_aside_at is None
         )
 
     @property
@@ -70,7 +76,7 @@ class PaintRecord:
     def done_on(self, panel: str, *, since: SpotReading | None = None) -> Work:
         """Return the passes over a panel, or those that followed a reading."""
         work = dict.fromkeys(PassesDone.Kind.values, 0)
-        for one in self.passes:
+        for one in self.passes_counted:
             if one.panel == panel and (since is None or _when(one) > _when(since)):
                 work[one.kind] += one.passes
         return Work(cut=work[PassesDone.Kind.CUT], finish=work[PassesDone.Kind.FINISH])
@@ -106,7 +112,8 @@ class PaintRecord:
     def other_panels(self) -> tuple[str, ...]:
         """Return the panels that were tested or machined but never measured."""
         measured = {one.panel for one in self.counted}
-        noted = {one.panel for one in self.tests} | {one.panel for one in self.passes}
+        noted = {one.panel for one in self.pad_tests}
+        noted |= {one.panel for one in self.passes_counted}
         return tuple(code for code in PANELS if code in noted - measured)
 
 

@@ -1,9 +1,9 @@
-"""Paint: readings and tests taken, readings set aside, machine passes done."""
+"""Paint: readings and tests taken, machine passes done, what was noted wrongly set aside."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 from uuid import UUID
 
 from django.db import transaction
@@ -22,6 +22,7 @@ from jobs.selectors.jobs import job_for_change
 from jobs.selectors.paint import paint_of_job
 from jobs.services.recording import advance, check, store
 
+SetAside = TypeVar("SetAside", SpotReading, PaintTest, PassesDone)
 MOST_SPOTS = 600
 MOST_TESTS = 200
 MOST_PASSES_ENTRIES = 400
@@ -69,23 +70,33 @@ def spots_read(
 
 
 @transaction.atomic
-def spot_set_aside(
-    *, caller: Caller, job_id: UUID, reading_id: UUID, reason: str, occurred_at: datetime
-) -> SpotReading:
-    """Leave a reading out of the survey. Raises NotFound, Refused where that was done before."""
+def note_set_aside(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    kind: type[SetAside],
+    note_id: UUID,
+    reason: str,
+    occurred_at: datetime,
+) -> SetAside:
+    """Leave a reading, a test or passes noted wrongly out of the survey.
+
+    Raises NotFound, Refused where that was done before.
+    """
     job = job_for_change(caller, job_id)
     check(job, refuse_noting(job.state))
-    reading = job.spot_readings.filter(pk=reading_id).first()
-    if reading is None:
-        raise NotFound("This job has no such reading.")
-    if reading.set_aside_at is not None:
-        said = f"This reading was set aside before: {reading.set_aside_reason}"
+    note = kind.objects.filter(job=job, pk=note_id).first()
+    if note is None:
+        raise NotFound("This job has no such note of its paint.")
+    if note.set_aside_at is not None:
+        said = f"This was set aside before: {note.set_aside_reason}"
         check(job, Refusal("set_aside", said, "Nothing is to be done."))
-    reading.set_aside_at, reading.set_aside_reason = occurred_at, reason
-    reading.save(update_fields=["set_aside_at", "set_aside_reason"])
-    data = {"set_aside": str(reading.pk), "panel": reading.panel}
-    _write_down(job, Kind.PAINT_READ, caller, occurred_at, data, reason=reason)
-    return reading
+    note.set_aside_at, note.set_aside_reason = occurred_at, reason
+    note.save(update_fields=["set_aside_at", "set_aside_reason"])
+    data = {"set_aside": str(note.pk), "panel": note.panel}
+    step = Kind.PASSES_DONE if isinstance(note, PassesDone) else Kind.PAINT_READ
+    _write_down(job, step, caller, occurred_at, data, reason=reason)
+    return note
 
 
 @transaction.atomic

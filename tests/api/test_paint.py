@@ -198,6 +198,21 @@ def test_passes_beyond_the_allowance_ask_for_a_reason_and_are_then_recorded(scen
     refused(machine(scene, job, "finish"), 409, "refused")
 
 
+def test_passes_noted_wrongly_are_set_aside_and_the_allowance_is_back(scene: Scene) -> None:
+    job, api = measured(scene), scene.workshop_api()
+    wrong = done(machine(scene, job, passes=2))["done"]
+    path = f"/jobs/{job['id']}/paint-passes/{wrong['id']}/set-aside"
+    done(api.post(path, {"reason": "These were on the roof."}))
+    survey = survey_of(api, job)
+    bonnet = panel_of(survey, "bonnet")
+    assert bonnet["passes_done"] == {"cut": 0, "finish": 0}
+    assert bonnet["allowance"]["conservative"]["cut_passes"] == 2
+    assert survey["passes"][0]["set_aside_reason"] == "These were on the roof."
+    entry = history(api, job)[-1]
+    assert (entry["kind"], entry["reason"]) == ("passes_done", "These were on the roof.")
+    refused(api.post(path, {"reason": "Again."}), 409, "refused")
+
+
 def test_passes_without_a_reading_ask_for_a_reason(scene: Scene) -> None:
     job = arrived(scene)
     problem = refused(machine(scene, job, "finish"), 409, "refused")

@@ -223,6 +223,20 @@ def test_tests_that_contradict_one_another_are_unsure(scene: Scene) -> None:
     assert done(api.get(f"/jobs/{job['id']}/paint"))["system"] == "unsure"
 
 
+def test_a_test_noted_wrongly_is_set_aside_and_says_nothing_more(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    path = f"/jobs/{job['id']}/paint-tests"
+    done(api.post(path, {"panel": "bonnet", "pad_colour": "white"}))
+    wrong = done(api.post(path, {"panel": "roof", "pad_colour": "paint"}))["test"]
+    aside = done(api.post(f"{path}/{wrong['id']}/set-aside", {"reason": "Wrong button."}))
+    assert aside["set_aside_reason"] == "Wrong button."
+    survey = done(api.get(f"/jobs/{job['id']}/paint"))
+    assert survey["system"] == "clear_over_base"
+    assert [one["panel"] for one in survey["panels"]] == ["bonnet"]
+    assert len(survey["tests"]) == 2
+    assert history(api, job)[-1]["kind"] == "paint_read"
+
+
 def test_a_wrong_test_is_refused_with_every_field(scene: Scene) -> None:
     job = arrived(scene)
     body = {"panel": "engine_bay", "pad_colour": "green", "faded": "perhaps", "note": "x" * 201}

@@ -62,7 +62,6 @@ _RECORD = PaintRecord(
 PAINT: dict[str, Any] = shown.paint(_RECORD, _VALETER)
 READING: dict[str, Any] = PAINT["readings"][0]
 SET_ASIDE: dict[str, Any] = {
-    **READING,
     "set_aside_at": "2027-03-01T10:20:00Z",
     "set_aside_reason": "The gauge stood on a stone chip.",
 }

@@ -95,7 +95,7 @@ class SpotsInput(StrictSerializer):
 
 
 class SetAsideInput(StrictSerializer):
-    """Why a reading does not count."""
+    """Why what was noted does not count."""
 
     reason = serializers.CharField(max_length=200)
     occurred_at = DeviceTimeField(required=False)

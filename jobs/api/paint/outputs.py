@@ -13,7 +13,7 @@ from jobs.models import PaintTest, PassesDone, SpotReading
 CLASSES = [(one.value, one.words) for one in FilmClass]
 SYSTEMS = [(one.value, one.words) for one in PaintSystem]
 FADES = [(one.value, one.value.replace("_", " ")) for one in Fade]
-STAMP = ("occurred_at", "recorded_at", "actor")
+STAMP = ("occurred_at", "recorded_at", "actor", "set_aside_at", "set_aside_reason")
 
 
 def short(figure: float | None, places: int = 1) -> float | None:
@@ -41,8 +41,6 @@ class SpotReadingOutput(OutputModelSerializer):
             "deviation_microns",
             "note",
             *STAMP,
-            "set_aside_at",
-            "set_aside_reason",
         )
 
     def get_microns(self, one: SpotReading) -> float | None:

@@ -13,5 +13,13 @@ urlpatterns = [
         views.PaintReadingSetAside.as_view(),
     ),
     path("jobs/<uuid:job_id>/paint-tests", views.PaintTests.as_view()),
+    path(
+        "jobs/<uuid:job_id>/paint-tests/<uuid:test_id>/set-aside",
+        views.PaintTestSetAside.as_view(),
+    ),
     path("jobs/<uuid:job_id>/paint-passes", views.PaintPasses.as_view()),
+    path(
+        "jobs/<uuid:job_id>/paint-passes/<uuid:passes_id>/set-aside",
+        views.PaintPassesSetAside.as_view(),
+    ),
 ]

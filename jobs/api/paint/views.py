@@ -28,9 +28,16 @@ from jobs.calc.car_plan import Mark, car_plan
 from jobs.calc.cautions import MACHINE
 from jobs.calc.paint import Material, Spot
 from jobs.calc.paint_system import PadColour, PadTest
-from jobs.models import PassesDone
+from jobs.models import PaintTest, PassesDone, SpotReading
 from jobs.selectors.paint import paint_of
-from jobs.services.paint import NotedSpot, paint_tested, passes_do, spot_set_aside, spots_read
+from jobs.services.paint import (
+    NotedSpot,
+    SetAside,
+    note_set_aside,
+    paint_tested,
+    passes_do,
+    spots_read,
+)
 
 WORK: dict[str, Access] = {"POST": workshops(Scope.WORK)}
 READ: dict[str, Access] = {"GET": either(Scope.READ)}
@@ -79,6 +86,18 @@ def _spot(given: dict[str, Any]) -> NotedSpot:
     return NotedSpot(spot, given.get("note", ""))
 
 
+def _set_aside(
+    request: Request, given: dict[str, Any], kind: type[SetAside], **ids: UUID
+) -> SetAside:
+    return note_set_aside(
+        caller=caller_of(request),
+        kind=kind,
+        reason=given["reason"],
+        occurred_at=given.get("occurred_at") or now(),
+        **ids,
+    )
+
+
 class PaintReadingSetAside(ApiView):
     """A reading that does not count."""
 
@@ -91,20 +110,58 @@ class PaintReadingSetAside(ApiView):
         responses={200: SpotReadingOutput},
         examples=[
             sent("Taken wrongly", {"reason": "The gauge stood on a stone chip."}),
-            answered("The reading", examples.SET_ASIDE),
+            answered("The reading", {**examples.READING, **examples.SET_ASIDE}),
         ],
     )
     def post(self, request: Request, job_id: UUID, reading_id: UUID) -> Response:
         """Set a reading aside with a reason; it stays on record and counts no more."""
         given = self.read(SetAsideInput, request)
-        reading = spot_set_aside(
-            caller=caller_of(request),
-            job_id=job_id,
-            reading_id=reading_id,
-            reason=given["reason"],
-            occurred_at=given.get("occurred_at") or now(),
-        )
-        return Response(SpotReadingOutput(reading).data)
+        note = _set_aside(request, given, SpotReading, job_id=job_id, note_id=reading_id)
+        return Response(SpotReadingOutput(note).data)
+
+
+class PaintTestSetAside(ApiView):
+    """A test that does not count."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="paint_test_set_aside",
+        tags=["paint"],
+        request=SetAsideInput,
+        responses={200: PaintTestOutput},
+        examples=[
+            sent("Noted wrongly", {"reason": "Wrong button."}),
+            answered("The test", {**examples.PAINT["tests"][0], **examples.SET_ASIDE}),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID, test_id: UUID) -> Response:
+        """Set a test aside with a reason; it stays on record and counts no more."""
+        given = self.read(SetAsideInput, request)
+        note = _set_aside(request, given, PaintTest, job_id=job_id, note_id=test_id)
+        return Response(PaintTestOutput(note).data)
+
+
+class PaintPassesSetAside(ApiView):
+    """Passes that were not done."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="paint_passes_set_aside",
+        tags=["paint"],
+        request=SetAsideInput,
+        responses={200: PassesOutput},
+        examples=[
+            sent("Noted wrongly", {"reason": "These were on the roof."}),
+            answered("The passes", {**examples.PAINT["passes"][0], **examples.SET_ASIDE}),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID, passes_id: UUID) -> Response:
+        """Set passes aside that were noted wrongly; they stay on record and count no more."""
+        given = self.read(SetAsideInput, request)
+        note = _set_aside(request, given, PassesDone, job_id=job_id, note_id=passes_id)
+        return Response(PassesOutput(note).data)
 
 
 class PaintTests(ApiView):

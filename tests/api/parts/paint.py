@@ -11,27 +11,30 @@ GET    /api/v1/jobs/{measured}/paint.svg                                  ? +++ 
 POST   /api/v1/jobs/{job_id}/paint-readings                               ? +++ - -+---- ----
 POST   /api/v1/jobs/{measured}/paint-readings/{reading_id}/set-aside      ? +++ - -+---- ----
 POST   /api/v1/jobs/{job_id}/paint-tests                                  ? +++ - -+---- ----
+POST   /api/v1/jobs/{measured}/paint-tests/{test_id}/set-aside            ? +++ - -+---- ----
 POST   /api/v1/jobs/{measured}/paint-passes                               ? +++ - -+---- ----
+POST   /api/v1/jobs/{measured}/paint-passes/{passes_id}/set-aside         ? +++ - -+---- ----
 """
 SPOT: dict[str, Any] = {"panel": "bonnet", "material": "steel", "readings": [117, 119, 118]}
+ASIDE = {"reason": "Noted wrongly."}
+PASSES: dict[str, Any] = {"panel": "bonnet", "kind": "finish", "passes": 1}
 BODIES: dict[str, Any] = {
     "POST /api/v1/jobs/{job_id}/paint-readings": {"spots": [SPOT]},
-    "POST /api/v1/jobs/{measured}/paint-readings/{reading_id}/set-aside": {
-        "reason": "On a stone chip."
-    },
+    "POST /api/v1/jobs/{measured}/paint-readings/{reading_id}/set-aside": ASIDE,
+    "POST /api/v1/jobs/{measured}/paint-tests/{test_id}/set-aside": ASIDE,
+    "POST /api/v1/jobs/{measured}/paint-passes/{passes_id}/set-aside": ASIDE,
     "POST /api/v1/jobs/{job_id}/paint-tests": {"panel": "bonnet", "pad_colour": "white"},
-    "POST /api/v1/jobs/{measured}/paint-passes": {
-        "panel": "bonnet",
-        "kind": "cut",
-        "passes": 1,
-    },
+    "POST /api/v1/jobs/{measured}/paint-passes": PASSES,
 }
 
 
 def furnish(world: Furnishing) -> None:
-    """Make a car with one spot measured."""
+    """Make a car with one spot measured, tested and machined."""
     job = arrived(world.scene, dealer_ref="PX-41", registration="TU21 ABV")
-    path = f"/jobs/{job['id']}/paint-readings"
-    (reading,) = done(world.scene.workshop_api().post(path, {"spots": [SPOT]}))["readings"]
+    path, api = f"/jobs/{job['id']}", world.scene.workshop_api()
+    (reading,) = done(api.post(f"{path}/paint-readings", {"spots": [SPOT]}))["readings"]
+    pad = {"panel": "bonnet", "pad_colour": "white"}
     world.put("measured", job["id"])
     world.put("reading_id", reading["id"])
+    world.put("test_id", done(api.post(f"{path}/paint-tests", pad))["test"]["id"])
+    world.put("passes_id", done(api.post(f"{path}/paint-passes", PASSES))["done"]["id"])
