@@ -147,6 +147,24 @@ def test_what_is_given_up_leaves_neither_row_nor_file(
     monkeypatch.undo()
 
 
+def test_the_files_are_there_before_any_row_names_them(
+    scene: Scene, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[tuple[str, bool]] = []
+    save = Photo.save
+
+    def watched(photo: Photo, **options: Any) -> None:
+        stored = [name for name in files(folder) if str(photo.pk) in name]
+        seen.append((photo.moment, len(stored) == 2))
+        save(photo, **options)
+
+    monkeypatch.setattr(Photo, "save", watched)
+    api, job = scene.workshop_api(), arrived(scene)
+    for moment in ("before", "after"):
+        done(upload(api, job, moment=moment, view="front"))
+    assert seen == [("before", True), ("after", True), ("pair", True)]
+
+
 def test_a_folder_that_cannot_be_written_in_is_503_and_leaves_no_row(
     scene: Scene, folder: Path
 ) -> None:
