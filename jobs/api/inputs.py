@@ -186,7 +186,7 @@ class CollectionInput(StrictSerializer):
     """The car was taken away."""
 
     occurred_at = DeviceTimeField(required=False)
-    reason = _text(LONGEST_REASON, help_text="Needed where the car is not ready.")
+    reason = _text(LONGEST_REASON, help_text="Needed where something is left open.")
 
 
 class MoveInput(StrictSerializer):

@@ -109,7 +109,12 @@ class Collection(ApiView):
         examples=[sent("Collected", {"occurred_at": "2027-03-02T09:00:00Z"}), THE_JOB],
     )
     def post(self, request: Request, job_id: UUID) -> Response:
-        """Record that the car was collected; one that is not ready needs a reason."""
+        """Record that the car was collected.
+
+        A reason is needed where it is not ready, where things found in it are still here
+        (`belongings_here`), and where the dealer has not acknowledged that it must not be driven
+        (`not_acknowledged`). What was left open is kept with the reason.
+        """
         given = self.read(CollectionInput, request)
         caller = caller_of(request)
         job = car_collect(
@@ -164,7 +169,10 @@ class HoldRelease(ApiView):
         examples=[sent("The trim came", {"reason": "Trim came."}), THE_JOB],
     )
     def post(self, request: Request, job_id: UUID, hold_id: UUID) -> Response:
-        """Release one hold; `GET /jobs/{job_id}` lists them."""
+        """Release one hold; `GET /jobs/{job_id}` lists them.
+
+        The hold of a finding "do not drive" ends with its acknowledgement only.
+        """
         given = self.read(ReleaseInput, request)
         caller = caller_of(request)
         job = hold_release(

@@ -184,7 +184,7 @@ class WalkRoundInput(StrictSerializer):
         """Refuse codes that are not on the list."""
         if unknown := [code for code in items if code not in ITEMS]:
             raise serializers.ValidationError(
-                f"Unknown: {', '.join(sorted(unknown)[:20])}. "
+                f"Unknown: {', '.join(code[:LONGEST_CODE] for code in sorted(unknown)[:20])}. "
                 "GET /api/v1/walk-round-items lists the codes."
             )
         return items

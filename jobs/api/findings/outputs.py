@@ -130,7 +130,7 @@ class PhraseOutput(OutputModelSerializer):
 
 
 class PhrasesOutput(serializers.Serializer[Any]):
-    """The workshop's phrases by group."""
+    """The workshop's phrases: the standard ones group by group, then its own."""
 
     phrases = PhraseOutput(many=True)
 
