@@ -8,8 +8,12 @@ import pytest
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
+from core.api.caller import Caller, Side
+from core.clock import now
 from jobs.models import HistoryEntry, Task, WorkRequest
+from jobs.problems import LinkUsed
 from jobs.selectors import decision_links
+from jobs.services.requests import request_answer
 from tests.api.asking import (
     answer,
     asked,
@@ -296,6 +300,30 @@ def test_the_same_link_pressed_twice_at_once_answers_once(scene: Scene) -> None:
     pages = at_once(lambda: press(token, "approve"), lambda: press(token, "decline"))
     assert sorted(page.status_code for page in pages) == [200, 409]
     assert HistoryEntry.objects.filter(kind="request_closed").count() == 1
+
+
+def test_an_answer_for_a_round_that_ended_meanwhile_is_refused(scene: Scene, request_: Any) -> None:
+    asked(scene.dealer_api(), request_)
+    dealer = Caller(scene.dealer.pk, Side.DEALER, frozenset(), "By the e-mail link")
+    with pytest.raises(LinkUsed) as refused:
+        request_answer(
+            caller=dealer,
+            request_id=request_["id"],
+            answer="approve",
+            occurred_at=now(),
+            in_round=1,
+        )
+    assert refused.value.extra["current"]["round"] == 2
+    assert read(scene.dealer_api(), request_)["state"] == "open"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_question_pressed_twice_at_once_is_asked_once(scene: Scene) -> None:
+    request = opened(scene.workshop_api(), arrived(scene))
+    token = token_of(request)
+    pages = at_once(*[lambda: press(token, "ask", text="Would a hand polish do?")] * 2)
+    assert sorted(page.status_code for page in pages) == [200, 409]
+    assert len(read(scene.dealer_api(), request)["messages"]) == 1
 
 
 def test_without_a_price_none_is_shown(workshop: Api, job: Any) -> None:

@@ -131,6 +131,15 @@ def test_a_batch_takes_no_more_queries_with_addresses_that_are_known(
     assert Delivery.objects.filter(endpoint=direct()).count() == 6
 
 
+def test_several_events_at_once_to_a_new_address_share_one_direct_endpoint(
+    add_event: AddEvent,
+) -> None:
+    for _ in range(3):
+        add_event(also_to=[CONTACT])
+    assert events_publish() == 3
+    assert Delivery.objects.filter(endpoint=direct()).count() == 3
+
+
 def test_two_that_publish_at_once_make_one_direct_endpoint(add_event: AddEvent) -> None:
     for _ in range(20):
         add_event(also_to=[CONTACT])
