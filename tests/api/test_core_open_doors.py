@@ -51,7 +51,7 @@ def calls() -> list[tuple[str, str]]:
 
 def reach(address: str) -> str:
     """Return an address with something in its gaps."""
-    return "/" + re.sub(r"<[^>]+>", SOME_ID, address)
+    return "/" + re.sub(r"<[^>]+>", SOME_ID, re.sub(r"<int:[^>]+>", "1", address))
 
 
 def test_the_api_has_calls_to_look_at() -> None:
