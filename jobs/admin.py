@@ -3,7 +3,7 @@
 from django.contrib import admin
 
 from core.look_only import LookOnlyAdmin, LookOnlyInline
-from jobs.models import HistoryEntry, Hold, Job, Task
+from jobs.models import HistoryEntry, Hold, Job, Task, WorkRequest
 
 
 class HistoryInline(LookOnlyInline):
@@ -28,6 +28,13 @@ class HoldInline(LookOnlyInline):
     fields = ["cause", "reason", "started_at", "ended_at"]
 
 
+class RequestInline(LookOnlyInline):
+    """The requests for extra work."""
+
+    model = WorkRequest
+    fields = ["what", "state", "minutes", "price", "answer_by", "closed_at", "closed_by"]
+
+
 @admin.register(Job)
 class JobAdmin(LookOnlyAdmin):
     """Jobs with all that belongs to them."""
@@ -47,4 +54,4 @@ class JobAdmin(LookOnlyAdmin):
     list_select_related = ["dealer", "workshop"]
     search_fields = ["registration", "registration_key", "vin", "dealer_ref"]
     date_hierarchy = "received_at"
-    inlines = [TaskInline, HoldInline, HistoryInline]
+    inlines = [TaskInline, HoldInline, RequestInline, HistoryInline]

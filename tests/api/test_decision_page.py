@@ -194,9 +194,18 @@ def test_after_the_time_nothing_is_taken_and_the_request_lapses(
     token = token_of(request_)
     with past_its_time(request_):
         for page in (look(token), press(token, "approve"), look(token)):
-            assert (page.status_code, heading(page)) == (410, "The time to answer is over")
+            assert (page.status_code, heading(page)) == (410, "It is too late to answer")
         assert read(scene.dealer_api(), request_)["state"] == "lapsed"
     assert not Task.objects.filter(operation="polish_spot").exists()
+
+
+def test_a_car_that_has_gone_leaves_nothing_to_answer(
+    workshop: Api, job: Any, request_: Any
+) -> None:
+    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."}))
+    page = press(token_of(request_), "approve")
+    assert (page.status_code, heading(page)) == (410, "It is too late to answer")
+    assert "The car was collected." in page.content.decode()
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 import time_machine
 
+from core.celery import app
 from core.models import Sweep
 from jobs.models import HistoryEntry, Job, Task, WorkRequest
 from jobs.services.request_closing import request_lapse
@@ -43,6 +44,13 @@ def test_the_sweep_lapses_what_nobody_answered_and_frees_the_car(scene: Scene) -
     assert names.count("request.lapsed") == 1
     assert names[-2:] == ["job.released", "request.lapsed"]
     assert closings(request) == 1
+
+
+def test_beat_asks_for_tasks_that_there_are() -> None:
+    app.loader.import_default_modules()
+    wanted = {entry["task"] for entry in app.conf.beat_schedule.values()}
+    assert "jobs.tasks.lapse_requests" in wanted
+    assert wanted <= set(app.tasks)
 
 
 @pytest.mark.parametrize("word", ["approve", "decline", "ask", "reply", "withdraw"])
