@@ -1,6 +1,7 @@
 """Makes the pictures in README anew: `python -m tests.browser.pictures`.
 
-They show the demo as it runs: its last screen, the documents of the API, the operator's page.
+They show the demo as it runs: its last screen, the documents of the API, the operator's page, the
+paint of a car; and the page behind the link in a dealer's e-mail.
 """
 
 import html
@@ -11,14 +12,18 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests import servers
+from tests.browser.founded import founded
+from tests.reliability.service import Service
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "core" / "pictures"
 TABLET = {"width": 1024, "height": 768}
+PHONE = {"width": 390, "height": 844}
 DEADLINE_SECONDS = 120.0
 LAST_LINES = 46
 TERMINAL = """<body style="margin:0;background:#14181d;color:#e8eaed">
@@ -42,6 +47,8 @@ def main() -> None:
             )
             page = browser.new_page(viewport=TABLET)  # type: ignore[arg-type]
             photograph(page, text)
+            photograph_paint(page, text)
+            photograph_decision(browser)
             browser.close()
     finally:
         demo.send_signal(signal.SIGINT)
@@ -80,6 +87,28 @@ def photograph(page: Page, text: str) -> None:
     page.goto(f"{url}/admin/jobs/job/?q=TU21ABC")
     page.get_by_text("TU21 ABC").first.click()
     page.screenshot(path=FOLDER / "admin.png")
+
+
+def photograph_paint(page: Page, text: str) -> None:
+    """Take the plan view of a car's paint, with the key that the demo prints beside it."""
+    address = found(r"curl -s '(\S+/paint\.svg)'", text)
+    key = found(r"paint\.svg' .*\n\s+-H 'Authorization: Bearer (\S+)'", text)
+    page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+    page.set_extra_http_headers({"Authorization": f"Bearer {key}"})
+    page.goto(address)
+    page.screenshot(path=FOLDER / "paint.png")
+
+
+def photograph_decision(browser: Browser) -> None:
+    """Take the page that answers a request, from a service of its own."""
+    with (
+        TemporaryDirectory() as folder,
+        Service(Path(folder), "--port", "0", environment={}) as own,
+    ):
+        own.wait_until_ready()
+        page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
+        page.goto(founded(own)["approve"])
+        page.screenshot(path=FOLDER / "decision.png")
 
 
 def found(pattern: str, text: str) -> str:

@@ -3,18 +3,15 @@
 The checks of WCAG 2.2 AA are those that a program can make; the numbers are its criteria.
 """
 
-import json
-import subprocess
-import sys
 from collections.abc import Callable
 from typing import Any
-from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import Browser, Page
 
 from tests.browser.conftest import Visit
-from tests.reliability.service import ROOT, Service, clean_environment
+from tests.browser.founded import founded
+from tests.reliability.service import Service
 
 pytestmark = pytest.mark.browser
 SIZES = [
@@ -67,18 +64,7 @@ NAMELESS = """
 @pytest.fixture(scope="module")
 def links(service: Service) -> dict[str, str]:
     """Return the page's address for each purpose, each about a car of its own."""
-    printed = subprocess.run(
-        [sys.executable, "-m", "tests.browser.founding"],
-        cwd=ROOT,
-        env={**clean_environment(), "SHUTLINE_DATA_DIR": str(service.folder)},
-        stdout=subprocess.PIPE,
-        text=True,
-        check=True,
-        timeout=120,
-    ).stdout
-    made = json.loads(printed.splitlines()[-1])
-    made["unknown"] = "/decide/nothing"
-    return {purpose: service.url + urlsplit(url).path for purpose, url in made.items()}
+    return {**founded(service), "unknown": f"{service.url}/decide/nothing"}
 
 
 @pytest.fixture
