@@ -16,6 +16,11 @@ from jobs.models import Finding, WalkRound
 from notifications.catalogue import register
 
 YES_OR_NO: JsonSchema = {"type": "boolean"}
+# Said in the notice itself: whoever has e-mail only must learn what the car waits for.
+ACKNOWLEDGE = (
+    "The dealer acknowledges this, in its own system or by telephone to the workshop. "
+    "Until then the car waits."
+)
 COUNT: JsonSchema = {"type": "integer"}
 TEXTS: JsonSchema = {"type": "array", "items": TEXT}
 _KIND: JsonSchema = {"enum": [one.value for one in FindingKind]}
@@ -39,6 +44,7 @@ FINDING_REPORTED = kind(
         "circumstance": TEXT,
         "advice": TEXT,
         "caution": {**TEXT, "description": "Show it wherever the finding is shown."},
+        "next_step": {**TEXT, "description": "What has to be done now; else empty."},
         "withheld": {
             **YES_OR_NO,
             "description": "Belongings or personal data: what was found is only in the API.",
@@ -59,6 +65,7 @@ FINDING_REPORTED = kind(
         "circumstance": "On full lock, moving",
         "advice": "Have it looked at before sale.",
         "caution": caution_for(FindingKind.MECHANICAL, Weight.BEFORE_SALE),
+        "next_step": "",
         "withheld": False,
         "from_paint_survey": False,
         "pictures": [PICTURE_EXAMPLE],
@@ -156,6 +163,7 @@ def finding_data(finding: Finding, pictures: Sequence[dict[str, Any]]) -> dict[s
         "circumstance": "" if withheld else finding.circumstance,
         "advice": "" if withheld else finding.advice,
         "caution": caution_for(found, weight),
+        "next_step": ACKNOWLEDGE if weight is Weight.DO_NOT_DRIVE else "",
         "withheld": withheld,
         "from_paint_survey": finding.from_paint_survey,
         "pictures": [] if withheld else list(pictures),

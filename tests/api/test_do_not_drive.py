@@ -68,6 +68,8 @@ def test_the_e_mail_says_it_in_its_subject_and_belongings_say_nothing(scene: Sce
     assert "Weight: do not drive\n" in str(stop.body)
     assert str(stop.body).count("do not drive\n") == 1
     assert "qualified technician must inspect" in str(stop.body)
+    assert "Next step: The dealer acknowledges this, in its own system or by " in str(stop.body)
+    assert "Next step" not in str(papers.body)
     assert papers.subject == (
         "TU21 ABC: Belongings or personal data were found; sign in to see what."
     )
