@@ -66,19 +66,24 @@ class ApiView(APIView):
                 self.finalize_response(request, response).render()
             return response
 
+        content_type, body = self.what_was_sent(request)
         answer = answer_once(
             organisation_id=caller_of(request).organisation_id,
             key=key,
             request_fingerprint=fingerprint(
                 method=str(request.method),
                 path=request.get_full_path(),
-                content_type=request.content_type or "",
-                body=request.body,
+                content_type=content_type,
+                body=body,
                 scopes=caller_of(request).scopes,
             ),
             work=work,
         )
         return stored_response(answer) if isinstance(answer, IdempotentAnswer) else answer
+
+    def what_was_sent(self, request: Request) -> tuple[str, bytes]:
+        """Return the type and the bytes by which a request that is sent again is known."""
+        return request.content_type or "", request.body
 
     def read(self, serializer: type[StrictSerializer], request: Request, **kwargs: Any) -> Any:
         """Validate the body and return its values; every field error is raised at once."""

@@ -183,6 +183,22 @@ def test_an_upload_under_an_idempotency_key_is_answered_once(
     assert len(listed(api, job)) == 1
 
 
+def test_a_form_made_anew_under_its_idempotency_key_is_the_same_upload(api: Api, job: Any) -> None:
+    body, under = form(client_id=str(new_id())), {"Idempotency-Key": "shot-1"}
+    again = Form(
+        body.content.replace(b"shutline-tests-boundary", b"another-boundary"),
+        "multipart/form-data; boundary=another-boundary",
+    )
+    first = sent(api, job, body, **under)
+    second = sent(api, job, again, **under)
+    assert (first.status_code, second.status_code) == (201, 201)
+    assert second.content == first.content
+    assert len(listed(api, job)) == 1
+    refused(sent(api, job, form(), **under), 422)
+    other = encoded(drawn(colour=(1, 2, 3)))
+    refused(sent(api, job, form(other, client_id=first.json()["client_id"]), **under), 422)
+
+
 @pytest.mark.django_db(transaction=True)
 def test_two_uploads_of_one_photograph_at_once_are_one(scene: Scene) -> None:
     job, body, api = arrived(scene), form(), scene.workshop_api()
