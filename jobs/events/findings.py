@@ -36,7 +36,11 @@ FINDING_REPORTED = kind(
         "headline": {**TEXT, "description": "In one line; the subject of the e-mail."},
         "finding_id": ID,
         "kind": _KIND,
-        "weight": _WEIGHT,
+        "weight": {
+            **_WEIGHT,
+            "description": "do_not_drive goes to every endpoint that is on, whatever types it "
+            "asked for.",
+        },
         "weight_words": TEXT,
         "area": {"enum": list(AREAS)},
         "area_name": TEXT,

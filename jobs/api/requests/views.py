@@ -20,8 +20,10 @@ from jobs.api.requests.inputs import (
     WithdrawInput,
 )
 from jobs.api.requests.outputs import RequestOutput, RequestsOutput, ScopeChangeOutput
+from jobs.problems import RequestClosed
 from jobs.selectors.requests import request_of, requests_of
 from jobs.services.changes import change_see
+from jobs.services.request_closing import request_lapse
 from jobs.services.requests import (
     request_answer,
     request_open,
@@ -99,7 +101,17 @@ class RequestDetail(ApiView):
         return request_shown(caller_of(request), request_id)
 
 
-class RequestAnswer(ApiView):
+class RequestWord(ApiView):
+    """A word to a request, which may come too late."""
+
+    def handle_exception(self, exc: Exception) -> Response:
+        """Keep the lapse that a refusal tells of: under an Idempotency-Key it is undone by it."""
+        if isinstance(exc, RequestClosed):
+            request_lapse(request_id=self.kwargs["request_id"])
+        return super().handle_exception(exc)
+
+
+class RequestAnswer(RequestWord):
     """The dealer's answer."""
 
     access: ClassVar[dict[str, Access]] = {"POST": dealers(Scope.ORDER)}
@@ -134,7 +146,7 @@ class RequestAnswer(ApiView):
         return request_shown(caller, answered_request.pk)
 
 
-class RequestReply(ApiView):
+class RequestReply(RequestWord):
     """The workshop's reply to a question."""
 
     access: ClassVar[dict[str, Access]] = {"POST": WORK}
@@ -166,7 +178,7 @@ class RequestReply(ApiView):
         return request_shown(caller, replied.pk)
 
 
-class RequestWithdraw(ApiView):
+class RequestWithdraw(RequestWord):
     """The workshop needs no answer any more."""
 
     access: ClassVar[dict[str, Access]] = {"POST": WORK}
