@@ -23,7 +23,8 @@ from tests.reliability.service import Service
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "core" / "pictures"
 TABLET = {"width": 1024, "height": 768}
-PHONE = {"width": 390, "height": 844}
+UPRIGHT = {"width": 820, "height": 1180}
+DRAWING = {"width": 440, "height": 700}
 DEADLINE_SECONDS = 120.0
 LAST_LINES = 46
 TERMINAL = """<body style="margin:0;background:#14181d;color:#e8eaed">
@@ -68,7 +69,7 @@ def read_until_up(demo: "subprocess.Popen[str]") -> str:
 
 
 def photograph(page: Page, text: str) -> None:
-    """Take the three pictures."""
+    """Take the demo's last screen, the documents and the operator's page."""
     verdict = text.index("VERDICT")
     timeline = text[: text.index("\n\n", verdict)].splitlines()[-LAST_LINES:]
     page.set_content(TERMINAL.format(html.escape("\n".join(timeline))))
@@ -86,6 +87,7 @@ def photograph(page: Page, text: str) -> None:
     page.click("input[type=submit]")
     page.goto(f"{url}/admin/jobs/job/?q=TU21ABC")
     page.get_by_text("TU21 ABC").first.click()
+    page.get_by_role("heading", level=1).wait_for()
     page.screenshot(path=FOLDER / "admin.png")
 
 
@@ -93,7 +95,7 @@ def photograph_paint(page: Page, text: str) -> None:
     """Take the plan view of a car's paint, with the key that the demo prints beside it."""
     address = found(r"curl -s '(\S+/paint\.svg)'", text)
     key = found(r"paint\.svg' .*\n\s+-H 'Authorization: Bearer (\S+)'", text)
-    page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+    page.set_viewport_size(DRAWING)  # type: ignore[arg-type]
     page.set_extra_http_headers({"Authorization": f"Bearer {key}"})
     page.goto(address)
     page.screenshot(path=FOLDER / "paint.png")
@@ -106,9 +108,9 @@ def photograph_decision(browser: Browser) -> None:
         Service(Path(folder), "--port", "0", environment={}) as own,
     ):
         own.wait_until_ready()
-        page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
+        page = browser.new_page(viewport=UPRIGHT)  # type: ignore[arg-type]
         page.goto(founded(own)["approve"])
-        page.screenshot(path=FOLDER / "decision.png")
+        page.screenshot(path=FOLDER / "decision.png", full_page=True)
 
 
 def found(pattern: str, text: str) -> str:
