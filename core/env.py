@@ -166,9 +166,12 @@ class Environment:
 
 
 def _can_write_in(path: Path) -> bool:
-    """Make the folder where it is not there yet, and say whether files can be put into it."""
+    """Make the folder where it is not there yet, and say whether files can be put into it.
+
+    What it will hold (the database, e-mails with links that answer) is for its owner only.
+    """
     try:
-        path.mkdir(parents=True, exist_ok=True)
+        path.mkdir(mode=0o700, parents=True, exist_ok=True)
     except (OSError, ValueError):  # ValueError: a NUL in the name
         return False
     return os.access(path, os.W_OK | os.X_OK)

@@ -216,9 +216,11 @@ def test_a_zone_this_machine_does_not_know_is_refused(word: str) -> None:
     assert len(env.bad) == 1
 
 
-def test_a_folder_is_made_where_it_is_not_there_yet(tmp_path: Path) -> None:
+def test_a_folder_is_made_for_its_owner_only_where_it_is_not_there_yet(tmp_path: Path) -> None:
     env = reading(A=str(tmp_path / "deep" / "down"))
-    assert env.folder("A", "x", tmp_path).is_dir()
+    folder = env.folder("A", "x", tmp_path)
+    assert folder.is_dir()
+    assert folder.stat().st_mode & 0o777 == 0o700
     assert env.bad == []
 
 
