@@ -22,7 +22,8 @@ class Organisation(models.Model):
     kind = models.CharField(max_length=10, choices=Kind.choices)
     name = models.CharField(max_length=120)
     contact_email = models.EmailField(
-        blank=True, help_text="Warnings about failing endpoints go here."
+        blank=True,
+        help_text="Warnings about failing endpoints and about cars not to be driven go here.",
     )
     # Counts the changes to what GET /ready shows this dealer: the ETag and the cursor of that
     # feed. Raised under the row's lock by whoever changes the list, so it follows commit order.

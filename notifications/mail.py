@@ -110,7 +110,7 @@ def _headers(notice: Notice) -> dict[str, str]:
 
 
 def _facts(body: Mapping[str, Any]) -> Iterator[Fact]:
-    """Yield what the notice says, member by member, as label and text; empty ones are left out."""
+    """Yield what the notice says as label and text, leaving out what is empty or not so."""
     data: Mapping[str, Any] = body["data"]
     job: Mapping[str, Any] = data.get("job") or {}
     yield "Happened", _words(body["timestamp"])
@@ -162,7 +162,8 @@ def _is_picture(values: list[Any]) -> bool:
 
 def _is_told(name: str, value: Any) -> bool:
     for_people = name not in UNTOLD and not name.endswith(("_id", "_ids"))
-    return for_people and value not in (None, "", [], {})
+    # What is not so goes without saying; a count of 0 does not, though it equals False.
+    return for_people and value is not False and value not in (None, "", [], {})
 
 
 def _instant(text: str) -> datetime | None:

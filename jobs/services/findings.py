@@ -161,6 +161,7 @@ def _write_down(job: Job, caller: Caller, finding: Finding) -> None:
 def _tell_reported(job: Job, finding: Finding, pictures: Sequence[dict[str, Any]]) -> None:
     """Tell the dealer; a "do not drive" at once, everywhere, and behind no earlier notice."""
     data = {"job": events.job_data(job), **events.finding_data(finding, pictures)}
+    contact = job.contact_email or job.dealer.contact_email
     if finding.weight != Weight.DO_NOT_DRIVE:
         tell(events.FINDING_REPORTED, job, finding.occurred_at, data)
         return
@@ -171,7 +172,7 @@ def _tell_reported(job: Job, finding: Finding, pictures: Sequence[dict[str, Any]
         data,
         subject_id=finding.pk,
         urgent=True,
-        also_to=[job.contact_email] if job.contact_email else [],
+        also_to=[contact] if contact else [],
     )
 
 

@@ -59,6 +59,11 @@ def test_it_is_urgent_goes_to_the_contact_too_and_waits_behind_nothing(scene: Sc
     assert "qualified technician must inspect" in data["caution"]
 
 
+def test_it_goes_to_the_dealers_own_address_where_the_order_names_no_contact(scene: Scene) -> None:
+    finding = found(scene.workshop_api(), arrived(scene), STOP)
+    assert told_of(finding)[0][0].also_to == "stock@brackmoor.example"
+
+
 def test_the_e_mail_says_it_in_its_subject_and_belongings_say_nothing(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
     stop, papers = mailed(found(workshop, job, STOP)), mailed(found(workshop, job, PAPERS))

@@ -19,6 +19,9 @@ MOST_KEYS = 20
 KINDS = [(kind.value, kind.value) for kind in FindingKind]
 WEIGHTS = [(weight.value, weight.value) for weight in Weight]
 AREA_CODES = [(area.code, area.name) for area in AREAS.values()]
+NO_SUCH_AREA: dict[str, Any] = {
+    "invalid_choice": "There is no area {input}; GET /api/v1/areas lists them."
+}
 NEEDED = "This field is required, or name a phrase that has it."
 
 
@@ -67,7 +70,9 @@ class FindingInput(StrictSerializer):
 
     kind = serializers.ChoiceField(KINDS, required=False)
     weight = serializers.ChoiceField(WEIGHTS, required=False)
-    area = serializers.ChoiceField(AREA_CODES, help_text="GET /areas lists them.")
+    area = serializers.ChoiceField(
+        AREA_CODES, error_messages=NO_SUCH_AREA, help_text="GET /areas lists them."
+    )
     noticed = serializers.CharField(
         max_length=500, required=False, help_text="What was seen or heard; no diagnosis."
     )
@@ -145,7 +150,7 @@ class PhraseInput(StrictSerializer):
 class DamageInput(StrictSerializer):
     """Damage at one area."""
 
-    area = serializers.ChoiceField(AREA_CODES)
+    area = serializers.ChoiceField(AREA_CODES, error_messages=NO_SUCH_AREA)
     noticed = serializers.CharField(max_length=300)
     photo_ids = _photo_ids()
 

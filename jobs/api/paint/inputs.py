@@ -23,7 +23,11 @@ PANEL_CODES = [(panel.code, panel.name) for panel in PANELS.values()]
 
 def _panel() -> serializers.ChoiceField:
     return serializers.ChoiceField(
-        PANEL_CODES, help_text="A body panel; left and right as from the driver's seat."
+        PANEL_CODES,
+        error_messages={
+            "invalid_choice": "There is no panel {input}; GET /api/v1/areas says which there are."
+        },
+        help_text="A body panel; left and right as from the driver's seat.",
     )
 
 
