@@ -7,11 +7,12 @@ from accounts.models import Organisation
 from core.ids import new_id
 from jobs.calc.findings import FindingKind, Weight
 from jobs.models.job import Job
+from jobs.models.noted import Noted
 from jobs.models.photos import Photo
 from jobs.models.work import Hold
 
 
-class Finding(models.Model):
+class Finding(Noted):
     """Something the valeter saw or heard that the dealer should know; never a diagnosis."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
@@ -26,10 +27,6 @@ class Finding(models.Model):
     photos = models.ManyToManyField(Photo, related_name="findings")
     # The hold that a "do not drive" brings about; it ends with the acknowledgement.
     hold = models.OneToOneField(Hold, on_delete=models.PROTECT, null=True, related_name="finding")
-    occurred_at = models.DateTimeField(help_text="By the device's clock.")
-    recorded_at = models.DateTimeField(help_text="By the server's clock.")
-    actor = models.CharField(max_length=200)
-    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
     acknowledged_at = models.DateTimeField(null=True)
     acknowledged_by = models.CharField(max_length=200, blank=True)
     acknowledged_side = models.CharField(max_length=10, blank=True)
@@ -91,7 +88,7 @@ class Belonging(models.Model):
         return self.what in self.THINGS
 
 
-class WalkRound(models.Model):
+class WalkRound(Noted):
     """A record of the car as it came or as it left; a later one of the same occasion corrects."""
 
     class Occasion(models.TextChoices):
@@ -110,10 +107,6 @@ class WalkRound(models.Model):
     items = models.JSONField(default=dict, help_text="Item code: present, absent or not_checked.")
     damage = models.JSONField(default=list, help_text="Objects of area, noticed, photo_ids.")
     notes = models.CharField(max_length=1000, blank=True)
-    occurred_at = models.DateTimeField()
-    recorded_at = models.DateTimeField()
-    actor = models.CharField(max_length=200)
-    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
 
     class Meta:
         indexes = [models.Index(fields=["job", "id"], name="walk_round_by_job")]

@@ -7,9 +7,10 @@ from django.db import models
 from core.ids import new_id
 from jobs.calc.stages import Kind, Stage
 from jobs.models.job import Job
+from jobs.models.noted import Noted
 
 
-class HistoryEntry(models.Model):
+class HistoryEntry(Noted):
     """One thing that happened to a job; the database refuses to change it."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
@@ -25,10 +26,6 @@ class HistoryEntry(models.Model):
         max_length=10, blank=True, choices=[(one.value, one.value) for one in Stage]
     )
     reason = models.CharField(max_length=500, blank=True)
-    occurred_at = models.DateTimeField(help_text="By the device's clock.")
-    recorded_at = models.DateTimeField(help_text="By the server's clock.")
-    actor = models.CharField(max_length=200)
-    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
     actor_key = models.CharField(max_length=8, blank=True)
     data = models.JSONField(default=dict)
 

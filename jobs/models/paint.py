@@ -5,10 +5,11 @@ from django.db.models import Q
 
 from core.ids import new_id
 from jobs.models.job import Job
+from jobs.models.noted import Noted
 
 
-class CanBeSetAside(models.Model):
-    """What was noted wrongly is set aside with a reason; it is never deleted."""
+class CanBeSetAside(Noted):
+    """A note that is set aside with a reason where it was wrong; it is never deleted."""
 
     set_aside_at = models.DateTimeField(null=True)
     set_aside_reason = models.CharField(max_length=200, blank=True)
@@ -32,10 +33,6 @@ class SpotReading(CanBeSetAside):
     readings = models.JSONField(default=list, help_text="Single readings in microns.")
     microns = models.FloatField(null=True, help_text="Their mean.")
     note = models.CharField(max_length=200, blank=True)
-    occurred_at = models.DateTimeField()
-    recorded_at = models.DateTimeField()
-    actor = models.CharField(max_length=200)
-    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
 
     class Meta:
         indexes = [models.Index(fields=["job", "id"], name="spot_reading_by_job")]
@@ -66,10 +63,6 @@ class PaintTest(CanBeSetAside):
     faded = models.BooleanField(default=False)
     darkens_when_wet = models.BooleanField(null=True)
     note = models.CharField(max_length=200, blank=True)
-    occurred_at = models.DateTimeField()
-    recorded_at = models.DateTimeField()
-    actor = models.CharField(max_length=200)
-    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
 
     class Meta:
         indexes = [models.Index(fields=["job", "id"], name="paint_test_by_job")]
@@ -93,10 +86,6 @@ class PassesDone(CanBeSetAside):
     # What was said when the film did not allow it, and why it was done all the same.
     warning = models.CharField(max_length=300, blank=True)
     reason = models.CharField(max_length=500, blank=True)
-    occurred_at = models.DateTimeField()
-    recorded_at = models.DateTimeField()
-    actor = models.CharField(max_length=200)
-    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
 
     class Meta:
         indexes = [models.Index(fields=["job", "id"], name="passes_done_by_job")]

@@ -7,6 +7,7 @@ from django.db import models
 from core.ids import new_id
 from jobs.calc.refinishing import CoatKind, Timer
 from jobs.models.job import Job
+from jobs.models.noted import Noted
 from jobs.models.work import Task, WaitClock
 
 
@@ -52,7 +53,7 @@ class Coat(models.Model):
         return Timer(self.applied_at, self.flashed_off_at)
 
 
-class SuppliedTick(models.Model):
+class SuppliedTick(Noted):
     """What became of one thing the dealer supplied; `item` is its text in the work order."""
 
     class State(models.TextChoices):
@@ -65,10 +66,6 @@ class SuppliedTick(models.Model):
     item = models.CharField(max_length=120)
     state = models.CharField(max_length=10, choices=State.choices)
     note = models.CharField(max_length=300, blank=True)
-    occurred_at = models.DateTimeField()
-    recorded_at = models.DateTimeField()
-    actor = models.CharField(max_length=200)
-    actor_person_id: "models.UUIDField" = models.UUIDField(null=True)  # type: ignore[type-arg]
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["job", "item"], name="supplied_item_once")]
