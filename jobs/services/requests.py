@@ -47,13 +47,8 @@ def request_open(
     """
     job = job_for_change(caller, job_id)
     check(job, refuse_work(job.state))
-    if proposal.get("price") is not None and not caller.may(Scope.PRICES):
-        message = "A manager names the price; leave it out, or let a manager open the request."
-        raise InvalidRequest(f"price: {message}", errors=[{"field": "price", "message": message}])
-    given = dict(proposal)
+    given = _priced(caller, proposal)
     photos = photos_for(job, given.pop("photo_ids", []))
-    if given.get("price") is not None:
-        given.setdefault("currency", settings.CURRENCY)
     held = None
     if hold:
         reason = f"Waiting for an answer: {given['what']}"
@@ -83,6 +78,21 @@ def request_open(
     _write_down(job, Kind.REQUEST_OPENED, caller, occurred_at, data)
     _tell_proposal(events.REQUEST_OPENED, job, request, occurred_at, {})
     return request
+
+
+def _priced(caller: Caller, proposal: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the proposal with the currency of its price, where it has one.
+
+    Raises InvalidRequest where somebody names a price who may not see prices.
+    """
+    given = dict(proposal)
+    if given.get("price") is None:
+        return given
+    if not caller.may(Scope.PRICES):
+        message = "A manager names the price; leave it out, or let a manager open the request."
+        raise InvalidRequest(f"price: {message}", errors=[{"field": "price", "message": message}])
+    given.setdefault("currency", settings.CURRENCY)
+    return given
 
 
 def request_answer(

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from core.clock import now
+from jobs.models import Belonging
 from notifications.models import Event
 from tests.api.found import PAPERS, PHONE, SECRETS, found, report
 from tests.api.steps import NOWHERE, arrived, detail, done, fields, history, ready, refused, told
@@ -128,6 +129,7 @@ def test_a_belonging_of_another_job_is_not_found(scene: Scene) -> None:
     for belonging in (foreign, {"id": NOWHERE}):
         refused(give_back(workshop, job, belonging), 404)
         refused(wipe(workshop, job, belonging), 404)
+    assert Belonging.objects.get(pk=foreign["id"]).returned_at is None
 
 
 def test_a_car_does_not_leave_without_its_belongings_in_silence(scene: Scene) -> None:

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from jobs.models import ScopeChange
 from tests.api.steps import NOWHERE, arrived, at_once, detail, done, history, posted, refused, told
 from tests.scene import Api, Scene, key_api, person_api
 
@@ -79,3 +80,4 @@ def test_what_is_not_there_or_not_theirs_is_not_found(scene: Scene) -> None:
     refused(workshop.post(f"/jobs/{NOWHERE}/changes/{number}/seen"), 404)
     refused(see(key_api(scene.stranger_workshop), job, number), 404)
     refused(see(scene.dealer_api(), job, number), 403)
+    assert ScopeChange.objects.get(job_id=job["id"]).seen_at is None

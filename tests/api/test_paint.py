@@ -228,7 +228,7 @@ def test_a_plastic_panel_has_no_reading_to_go_by(scene: Scene) -> None:
     job, api = arrived(scene), scene.workshop_api()
     spot = {"panel": "bonnet", "material": "plastic"}
     done(api.post(f"/jobs/{job['id']}/paint-readings", {"spots": [spot]}))
-    refused(machine(scene, job), 409, "refused")
+    assert refused(machine(scene, job), 409, "refused")["code"] == "reason_needed"
 
 
 def test_the_same_key_records_passes_once(scene: Scene) -> None:

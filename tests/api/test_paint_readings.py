@@ -105,7 +105,8 @@ def test_no_spots_or_too_many_are_refused(scene: Scene, body: Any) -> None:
 
 @pytest.mark.parametrize("readings", [[0, 0, 0], [5000, 5000, 5000], [99.5, 100.5, 100]])
 def test_the_bounds_themselves_can_be_read(scene: Scene, readings: list[float]) -> None:
-    done(read(scene, arrived(scene), {**STEEL, "readings": readings}))
+    (kept,) = done(read(scene, arrived(scene), {**STEEL, "readings": readings}))["readings"]
+    assert kept["readings"] == readings
 
 
 def test_a_panel_cannot_be_of_another_material_than_before(scene: Scene) -> None:
@@ -140,7 +141,8 @@ def test_readings_need_the_car_to_be_here(scene: Scene) -> None:
 def test_a_cancelled_car_that_stands_here_can_be_measured(scene: Scene) -> None:
     job = arrived(scene)
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
-    done(read(scene, job, STEEL))
+    (kept,) = done(read(scene, job, STEEL))["readings"]
+    assert kept["panel"] == STEEL["panel"]
 
 
 def test_a_job_takes_only_so_many_spots(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
