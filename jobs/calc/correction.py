@@ -162,8 +162,9 @@ def assumption(system: PaintSystem, cut: Bounds, finish: Bounds) -> str:
     return (
         "A total reading cannot tell the layers apart, so this is a bound. Layers are taken as "
         f"e-coat {_span(E_COAT_MICRONS)}, primer {_span(PRIMER_MICRONS)}, base coat "
-        f"{_span(BASE_COAT_MICRONS)}, clear coat {_span(CLEAR_COAT_MICRONS)} microns (from "
-        f"memory). The conservative figure counts: layers beneath at their thickest, {kept} kept, "
+        f"{_span(BASE_COAT_MICRONS)}, clear coat {_span(CLEAR_COAT_MICRONS)} microns (usual "
+        "figures, no data sheet). The conservative figure counts: layers beneath at their "
+        f"thickest, {kept} kept, "
         f"so no less than {budget.floor.high:g} microns in all; at most {budget.spend.low:g} "
         f"microns spent; {cut.high:g} microns a cutting pass, {finish.high:g} a finishing pass "
         "(common practice, no source); the thinnest spot decides. Keep a finishing pass for after "
