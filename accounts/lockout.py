@@ -5,17 +5,17 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
-from core.answers import problem_response
+from core.answers import problem_answer
 from core.problems import TooManyRequests
 
 
 def answer_locked_out(request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
     """Return 429 with the time to wait."""
-    del request
     seconds = int(settings.AXES_COOLOFF_TIME * 3600)
-    return problem_response(
+    return problem_answer(
+        request,
         TooManyRequests(
             "Too many wrong passwords for this person from here.",
             headers={"Retry-After": str(seconds)},
-        )
+        ),
     )

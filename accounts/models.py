@@ -109,6 +109,10 @@ class Person(AbstractBaseUser, PermissionsMixin):
     role = models.CharField(max_length=10, choices=Role.choices, blank=True)
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField("operator", default=False)
+    # The short number that changes the person at a workshop's tablet; only its hash is kept.
+    pin = models.CharField(max_length=128, blank=True, default="", db_default="", editable=False)
+    pin_failures = models.PositiveSmallIntegerField(default=0, db_default=0, editable=False)
+    pin_blocked_until = models.DateTimeField(null=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects: ClassVar[PersonManager] = PersonManager()
@@ -118,6 +122,25 @@ class Person(AbstractBaseUser, PermissionsMixin):
 
     class Meta:
         verbose_name_plural = "people"
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Device(models.Model):
+    """A workshop's tablet: somebody signed in on it once, and since then a PIN changes the person.
+
+    The tablet carries a secret in a cookie; only its hash is kept.
+    """
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="devices")
+    name = models.CharField(max_length=60)
+    secret_hash = models.CharField(max_length=64, unique=True, editable=False)
+    added_by = models.CharField(max_length=120)
+    added_at = models.DateTimeField()
+    last_used_at = models.DateTimeField(null=True)
+    revoked_at = models.DateTimeField(null=True)
 
     def __str__(self) -> str:
         return self.name

@@ -1,9 +1,13 @@
-"""Answers made outside DRF: a problem document for Django's own error pages and the middleware."""
+"""Answers made outside DRF, for Django's own error pages and the middleware.
+
+A system gets a problem document, somebody who reads pages gets the same as a page.
+"""
 
 import structlog
 from django.http import HttpRequest, HttpResponse
 
 from core.api.rendering import to_json
+from core.pages import problem_page, wants_page
 from core.problems import (
     MEDIA_TYPE,
     InternalProblem,
@@ -28,34 +32,40 @@ def problem_response(problem: Problem) -> HttpResponse:
     )
 
 
-def bad_request(_request: HttpRequest, exception: Exception) -> HttpResponse:
+def problem_answer(request: HttpRequest, problem: Problem) -> HttpResponse:
+    """Answer with a problem in the form that whoever asks can read."""
+    return problem_page(request, problem) if wants_page(request) else problem_response(problem)
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Django's handler400; Django gives the exception by name."""
     del exception
-    return problem_response(InvalidRequest("The request could not be read."))
+    return problem_answer(request, InvalidRequest("The request could not be read."))
 
 
-def forbidden(_request: HttpRequest, exception: Exception) -> HttpResponse:
+def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Django's handler403."""
     del exception
-    return problem_response(NotAllowed("This request is not allowed."))
+    return problem_answer(request, NotAllowed("This request is not allowed."))
 
 
-def not_found(_request: HttpRequest, exception: Exception) -> HttpResponse:
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Django's handler404."""
     del exception
-    return problem_response(NotFound("There is nothing at this address."))
+    return problem_answer(request, NotFound("There is nothing at this address."))
 
 
-def internal(_request: HttpRequest) -> HttpResponse:
+def internal(request: HttpRequest) -> HttpResponse:
     """Django's handler500: the stack trace goes to the log, never to the caller."""
-    return problem_response(InternalProblem("Something failed that should not have."))
+    return problem_answer(request, InternalProblem("Something failed that should not have."))
 
 
-def csrf_failed(_request: HttpRequest, reason: str = "") -> HttpResponse:
+def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
     """CSRF_FAILURE_VIEW: the form or call did not prove it came from our own page."""
-    return problem_response(
+    return problem_answer(
+        request,
         NotAllowed(
             f"The request was not shown to come from our own page. {reason}".strip(),
             next_step="Reload the page and try again; an API client sends a key instead.",
-        )
+        ),
     )

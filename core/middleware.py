@@ -7,7 +7,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
 from django.urls import Resolver404, resolve
 
-from core.answers import problem_response
+from core.answers import problem_answer
 from core.api.views import ApiView
 from core.problems import InvalidRequest, Problem, TooLarge
 
@@ -22,7 +22,7 @@ class RequestGuardMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         problem = self.problem_with(request)
-        return problem_response(problem) if problem else self.get_response(request)
+        return problem_answer(request, problem) if problem else self.get_response(request)
 
     @staticmethod
     def problem_with(request: HttpRequest) -> Problem | None:

@@ -50,7 +50,7 @@ WEB_THREADS = env.whole("SHUTLINE_WEB_THREADS", "core.E004", 8, low=1, high=256)
 REQUESTS_PER_MINUTE = env.whole(
     "SHUTLINE_REQUESTS_PER_MINUTE", "core.E005", 1200, low=1, high=10_000_000
 )
-IDEMPOTENCY_HOURS = env.whole("SHUTLINE_IDEMPOTENCY_HOURS", "core.E006", 72, low=1, high=24 * 90)
+IDEMPOTENCY_HOURS = env.whole("SHUTLINE_IDEMPOTENCY_HOURS", "core.E006", 168, low=1, high=24 * 90)
 
 INSTALLED_APPS = [
     "django.contrib.admin",
@@ -67,6 +67,7 @@ INSTALLED_APPS = [
     "django_structlog",
     "django_prometheus",
     "axes",
+    "django_htmx",
     "core.apps.CoreConfig",
     "accounts.apps.AccountsConfig",
     "notifications.apps.NotificationsConfig",
@@ -75,6 +76,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django_prometheus.middleware.PrometheusBeforeMiddleware",
     "core.middleware.RequestGuardMiddleware",
+    "core.pages.PagesGZipMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -86,6 +88,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django.middleware.http.ConditionalGetMiddleware",
     "axes.middleware.AxesMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
     "django_prometheus.middleware.PrometheusAfterMiddleware",
 ]
 TEMPLATES: list[dict[str, Any]] = [
@@ -143,7 +146,7 @@ AUTH_PASSWORD_VALIDATORS = [
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
-LOGIN_URL = "/admin/login/"
+LOGIN_URL = "/sign-in"
 # What Django's authenticate() calls it, so that failures are counted under the person tried.
 AXES_USERNAME_FORM_FIELD = "username"
 AXES_FAILURE_LIMIT = 8

@@ -1,6 +1,8 @@
 """What is stored about a job."""
 
+from jobs.models.catalogue import Operation, Package
 from jobs.models.condition import Belonging, Finding, Phrase, WalkRound
+from jobs.models.desk import DashboardLook, DayCapacity, OrderImport
 from jobs.models.history import HistoryEntry
 from jobs.models.job import Job
 from jobs.models.paint import PaintTest, PassesDone, SpotReading
@@ -12,10 +14,15 @@ from jobs.models.work import Hold, Spell, Task, WaitClock
 __all__ = [
     "Belonging",
     "Coat",
+    "DashboardLook",
+    "DayCapacity",
     "Finding",
     "HistoryEntry",
     "Hold",
     "Job",
+    "Operation",
+    "OrderImport",
+    "Package",
     "PaintTest",
     "PassesDone",
     "Photo",

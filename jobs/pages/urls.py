@@ -2,7 +2,11 @@
 
 from django.urls import path
 
+from jobs.pages.dashboard import urls as dashboard
 from jobs.pages.decision import DecisionPage, DecisionPhoto
+from jobs.pages.desk import catalogue_urls
+from jobs.pages.desk import urls as desk
+from jobs.pages.tablet import urls as tablet
 
 urlpatterns = [
     path("decide/<str:token>", DecisionPage.as_view(), name="decision"),
@@ -11,4 +15,8 @@ urlpatterns = [
         DecisionPhoto.as_view(),
         name="decision_photo",
     ),
+    *tablet.urlpatterns,
+    *dashboard.urlpatterns,
+    *desk.urlpatterns,
+    *catalogue_urls.urlpatterns,
 ]

@@ -105,6 +105,15 @@ def photo_links(photo: Photo) -> dict[str, Any]:
     }
 
 
+def photo_paths(photo: Photo) -> dict[str, str]:
+    """Return the photograph's links by size as paths, for pages of this service itself.
+
+    Without a query where its renditions were prefetched.
+    """
+    until = _expiry()
+    return {f"at_{one.size}": _path(photo.pk, one.size, until) for one in photo.renditions.all()}
+
+
 def link_end(rendition: Rendition, until: str, signature: str) -> datetime | None:
     """Return when a link ends or ended; None where it is not as we made it."""
     try:
@@ -126,9 +135,12 @@ def _expiry() -> int:
 
 
 def _link(photo_id: UUID, size: int, until: int) -> str:
+    return f"{settings.PUBLIC_URL}{_path(photo_id, size, until)}"
+
+
+def _path(photo_id: UUID, size: int, until: int) -> str:
     signature = Signer(salt=_SALT).signature(_signed(photo_id, size, str(until)))
-    address = f"{settings.PUBLIC_URL}/api/v1/photos/{photo_id}/{size}"
-    return f"{address}?until={until}&signature={signature}"
+    return f"/api/v1/photos/{photo_id}/{size}?until={until}&signature={signature}"
 
 
 def _signed(photo_id: UUID, size: int, until: str) -> str:

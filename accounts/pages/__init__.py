@@ -1,0 +1,1 @@
+"""Pages about people: signing in, and the base of every page that knows who is looking."""

@@ -1,0 +1,93 @@
+"""The base of every page that knows who is looking: who may see it, and how it answers.
+
+Nobody signed in gets the sign-in form at the same address (401), so that signing in leads on to
+it; somebody who may not see it gets 403, and another organisation's car is the same 404 as none.
+"""
+
+from typing import Any, ClassVar
+
+import structlog
+from django.contrib import messages
+from django.db import InterfaceError, OperationalError
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
+from django.middleware.csrf import get_token
+from django.shortcuts import render
+from django.views import View
+
+from accounts.auth import caller_for_person, require
+from core.api.caller import Access, Caller
+from core.api.errors import as_problem
+from core.pages import problem_page, with_page_headers
+from core.problems import Problem
+
+log = structlog.get_logger(__name__)
+SEE_OTHER = 303
+OUR_FAULT = 500
+
+
+class PageView(View):
+    """A page: `access` says for each method what it asks of the caller, as ApiView's does.
+
+    A subclass writes `get(request, caller, …)` and `post(request, caller, …)`.
+    """
+
+    access: ClassVar[dict[str, Access]] = {}
+    http_method_names = ["get", "head", "post"]
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Find the caller, check the access, answer problems as pages, send the headers."""
+        try:
+            if not request.user.is_authenticated:
+                return with_page_headers(sign_in_form(request, status=401))
+            caller = caller_for_person(request.user)
+            asked = "GET" if request.method == "HEAD" else str(request.method)
+            if (access := self.access.get(asked)) is not None:
+                require(caller, access)
+            response = super().dispatch(request, caller, *args, **kwargs)
+        except (Problem, Http404, OperationalError, InterfaceError) as error:
+            response = self.answer_problem(request, error)
+        if isinstance(response, HttpResponse):
+            with_page_headers(response)
+        return response
+
+    def answer_problem(self, request: HttpRequest, error: Exception) -> HttpResponse:
+        """Show what went wrong and what to do next."""
+        problem = as_problem(error)
+        if problem.status >= OUR_FAULT:
+            log.error("page_failed", view=type(self).__name__, exc_info=error)
+        return problem_page(request, problem)
+
+    def page(
+        self,
+        request: HttpRequest,
+        caller: Caller,
+        template: str,
+        *,
+        status: int = 200,
+        **about: Any,
+    ) -> HttpResponse:
+        """Render a template; it finds the `caller` beside what the page says."""
+        return render(request, template, {"caller": caller, **about}, status=status)
+
+    def done(self, request: HttpRequest, to: str, message: str = "") -> HttpResponse:
+        """Go on to another page after a change, which says what was done."""
+        if message:
+            messages.success(request, message)
+        return see_other(to)
+
+
+def see_other(to: str) -> HttpResponse:
+    """Return the answer that has the browser GET another address."""
+    response = HttpResponseRedirect(to)
+    response.status_code = SEE_OTHER
+    return response
+
+
+def sign_in_form(request: HttpRequest, *, status: int = 200, **about: Any) -> HttpResponse:
+    """Show the sign-in; afterwards it goes on to where somebody wanted to be."""
+    get_token(request)
+    # Only a page that was asked for is gone on to: never a form that was sent without a sign-in.
+    wanted = request.get_full_path() if status == 401 and request.method == "GET" else ""  # noqa: PLR2004
+    return render(
+        request, "accounts/sign_in.html", {"onward": wanted, "email": "", **about}, status=status
+    )

@@ -1,0 +1,9 @@
+"""Addresses of the pages about people, dealers and keys."""
+
+from django.urls import path
+
+from accounts.pages.session import Home
+
+urlpatterns = [
+    path("keys", Home.as_view(), name="keys"),
+]

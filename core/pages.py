@@ -1,0 +1,60 @@
+"""What every page of ours sends, and how a problem is shown to somebody who reads pages."""
+
+import structlog
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.middleware.gzip import GZipMiddleware
+from django.shortcuts import render
+
+from core.problems import Problem
+
+# Nothing comes from elsewhere and nothing runs that stands in the page itself. `blob:` shows a
+# picture that waits on the device. Not `no-referrer`: with it browsers send `Origin: null` with a
+# form, which no check against forgery can tell from a stranger's page.
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; "
+        "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; "
+        "base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "Referrer-Policy": "same-origin",
+    "Cache-Control": "no-cache, private",
+    "X-Robots-Tag": "noindex, nofollow",
+}
+# What systems call; everything else is read by people.
+FOR_SYSTEMS = ("/api/", "/healthz", "/readyz", "/metrics")
+
+
+def with_page_headers(response: HttpResponse) -> HttpResponse:
+    """Add what every page of ours sends, unless the page said otherwise itself."""
+    for name, value in HEADERS.items():
+        response.headers.setdefault(name, value)
+    return response
+
+
+def wants_page(request: HttpRequest) -> bool:
+    """Say whether an answer to this request is read by a person."""
+    return not request.path_info.startswith(FOR_SYSTEMS) and request.accepts("text/html")
+
+
+def problem_page(request: HttpRequest, problem: Problem) -> HttpResponse:
+    """Show a problem as a page: what happened, and what to do next."""
+    about = {
+        "problem": problem,
+        "request_id": structlog.contextvars.get_contextvars().get("request_id"),
+    }
+    response = render(request, "core/problem.html", about, status=problem.status)
+    for name, value in problem.headers.items():
+        response.headers[name] = value
+    return with_page_headers(response)
+
+
+class PagesGZipMiddleware(GZipMiddleware):
+    """Compresses pages and what they load; systems ask often and for little."""
+
+    def process_response(
+        self, request: HttpRequest, response: HttpResponseBase
+    ) -> HttpResponseBase:
+        """Compress, but for the API."""
+        if request.path_info.startswith(FOR_SYSTEMS):
+            return response
+        return super().process_response(request, response)

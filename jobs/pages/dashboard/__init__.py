@@ -1,0 +1,1 @@
+"""The dealer's dashboard."""

@@ -1,0 +1,1 @@
+"""Pages about notices: endpoints, deliveries, sending again."""
