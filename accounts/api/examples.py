@@ -11,6 +11,7 @@ SESSION: dict[str, Any] = {
     "organisation": WORKSHOP,
     "side": "workshop",
     "role": "manager",
+    "person_id": "0197c0de-4444-7000-8000-000000000001",
     "key_prefix": "",
     "scopes": [
         "jobs.override",
@@ -27,6 +28,7 @@ SESSION_OF_KEY: dict[str, Any] = {
     "organisation": DEALER,
     "side": "dealer",
     "role": "",
+    "person_id": None,
     "key_prefix": "q7Rk2mXw",
     "scopes": ["jobs.read", "orders.write"],
     "csrf_token": "",

@@ -26,6 +26,7 @@ class SessionOutput(serializers.Serializer[Any]):
     organisation = OrganisationOutput()
     side = serializers.ChoiceField(choices=[side.value for side in Side])
     role = serializers.ChoiceField(choices=["", *Person.Role.values], help_text="Empty for a key.")
+    person_id = serializers.UUIDField(allow_null=True, help_text="Empty for a key.")
     key_prefix = serializers.CharField(help_text="Empty for a person.")
     scopes = serializers.ListField(
         child=serializers.ChoiceField(choices=[scope.value for scope in Scope])

@@ -27,6 +27,7 @@ def session_answer(request: HttpRequest, caller: Caller) -> Response:
         "organisation": organisation_of(caller),
         "side": caller.side,
         "role": caller.role,
+        "person_id": caller.person_id,
         "key_prefix": caller.key_prefix,
         "scopes": sorted(caller.scopes),
         "csrf_token": get_token(request) if caller.person_id else "",

@@ -38,7 +38,7 @@ class PageView(View):
         """Find the caller, check the access, answer problems as pages, send the headers."""
         try:
             if not request.user.is_authenticated:
-                return with_page_headers(sign_in_form(request, status=401))
+                return with_page_headers(self.ask_who(request))
             caller = caller_for_person(request.user)
             asked = "GET" if request.method == "HEAD" else str(request.method)
             if (access := self.access.get(asked)) is not None:
@@ -49,6 +49,10 @@ class PageView(View):
         if isinstance(response, HttpResponse):
             with_page_headers(response)
         return response
+
+    def ask_who(self, request: HttpRequest) -> HttpResponse:
+        """Answer somebody who is not signed in."""
+        return sign_in_form(request, status=401)
 
     def answer_problem(self, request: HttpRequest, error: Exception) -> HttpResponse:
         """Show what went wrong and what to do next."""

@@ -6,4 +6,5 @@ from accounts.pages.session import Home
 
 urlpatterns = [
     path("keys", Home.as_view(), name="keys"),
+    path("tablet/who", Home.as_view(), name="tablet_who"),
 ]
