@@ -42,6 +42,7 @@ def test_a_person_signs_in_and_learns_who_they_are(scene: Scene, browser: Api) -
         "organisation": {"id": str(scene.workshop.pk), "name": "Fernhollow Valeting"},
         "side": "workshop",
         "role": "manager",
+        "person_id": str(scene.manager.pk),
         "key_prefix": "",
         "scopes": [
             "jobs.override",

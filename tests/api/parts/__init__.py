@@ -6,6 +6,9 @@ row stand the method, the address, and a sign for every kind of caller:
 
 +  answered    ?  401, nobody is known    -  403, somebody else may
 
+A page has a row with the first three groups only, for people alone read it; an answer that leads on
+to another page counts as answered.
+
 Columns, in the groups of the table:
   1  nobody
   2  the workshop's owner, manager, valeter
@@ -15,9 +18,16 @@ Columns, in the groups of the table:
   5  a dealer's key with one scope: jobs.read, orders.write, notices.manage, prices.read
 """
 
+from importlib import import_module
+from pkgutil import iter_modules
 from types import ModuleType
 
 from tests.api.parts import findings, orders, paint, photos, refinishing, requests
 
-PARTS: tuple[ModuleType, ...] = (orders, findings, photos, paint, requests, refinishing)
-FURNISHED = (findings, photos, paint, requests, refinishing)
+PAGES: tuple[ModuleType, ...] = tuple(
+    import_module(f"{__name__}.{found.name}")
+    for found in iter_modules(__path__)
+    if found.name.startswith("pages_")
+)
+PARTS: tuple[ModuleType, ...] = (orders, findings, photos, paint, requests, refinishing, *PAGES)
+FURNISHED = tuple(part for part in PARTS if hasattr(part, "furnish"))
