@@ -32,8 +32,9 @@ def with_page_headers(response: HttpResponse) -> HttpResponse:
 
 
 def wants_page(request: HttpRequest) -> bool:
-    """Say whether an answer to this request is read by a person."""
-    return not request.path_info.startswith(FOR_SYSTEMS) and request.accepts("text/html")
+    """Say whether a person reads the answer: a browser says that it takes pages."""
+    asked = request.headers.get("Accept", "")
+    return not request.path_info.startswith(FOR_SYSTEMS) and "text/html" in asked
 
 
 def problem_page(request: HttpRequest, problem: Problem) -> HttpResponse:

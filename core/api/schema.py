@@ -29,7 +29,7 @@ IDEMPOTENCY_KEY = OpenApiParameter(
     OpenApiTypes.STR,
     OpenApiParameter.HEADER,
     description=(
-        "A fresh UUID for each new request. The same key with the same request within 72 hours "
+        "A fresh UUID for each new request. The same key with the same request within 168 hours "
         "gets the first answer again and changes nothing."
     ),
 )
