@@ -5,17 +5,18 @@ BIN := .venv/bin
 MANAGE := $(BIN)/python manage.py
 PYTEST := $(BIN)/python -m pytest
 SCHEMA := core/openapi.json
+SCREENSHOTS ?= $(CURDIR)/var/screenshots
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt
 # Two stamps, so that a first `make demo` does not wait for linters and test tools.
 INSTALLED := .venv/.installed
 FOR_WORK := .venv/.installed-for-work
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo serve test check schema bench clean
+.PHONY: help setup demo serve test check schema bench screenshots clean
 .DELETE_ON_ERROR:
 
 help: ## Say what can be made
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-8s %s\n", $$1, $$2 }' $(firstword $(MAKEFILE_LIST))
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-11s %s\n", $$1, $$2 }' $(firstword $(MAKEFILE_LIST))
 
 setup: $(FOR_WORK) ## Make the virtual environment with everything for work on the project
 
@@ -49,6 +50,11 @@ schema: $(FOR_WORK) ## Write the OpenAPI document anew from the code
 
 bench: $(FOR_WORK) ## Measure against baselines of the same run; needs PostgreSQL and Redis
 	$(BIN)/python -m tests.bench
+
+screenshots: $(FOR_WORK) ## Take a picture of every page, on a tablet and a telephone, in light and dark
+	@mkdir -p $(SCREENSHOTS)
+	SHUTLINE_SCREENSHOTS=$(SCREENSHOTS) $(PYTEST) tests/browser/test_every_page.py -k everyone -q
+	@echo "The pictures are in $(SCREENSHOTS)."
 
 clean: ## Remove what was made here, but not the service's data in var
 	rm -rf .venv *.egg-info .pytest_cache .mypy_cache .ruff_cache .import_linter_cache \
