@@ -28,7 +28,7 @@ serve: $(INSTALLED) ## Run the service here: web server, worker and beat, on SQL
 
 test: $(FOR_WORK) ## Run every test, on SQLite and then on PostgreSQL and Redis where they answer
 	env -u DATABASE_URL -u CELERY_BROKER_URL $(PYTEST) -m "not bench and not servers" -n 2 --dist loadfile
-	@$(BIN)/python -m tests.servers $(PYTEST) -m "not bench and not browser" -n 2 --dist loadfile \
+	@$(BIN)/python -m tests.servers $(PYTEST) -m "not bench and (not browser or servers)" -n 2 --dist loadfile \
 		--ignore tests/calc --ignore tests/reliability/test_folder_queue.py \
 		--ignore tests/reliability/test_serve.py
 
