@@ -9,7 +9,7 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 
 from accounts.models import ApiKey, Organisation, Person, TradeAccount
-from accounts.services import dealer_add, workshop_add
+from accounts.services import dealer_add, pin_check, workshop_add
 from tests.scene import Api
 
 pytestmark = pytest.mark.django_db
@@ -297,3 +297,19 @@ def test_a_key_is_revoked_by_its_prefix_or_whole(account: TradeAccount) -> None:
 
 def test_a_key_that_is_not_there_is_not_revoked() -> None:
     assert failure("revoke_key", "AAAAAAAA") == "No key begins with 'AAAAAAAA'."
+
+
+def test_a_person_may_be_given_a_pin_for_the_tablet(workshop: Organisation) -> None:
+    result = made(
+        "add_person", *PERSON, "tam@fernhollow.example", "--role", "valeter", "--pin", "2580"
+    )
+    person = Person.objects.get()
+    assert pin_check(workshop_id=workshop.pk, person_id=person.pk, pin="2580") == person
+    assert "2580" not in (result["password"], *result)
+
+
+def test_nobody_is_made_with_a_pin_that_is_none(workshop: Organisation) -> None:
+    assert "pin: Digits in a row" in failure(
+        "add_person", *PERSON, "tam@fernhollow.example", "--role", "valeter", "--pin", "1234"
+    )
+    assert not Person.objects.filter(organisation=workshop).exists()

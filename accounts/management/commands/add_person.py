@@ -4,11 +4,12 @@ import sys
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
+from django.db import transaction
 
 from accounts.management.printing import AccountCommand
 from accounts.models import Person
 from accounts.selectors import organisation_find
-from accounts.services import person_add
+from accounts.services import person_add, pin_set
 
 
 class Command(AccountCommand):
@@ -25,7 +26,11 @@ class Command(AccountCommand):
             action="store_true",
             help="Read the password from the first line of standard input.",
         )
+        parser.add_argument(
+            "--pin", default="", help="What changes the person at the workshop's tablet, in digits."
+        )
 
+    @transaction.atomic
     def work(self, **options: Any) -> dict[str, Any]:
         given = self._password() if options["password_stdin"] else ""
         organisation = organisation_find(wanted=options["organisation"])
@@ -36,6 +41,8 @@ class Command(AccountCommand):
             role=options["role"],
             password=given,
         )
+        if options["pin"]:
+            pin_set(person=person, pin=options["pin"])
         return {
             "id": person.pk,
             "name": person.name,

@@ -1,0 +1,46 @@
+"""Everything that changes an account: one verb, one transaction."""
+
+from accounts.services.devices import FreshDevice, device_add, device_revoke, device_used
+from accounts.services.keys import FreshKey, key_add, key_revoke, scope_error
+from accounts.services.organisations import (
+    dealer_add,
+    ready_version_raise,
+    trade_account_change,
+    trade_account_open,
+    workshop_add,
+)
+from accounts.services.people import (
+    dealer_person_add,
+    password_change,
+    password_renew,
+    person_add,
+    person_change,
+    role_error,
+)
+from accounts.services.pins import pin_check, pin_failures_forget, pin_set, pin_void
+
+__all__ = [
+    "FreshDevice",
+    "FreshKey",
+    "dealer_add",
+    "dealer_person_add",
+    "device_add",
+    "device_revoke",
+    "device_used",
+    "key_add",
+    "key_revoke",
+    "password_change",
+    "password_renew",
+    "person_add",
+    "person_change",
+    "pin_check",
+    "pin_failures_forget",
+    "pin_set",
+    "pin_void",
+    "ready_version_raise",
+    "role_error",
+    "scope_error",
+    "trade_account_change",
+    "trade_account_open",
+    "workshop_add",
+]
