@@ -25,6 +25,7 @@ class Person:
     email: str
     role: str
     organisation: str
+    pin: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +58,11 @@ QUILLHAVEN = Organisation("Quillhaven Motors", "forecourt@quillhaven.example", a
 DEALERS = (BRACKMOOR, QUILLHAVEN)
 
 OPERATOR = Person("Sel Harrow", "operator@shutline.example", "operator", "")
-ODILE = Person("Odile Farrant", "odile@fernhollow.example", "owner", WORKSHOP.name)
-MILO = Person("Milo Treen", "milo@fernhollow.example", "manager", WORKSHOP.name)
-TAM = Person("Tam Brackley", "tam@fernhollow.example", "valeter", WORKSHOP.name)
-NEVE = Person("Neve Sallow", "neve@fernhollow.example", "valeter", WORKSHOP.name)
-BRYN = Person("Bryn Ashdell", "bryn@fernhollow.example", "valeter", WORKSHOP.name)
+ODILE = Person("Odile Farrant", "odile@fernhollow.example", "owner", WORKSHOP.name, "7302")
+MILO = Person("Milo Treen", "milo@fernhollow.example", "manager", WORKSHOP.name, "4816")
+TAM = Person("Tam Brackley", "tam@fernhollow.example", "valeter", WORKSHOP.name, "2580")
+NEVE = Person("Neve Sallow", "neve@fernhollow.example", "valeter", WORKSHOP.name, "1379")
+BRYN = Person("Bryn Ashdell", "bryn@fernhollow.example", "valeter", WORKSHOP.name, "6094")
 INES = Person("Ines Okafor-Lind", "ines@brackmoor.example", "staff", BRACKMOOR.name)
 DARA = Person("Dara Quill", "dara@quillhaven.example", "staff", QUILLHAVEN.name)
 PEOPLE = (ODILE, MILO, TAM, NEVE, BRYN, INES, DARA)

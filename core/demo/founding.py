@@ -28,7 +28,8 @@ def told(command: str, *arguments: str) -> dict[str, Any]:
 
 def add_person(person: Person) -> str:
     """Make a person and return the password that was made."""
-    who = (person.name, "--email", person.email, "--role", person.role)
+    who = [person.name, "--email", person.email, "--role", person.role]
+    who += ["--pin", person.pin] if person.pin else []
     return str(told("add_person", *who, "--organisation", person.organisation)["password"])
 
 

@@ -38,6 +38,10 @@ def print_addresses(
     """Print addresses, sign-ins, keys and calls to try; `pictures`: addresses by what they show."""
     timeline.heading("The service stays up: look around")
     for name, path in (
+        ("Sign in", "/sign-in"),
+        ("Tablet", "/tablet/"),
+        ("Dealer's dashboard", "/dashboard/"),
+        ("Workshop's desk", "/desk/"),
         ("API, to try out", "/api/docs"),
         ("API, to read", "/api/reference"),
         ("OpenAPI document", "/api/openapi.json"),
@@ -45,10 +49,11 @@ def print_addresses(
         ("Is it ready?", "/readyz"),
         ("Numbers", "/metrics"),
     ):
-        timeline.line(f"{name:<18}{service.url}{path}")
-    timeline.line(f"{'Log':<18}{service.log}")
+        timeline.line(f"{name:<20}{service.url}{path}")
+    timeline.line(f"{'Log':<20}{service.log}")
     timeline.line(
-        "\nWho signs in (the operator at /admin/, the others with POST /api/v1/session):\n"
+        "\nWho signs in (the operator at /admin/, the others at /sign-in), with the PIN that\n"
+        "changes the person on the tablet:\n"
     )
     for person, role in SIGNED_IN_AT:
         print_person(person, role, made["passwords"][person.email])
@@ -62,7 +67,9 @@ def print_addresses(
 def print_person(person: Person, role: str, password: str) -> None:
     """Print one sign-in."""
     where = person.organisation or "the service"
-    timeline.line(f"{role:<15}{person.name:<18}{where:<21}{person.email:<27}{password}")
+    timeline.line(
+        f"{role:<15}{person.name:<18}{where:<21}{person.email:<27}{password:<18}{person.pin}".rstrip()
+    )
 
 
 def print_calls(url: str, key: str, etag: str) -> None:
