@@ -12,14 +12,19 @@ from rest_framework.exceptions import PermissionDenied
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
-from accounts.models import ROLE_SCOPES, ApiKey, Person
-from accounts.selectors import key_row
+from accounts.models import ROLE_SCOPES, ApiKey, Device, Person
+from accounts.selectors import device_with, key_row
+from accounts.services import pin_failures_forget
+from accounts.services.devices import SESSION_DEVICE
 from core.api.caller import Access, Caller, Side
 from core.clock import now
-from core.problems import NotAllowed, NotSignedIn
+from core.problems import InvalidRequest, NotAllowed, NotSignedIn
 
 USE_NOTED_EVERY = timedelta(minutes=1)
 SCHEME = "bearer"
+BACKEND = "django.contrib.auth.backends.ModelBackend"
+DEVICE_COOKIE = "shutline_device"
+SESSION_BY_PIN = "by_pin"
 KEYS = ApiKey.objects.key_generator
 
 
@@ -110,14 +115,43 @@ def sign_in(request: HttpRequest, *, email: str, password: str) -> Caller:
     NotAllowed for the operator. Wrong passwords are counted, and stopped, by django-axes.
     """
     person = authenticate(request, username=email.lower(), password=password)
-    if person is None:
+    if not isinstance(person, Person):
         raise NotSignedIn(
             "The e-mail address or the password is not right.",
             next_step="Check both; somebody of your organisation or the operator can help.",
         )
     caller = caller_for_person(person)
-    login(request, person)
+    session_begin(request, person, by_pin=False)
+    if person.pin_failures:
+        pin_failures_forget(person=person)
     return caller
+
+
+def session_begin(request: HttpRequest, person: Person, *, by_pin: bool) -> None:
+    """Sign a person in under a new session, in which nothing of an earlier one stays.
+
+    It notes on which tablet it began, so that it ends when the tablet is taken back.
+    """
+    request.session.flush()
+    login(request, person, backend=BACKEND)
+    request.session[SESSION_BY_PIN] = by_pin
+    if (device := device_of(request)) is not None:
+        request.session[SESSION_DEVICE] = str(device.pk)
+
+
+def device_of(request: HttpRequest) -> Device | None:
+    """Return the workshop's tablet that this browser is, or None."""
+    return device_with(request.COOKIES.get(DEVICE_COOKIE, ""))
+
+
+def confirm_password(request: HttpRequest, *, person: Person, password: str) -> None:
+    """Have somebody who is signed in show that it is them. Raises InvalidRequest.
+
+    Wrong passwords are counted, and stopped, as at a sign-in.
+    """
+    if authenticate(request, username=person.email, password=password) != person:
+        message = "That is not your password."
+        raise InvalidRequest(message, errors=[{"field": "current", "message": message}])
 
 
 class CallerMayDoThis(BasePermission):

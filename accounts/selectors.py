@@ -1,5 +1,6 @@
 """Reads of accounts for others."""
 
+import hashlib
 from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import NamedTuple
@@ -7,14 +8,16 @@ from uuid import UUID
 
 import orjson
 from django.db import connection
-from django.db.models import Q, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 
-from accounts.models import ApiKey, Organisation, Person, TradeAccount
+from accounts.models import ApiKey, Device, Organisation, Person, TradeAccount
 from core.api.caller import Caller, Side
 from core.clock import now
 from core.problems import NotFound
 
 PREFIX_LENGTH = 8
+# Of the 10,000 shortest PINs somebody can try one in 500, and then the PIN is worth nothing.
+PIN_TRIES_IN_ALL = 20
 KEY_STATES = ("usable", "expired", "revoked")
 
 
@@ -145,3 +148,70 @@ def person_of(*, organisation_id: UUID, person_id: UUID) -> Person | None:
     return Person.objects.filter(
         pk=person_id, organisation_id=organisation_id, is_active=True
     ).first()
+
+
+def people_for(caller: Caller) -> QuerySet[Person]:
+    """Return the people of the caller's organisation by name, also those switched off."""
+    people: QuerySet[Person] = Person.objects.filter(organisation_id=caller.organisation_id)
+    return people.order_by("-is_active", "name", "id")
+
+
+def person_for(caller: Caller, person_id: UUID) -> Person:
+    """Return somebody of the caller's organisation. Raises NotFound."""
+    person = people_for(caller).filter(pk=person_id).select_related("organisation").first()
+    if person is None:
+        raise NotFound("There is no such person, or they belong to somebody else.")
+    return person
+
+
+def people_at(workshop: Organisation) -> QuerySet[Person]:
+    """Return who may work at the workshop's tablet, by name."""
+    return workshop.people.filter(is_active=True).order_by("name", "id")
+
+
+def pin_state(person: Person) -> str:
+    """Return in words how it stands with somebody's PIN."""
+    if not person.pin:
+        return "none"
+    if person.pin_failures >= PIN_TRIES_IN_ALL:
+        return "void after too many wrong ones"
+    blocked = person.pin_blocked_until
+    return "blocked for some minutes" if blocked is not None and blocked > now() else "set"
+
+
+def dealer_accounts_for(caller: Caller) -> QuerySet[TradeAccount]:
+    """Return the workshop's trade accounts by the dealer's name, with `people`, their number."""
+    counted = trade_accounts_for(caller).annotate(
+        people=Count("dealer__people", filter=Q(dealer__people__is_active=True))
+    )
+    return counted.order_by("-active", "dealer__name", "id")
+
+
+def device_secret_hash(secret: str) -> str:
+    """Return what is kept of a tablet's secret; it is random and long, so one round will do."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def device_with(secret: str) -> Device | None:
+    """Return the workshop's tablet that carries this secret, or None where none may any more."""
+    if not secret:
+        return None
+    return (
+        Device.objects.filter(secret_hash=device_secret_hash(secret), revoked_at=None)
+        .select_related("workshop")
+        .first()
+    )
+
+
+def devices_for(caller: Caller) -> QuerySet[Device]:
+    """Return the tablets of the caller's workshop, those in use first."""
+    devices = Device.objects.filter(workshop_id=caller.organisation_id)
+    return devices.order_by(F("revoked_at").desc(nulls_first=True), "-added_at")
+
+
+def device_for(caller: Caller, device_id: UUID) -> Device:
+    """Return a tablet of the caller's workshop. Raises NotFound."""
+    device = devices_for(caller).filter(pk=device_id).first()
+    if device is None:
+        raise NotFound("There is no such tablet, or it is not yours.")
+    return device

@@ -12,16 +12,24 @@ from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.middleware.csrf import get_token
 from django.shortcuts import render
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.views import View
 
+from accounts.api.inputs import SignInInput
 from accounts.auth import caller_for_person, require
 from core.api.caller import Access, Caller
 from core.api.errors import as_problem
+from core.forms import Field, PageForm
 from core.pages import problem_page, with_page_headers
 from core.problems import Problem
 
 log = structlog.get_logger(__name__)
+SIGN_IN_FIELDS = (
+    Field("email", "E-mail address", "email", autocomplete="username"),
+    Field("password", "Password", "password", autocomplete="current-password"),
+)
 SEE_OTHER = 303
+UNKNOWN = 401
 OUR_FAULT = 500
 
 
@@ -52,7 +60,7 @@ class PageView(View):
 
     def ask_who(self, request: HttpRequest) -> HttpResponse:
         """Answer somebody who is not signed in."""
-        return sign_in_form(request, status=401)
+        return sign_in_form(request, status=UNKNOWN)
 
     def answer_problem(self, request: HttpRequest, error: Exception) -> HttpResponse:
         """Show what went wrong and what to do next."""
@@ -87,11 +95,27 @@ def see_other(to: str) -> HttpResponse:
     return response
 
 
+def wanted_page(request: HttpRequest) -> str:
+    """Return the address to go on to after a sign-in: a page, never a form sent without one."""
+    return request.get_full_path() if request.method == "GET" else ""
+
+
+def safe_onward(wanted: str, otherwise: str) -> str:
+    """Return where somebody wanted to be, if that is a page of ours, else the other address."""
+    ours = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None)
+    return wanted if ours and wanted.startswith("/") else otherwise
+
+
 def sign_in_form(request: HttpRequest, *, status: int = 200, **about: Any) -> HttpResponse:
     """Show the sign-in; afterwards it goes on to where somebody wanted to be."""
     get_token(request)
-    # Only a page that was asked for is gone on to: never a form that was sent without a sign-in.
-    wanted = request.get_full_path() if status == 401 and request.method == "GET" else ""  # noqa: PLR2004
     return render(
-        request, "accounts/sign_in.html", {"onward": wanted, "email": "", **about}, status=status
+        request,
+        "accounts/sign_in.html",
+        {
+            "form": PageForm(SignInInput, SIGN_IN_FIELDS),
+            "onward": wanted_page(request) if status == UNKNOWN else "",
+            **about,
+        },
+        status=status,
     )

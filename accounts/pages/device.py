@@ -1,7 +1,107 @@
-"""The tablet of a workshop: signed in once, and then shared by whoever works there."""
+"""The tablet of a workshop: signed in once, and then shared by whoever works there.
 
-from accounts.pages.base import PageView
+A good cookie makes a browser the workshop's tablet. There a person is found by their PIN, so that
+nobody has to type a password with wet gloves on.
+"""
+
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
+from django.middleware.csrf import get_token
+from django.shortcuts import render
+from django.urls import reverse
+
+from accounts.auth import DEVICE_COOKIE, SESSION_BY_PIN, device_of
+from accounts.models import Device
+from accounts.pages.base import UNKNOWN, PageView, safe_onward, sign_in_form, wanted_page
+from accounts.selectors import people_at
+from core.api.caller import Caller
+from core.pages import with_page_headers
+from core.problems import NotSignedIn
+
+NO_STORE = "no-store, private"
+# The tablet forgets the pages it keeps for the one before when it sees this in an address.
+CHANGED = {"person": "changed"}
+COOKIE_SECONDS = 400 * 24 * 3600  # browsers keep none for longer (RFC 6265bis)
 
 
 class TabletView(PageView):
-    """The base of every page on the tablet."""
+    """The base of every page on the tablet: there nobody signed in gives their PIN."""
+
+    def ask_who(self, request: HttpRequest) -> HttpResponse:
+        """Ask for a person and a PIN on the workshop's tablet, elsewhere for a sign-in."""
+        device = device_of(request)
+        if device is None:
+            return super().ask_who(request)
+        return who_page(request, device, status=UNKNOWN, onward=wanted_page(request))
+
+
+class PasswordView(PageView):
+    """The base of a page for which a PIN is not enough.
+
+    A PIN is short and typed where others look on; keys, people and passwords would outlast it.
+    """
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Ask whoever came in by PIN for their password, and go on from there."""
+        if request.user.is_authenticated and request.session.get(SESSION_BY_PIN):
+            problem = NotSignedIn(
+                "Here a PIN is not enough.", next_step="Sign in with your password to go on."
+            )
+            return with_page_headers(sign_in_form(request, status=UNKNOWN, problem=problem))
+        return super().dispatch(request, *args, **kwargs)
+
+
+def who_page(
+    request: HttpRequest,
+    device: Device | None,
+    *,
+    status: int = 200,
+    caller: Caller | None = None,
+    **about: Any,
+) -> HttpResponse:
+    """Show the workshop's people, and for the one who was chosen the field for their PIN."""
+    get_token(request)
+    response = render(
+        request,
+        "accounts/who.html",
+        {
+            "frame": "accounts/tablet.html" if caller else "core/page.html",
+            "caller": caller,
+            "device": device,
+            "people": people_at(device.workshop) if device else (),
+            **about,
+        },
+        status=status,
+    )
+    response.headers["Cache-Control"] = NO_STORE
+    return response
+
+
+def carry_secret(response: HttpResponse, secret: str) -> HttpResponse:
+    """Have the browser carry the secret that makes it the workshop's tablet."""
+    response.set_cookie(
+        DEVICE_COOKIE,
+        secret,
+        max_age=COOKIE_SECONDS,
+        secure=settings.SESSION_COOKIE_SECURE,
+        httponly=True,
+        samesite="Lax",
+    )
+    return response
+
+
+def on_tablet(address: str) -> bool:
+    """Say whether an address is that of a page on the tablet."""
+    return safe_onward(address, "").startswith(reverse("tablet"))
+
+
+def changed_address(onward: str) -> str:
+    """Return where to go on to on the tablet, which there sees that the person has changed."""
+    address, _, query = onward.partition("?")
+    if not on_tablet(onward) or address == reverse("tablet_who"):
+        address, query = reverse("tablet"), ""
+    said = QueryDict(query, mutable=True)
+    said.update(CHANGED)
+    return f"{address}?{said.urlencode()}"

@@ -6,16 +6,18 @@ from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.decorators import method_decorator
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views import View
 from django.views.decorators.debug import sensitive_post_parameters
 
-from accounts.auth import sign_in
+from accounts.api.inputs import SignInInput
+from accounts.auth import device_of, sign_in
 from accounts.models import Person
-from accounts.pages.base import PageView, see_other, sign_in_form
+from accounts.pages.base import SIGN_IN_FIELDS, PageView, safe_onward, see_other, sign_in_form
+from accounts.pages.device import changed_address, on_tablet
 from core.api.caller import Access, Caller, Side, people
+from core.forms import PageForm
 from core.pages import with_page_headers
-from core.problems import Problem
+from core.problems import InvalidRequest, Problem
 
 
 def own_pages(caller: Caller) -> str:
@@ -52,15 +54,18 @@ class SignIn(View):
 
     def post(self, request: HttpRequest) -> HttpResponse:
         """Sign somebody in, under a new session, and go on to where they wanted to be."""
-        email, onward = request.POST.get("email", "").strip(), request.POST.get("onward", "")
+        onward = request.POST.get("onward", "")
+        form = PageForm(SignInInput, SIGN_IN_FIELDS, typed=request.POST)
+        if not form.is_valid():
+            return sign_in_form(request, status=InvalidRequest.status, form=form, onward=onward)
         try:
-            caller = sign_in(request, email=email, password=request.POST.get("password", ""))
+            caller = sign_in(request, **form.values)
         except Problem as problem:
             return sign_in_form(
-                request, status=problem.status, problem=problem, email=email, onward=onward
+                request, status=problem.status, problem=problem, form=form, onward=onward
             )
-        here = url_has_allowed_host_and_scheme(onward, allowed_hosts=None)
-        return see_other(onward if here and onward.startswith("/") else own_pages(caller))
+        to = safe_onward(onward, own_pages(caller))
+        return see_other(changed_address(to) if on_tablet(to) else to)
 
 
 class SignOut(PageView):
@@ -73,4 +78,4 @@ class SignOut(PageView):
         """End the sign-in."""
         del caller
         logout(request)
-        return see_other(reverse("sign_in"))
+        return see_other(reverse("sign_in" if device_of(request) is None else "tablet_who"))

@@ -1,6 +1,5 @@
 """A workshop's tablets: a browser carries a secret, and with it people change by PIN."""
 
-import hashlib
 import secrets
 from dataclasses import dataclass
 from datetime import timedelta
@@ -11,6 +10,7 @@ from django.db import transaction
 from django.db.models import Q
 
 from accounts.models import Device, Organisation
+from accounts.selectors import device_secret_hash
 from accounts.services.checks import name_error, refuse
 from core.clock import now
 
@@ -29,11 +29,6 @@ class FreshDevice:
     secret: str
 
 
-def secret_hash(secret: str) -> str:
-    """Return what is kept of a tablet's secret; it is random and long, so one round will do."""
-    return hashlib.sha256(secret.encode()).hexdigest()
-
-
 def device_add(*, workshop: Organisation, name: str, added_by: str) -> FreshDevice:
     """Make a browser the workshop's tablet. Raises InvalidRequest for a name that is none."""
     refuse(("name", name_error(name, MAX_DEVICE_NAME_LENGTH)))
@@ -41,7 +36,7 @@ def device_add(*, workshop: Organisation, name: str, added_by: str) -> FreshDevi
     device = Device.objects.create(
         workshop=workshop,
         name=name.strip(),
-        secret_hash=secret_hash(secret),
+        secret_hash=device_secret_hash(secret),
         added_by=added_by,
         added_at=now(),
         last_used_at=now(),

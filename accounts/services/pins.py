@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import Case, DateTimeField, F, Q, Value, When
 
 from accounts.models import Person
+from accounts.selectors import PIN_TRIES_IN_ALL
 from accounts.services.checks import refuse
 from core.api.caller import Side
 from core.clock import now
@@ -23,9 +24,7 @@ log = structlog.get_logger(__name__)
 MIN_DIGITS, MAX_DIGITS = 4, 8
 TRIES_BEFORE_BLOCK = 5
 BLOCKED_FOR = timedelta(minutes=15)
-# Of the 10,000 shortest PINs somebody can try one in 500, and then the PIN is worth nothing.
-TRIES_IN_ALL = 20
-LAST_BEFORE_BLOCK = tuple(range(TRIES_BEFORE_BLOCK - 1, TRIES_IN_ALL, TRIES_BEFORE_BLOCK))
+LAST_BEFORE_BLOCK = tuple(range(TRIES_BEFORE_BLOCK - 1, PIN_TRIES_IN_ALL, TRIES_BEFORE_BLOCK))
 RUNS = ("01234567890123456", "65432109876543210")
 
 
@@ -65,7 +64,7 @@ def _pin_write(person: Person, kept: str) -> Person:
 def pin_failures_forget(*, person: Person) -> None:
     """Wipe the count of wrong PINs, since the password was right; a PIN that is void is gone."""
     Person.objects.filter(pk=person.pk, pin_failures__gt=0).update(
-        pin=Case(When(pin_failures__gte=TRIES_IN_ALL, then=Value("")), default=F("pin")),
+        pin=Case(When(pin_failures__gte=PIN_TRIES_IN_ALL, then=Value("")), default=F("pin")),
         pin_failures=0,
         pin_blocked_until=None,
     )
@@ -107,7 +106,8 @@ def _counted(workshop_id: UUID, person_id: UUID) -> Person | None:
         pk=person_id, organisation_id=workshop_id, organisation__kind=Side.WORKSHOP, is_active=True
     )
     open_to_try = there.filter(
-        Q(pin_blocked_until=None) | Q(pin_blocked_until__lte=moment), pin_failures__lt=TRIES_IN_ALL
+        Q(pin_blocked_until=None) | Q(pin_blocked_until__lte=moment),
+        pin_failures__lt=PIN_TRIES_IN_ALL,
     )
     blocked = When(pin_failures__in=LAST_BEFORE_BLOCK, then=Value(moment + BLOCKED_FOR))
     with transaction.atomic():

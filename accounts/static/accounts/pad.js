@@ -1,0 +1,24 @@
+// The number pad beside a field: without this module the device's own keyboard does the same.
+
+const KEYS = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "Clear", "0", "Undo"];
+
+document.querySelectorAll("[data-pad]").forEach((pad) => {
+  const field = document.getElementById(pad.dataset.pad);
+  const longest = Number(field.maxLength);
+  KEYS.forEach((key) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = key;
+    if (key === "Undo") button.setAttribute("aria-label", "Undo the last digit");
+    if (key === "Clear") button.setAttribute("aria-label", "Clear the PIN");
+    button.addEventListener("click", () => {
+      if (key === "Clear") field.value = "";
+      else if (key === "Undo") field.value = field.value.slice(0, -1);
+      else if (field.value.length < longest) field.value += key;
+    });
+    pad.append(button);
+  });
+  pad.hidden = false;
+  field.inputMode = "none"; // the device's keyboard would cover the pad
+  if (!document.querySelector(".wrong[tabindex]")) field.focus();
+});
