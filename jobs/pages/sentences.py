@@ -1,0 +1,162 @@
+"""The history of a job in sentences, as pages tell it to a dealer, a valeter and a desk alike.
+
+No sentence names what belongings are, or an amount of money: whoever may see the job may read it.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from jobs.calc.areas import AREAS
+from jobs.calc.operations import OPERATIONS
+from jobs.calc.stages import Kind
+from jobs.models import HistoryEntry, Hold
+
+Data = Mapping[str, Any]
+_SAYS: dict[Kind, str] = {
+    Kind.RECEIVED: "The work order came in.",
+    Kind.DECLINED: "The workshop declined the order.",
+    Kind.CANCELLED: "The dealer cancelled the order.",
+    Kind.ARRIVED: "The car arrived.",
+    Kind.BELONGING_BACK: "Belongings were given back.",
+    Kind.DATA_WIPED: "Personal data in the car was dealt with.",
+    Kind.CHANGE_SEEN: "The workshop has seen the dealer's change.",
+    Kind.REQUEST_ASKED: "The dealer asked about the extra work.",
+    Kind.REQUEST_REPLIED: "The workshop replied to the dealer's question.",
+}
+
+
+def sentence(entry: HistoryEntry) -> str:
+    """Return what happened in one sentence, with the reason where one was given."""
+    kind = Kind(entry.kind)
+    if kind in _SAYS:
+        said = _SAYS[kind]
+    elif kind is Kind.MOVED:
+        said = _moved(entry)
+    else:
+        said = _TELLS[kind](entry.data)
+    reason = entry.reason.strip()
+    return f"{said} {reason}{'' if reason.endswith(('.', '!', '?')) else '.'}" if reason else said
+
+
+def _moved(entry: HistoryEntry) -> str:
+    if entry.data.get("rework"):
+        return f"Back from {entry.from_stage} to {entry.to_stage}, as rework."
+    if entry.data.get("override"):
+        return f"Moved to {entry.to_stage} while something still cured or dried, by a manager."
+    return f"Moved from {entry.from_stage} to {entry.to_stage}."
+
+
+def _operation(data: Data) -> str:
+    """Return the operation as our catalogue calls it, or its code where it is a workshop's own."""
+    code = str(data.get("operation", ""))
+    name = OPERATIONS[code].name if code in OPERATIONS else code.replace("_", " ")
+    return name[:1].lower() + name[1:]
+
+
+def _accepted(data: Data) -> str:
+    by_itself = " by itself, as agreed" if data.get("by_itself") else ""
+    return f"The order was accepted{by_itself}."
+
+
+def _changed(data: Data) -> str:
+    names = [str(one["field"]).replace("_", " ") for one in data.get("changes", ())]
+    return f"The order changed: {', '.join(names)}." if names else "The order changed."
+
+
+def _held(data: Data) -> str:
+    return f"On hold: waits for {_cause(data)}."
+
+
+def _released(data: Data) -> str:
+    return f"Goes on: no longer waits for {_cause(data)}."
+
+
+def _cause(data: Data) -> str:
+    cause = str(data.get("cause", ""))
+    return Hold.Cause(cause).label if cause in Hold.Cause.values else cause
+
+
+def _collected(data: Data) -> str:
+    open_still = " Something was left open." if data.get("left_open") else ""
+    return f"The car was collected.{open_still}"
+
+
+def _finding(data: Data) -> str:
+    if data.get("kind") == "belongings":
+        return "Belongings were found in the car."
+    area = AREAS[data["area"]].name if data.get("area") in AREAS else ""
+    weight = {"do_not_drive": "Do not drive: ", "before_sale": "Before sale: "}
+    noticed = str(data.get("noticed", "")).rstrip(".")
+    return f"{weight.get(str(data.get('weight')), '')}{noticed} ({area})."
+
+
+def _finding_seen(data: Data) -> str:
+    told = f", told to {data['told']}" if data.get("told") else ""
+    return f"A finding was acknowledged by {data.get('by', 'the dealer')}{told}."
+
+
+def _walked_round(data: Data) -> str:
+    when = "on leaving" if data.get("occasion") == "leaving" else "on arrival"
+    count = len(data.get("differences") or ())
+    differs = f" {count} {'thing differs' if count == 1 else 'things differ'} from its arrival."
+    return f"Walked round {when}.{differs if count else ''}"
+
+
+def _paint_read(data: Data) -> str:
+    if data.get("set_aside"):
+        return f"A note on the paint of the {_panel(data)} was set aside."
+    if "pad_colour" in data:
+        return f"The paint of the {_panel(data)} was tested with a white pad."
+    panels = list(dict.fromkeys(_panel(spot) for spot in data.get("spots", ())))
+    return f"Paint measured: {', '.join(panels)}."
+
+
+def _passes_done(data: Data) -> str:
+    if data.get("set_aside"):
+        return f"Machine passes noted on the {_panel(data)} were set aside."
+    kind = {"cut": "cutting", "finish": "finishing"}.get(str(data.get("kind")), "machine")
+    count = data.get("passes", 1)
+    return f"{count} {kind} {'pass' if count == 1 else 'passes'} on the {_panel(data)}."
+
+
+def _panel(data: Data) -> str:
+    code = str(data.get("panel", ""))
+    return AREAS[code].name if code in AREAS else code
+
+
+def _request_closed(data: Data) -> str:
+    outcome = str(data.get("outcome", "closed"))
+    said = {"lapsed": "lapsed: no answer came in time", "withdrawn": "withdrawn by the workshop"}
+    return f"The extra work was {said.get(outcome, outcome)}."
+
+
+def _coat(data: Data) -> str:
+    early = " before the last had flashed off" if data.get("early") else ""
+    return f"Coat {data.get('number')} ({data.get('kind')}) went on{early}."
+
+
+def _supplied(data: Data) -> str:
+    state = {"received": "is here", "fitted": "was fitted or used", "not_used": "was not used"}
+    return f"{data.get('item')}, supplied by the dealer, {state.get(str(data.get('state')), '')}."
+
+
+_TELLS: dict[Kind, Callable[[Data], str]] = {
+    Kind.ACCEPTED: _accepted,
+    Kind.CHANGED: _changed,
+    Kind.HELD: _held,
+    Kind.RELEASED: _released,
+    Kind.COLLECTED: _collected,
+    Kind.TASK_ADDED: lambda data: f"Added: {_operation(data)}.",
+    Kind.TASK_STARTED: lambda data: f"Started: {_operation(data)}.",
+    Kind.TASK_PAUSED: lambda data: f"Left for now: {_operation(data)}.",
+    Kind.TASK_FINISHED: lambda data: f"Finished: {_operation(data)}.",
+    Kind.FINDING: _finding,
+    Kind.FINDING_SEEN: _finding_seen,
+    Kind.WALKED_ROUND: _walked_round,
+    Kind.PAINT_READ: _paint_read,
+    Kind.PASSES_DONE: _passes_done,
+    Kind.REQUEST_OPENED: lambda data: f"Extra work proposed: {data.get('what')}.",
+    Kind.REQUEST_CLOSED: _request_closed,
+    Kind.COAT_APPLIED: _coat,
+    Kind.SUPPLIED_TICKED: _supplied,
+}
