@@ -27,6 +27,7 @@ from tests.scene import PASSWORD, Api, Scene, key_api, make_scene, person_api
 METHODS = ("get", "post", "put", "patch", "delete")
 UNMADE = ("admin/",)  # Django's own pages, for the operator
 PLACE = re.compile(r"{[^}]*}")
+FOR_RECIPIENTS = ("/api/v1/email-recipients/", "/notices/email/")
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,9 +154,15 @@ class World:
         delivery = Delivery.objects.get(
             endpoint_id=webhook["id"], event__only_endpoint_id=webhook["id"]
         )
+        assert api.post(f"/email-recipients/{recipient['id']}/test").status_code == 202
+        events_publish()
+        letter = Delivery.objects.get(
+            endpoint_id=recipient["id"], event__only_endpoint_id=recipient["id"]
+        )
         self.put("endpoint_id", webhook["id"], side)
         self.put("recipient", recipient["id"], side)
         self.put("delivery_id", str(delivery.pk), side)
+        self.put("letter", str(letter.pk), side)
 
     def caller(self, route: Route) -> tuple[Api, str]:
         """Return a caller who may use the route, and the side it is on."""
@@ -187,8 +194,10 @@ class World:
     def parameters(self, template: str, side: str = "dealer") -> dict[str, str]:
         """Return the objects of that side's organisation for the places of a template."""
         places = self.places[side]
-        if "/email-recipients/" in template:
-            places = {**places, "endpoint_id": places["recipient"]}
+        if template.startswith(FOR_RECIPIENTS):
+            places = {
+                **places, "endpoint_id": places["recipient"], "delivery_id": places["letter"]
+            }  # fmt: skip
         return {name: places[name] for name in re.findall(r"{(\w+)}", template)}
 
     def address(self, template: str, side: str = "dealer") -> str:

@@ -1,0 +1,92 @@
+"""What the pages about notices share: who may see them, and parts that keep themselves fresh."""
+
+import hashlib
+from typing import Any, ClassVar
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from accounts.pages.base import PageView
+from core.api.caller import Access, Caller, Scope, Side, either
+from notifications.models import Endpoint
+from notifications.pages.kinds import WEBHOOK, Kind
+from notifications.selectors import endpoint_of
+
+MANAGE = either(Scope.NOTICES)
+TEMPLATES = "notifications/pages"
+NOT_MODIFIED = 304
+STOP = {"X-Poll": "stop"}
+
+
+class NoticesPage(PageView):
+    """A page for whoever looks after an organisation's notices."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": MANAGE, "POST": MANAGE}
+
+    def show(
+        self,
+        request: HttpRequest,
+        caller: Caller,
+        template: str,
+        *,
+        status: int = 200,
+        **about: Any,
+    ) -> HttpResponse:
+        """Render a page about notices; its place in the bar is the caller's side's."""
+        about = {"here": "notices" if caller.side is Side.DEALER else "set_up", **about}
+        return self.page(request, caller, f"{TEMPLATES}/{template}", status=status, **about)
+
+
+class EndpointPage(NoticesPage):
+    """A page about one endpoint of a kind; each address names its kind."""
+
+    kind: Kind = WEBHOOK
+
+    def endpoint(self, caller: Caller, endpoint_id: UUID) -> Endpoint:
+        """Return the endpoint in the address. Raises NotFound."""
+        return endpoint_of(caller, self.kind.channel, endpoint_id)
+
+    def show_about(
+        self,
+        request: HttpRequest,
+        caller: Caller,
+        endpoint: Endpoint,
+        template: str,
+        *,
+        status: int = 200,
+        **about: Any,
+    ) -> HttpResponse:
+        """Render a page about an endpoint."""
+        back = self.kind.to(endpoint)
+        about = {"endpoint": endpoint, "kind": self.kind, "back": back, **about}
+        return self.show(request, caller, template, status=status, **about)
+
+
+def part(template: str, **about: Any) -> tuple[SafeString, str]:
+    """Render what is asked for again and again, and return it with its tag."""
+    html = render_to_string(f"{TEMPLATES}/{template}", about)
+    return html, hashlib.sha256(html.encode()).hexdigest()[:32]
+
+
+def part_answer(request: HttpRequest, html: str, tag: str, *, ended: bool = False) -> HttpResponse:
+    """Answer with the part, or with 304 where the asker has it; `ended`: it need not ask again.
+
+    Compressing makes the tag a weak one, so only what stands between the quotes is compared.
+    """
+    same = f'"{tag}"' in request.headers.get("If-None-Match", "")
+    response = HttpResponse(status=NOT_MODIFIED) if same else HttpResponse(html)
+    response.headers["ETag"] = f'"{tag}"'
+    for name, value in (STOP if ended else {}).items():
+        response.headers[name] = value
+    return response
+
+
+def kept_query(typed: QueryDict, names: tuple[str, ...]) -> str:
+    """Return of a query what a list knows, to lead back to the same place."""
+    kept = QueryDict(mutable=True)
+    for name in names:
+        if value := typed.get(name):
+            kept[name] = str(value)
+    return kept.urlencode()
