@@ -2,11 +2,34 @@
 
 from django.urls import path
 
-from accounts.pages.session import Home
+from jobs.pages.desk import acts, asks, board, car, due, log, waiting
+
+CAR = "desk/cars/<uuid:job_id>"
+REQUEST = f"{CAR}/requests/<uuid:request_id>"
 
 urlpatterns = [
-    path("desk/", Home.as_view(), name="desk"),
-    path("desk/waiting", Home.as_view(), name="desk_waiting"),
-    path("desk/due", Home.as_view(), name="desk_due"),
-    path("desk/log", Home.as_view(), name="desk_log"),
+    path("desk/", board.Desk.as_view(), name="desk"),
+    path("desk/cars", board.DeskCars.as_view(), name="desk_cars"),
+    path("desk/over", board.DeskGone.as_view(), name="desk_gone"),
+    path("desk/waiting", waiting.DeskWaiting.as_view(), name="desk_waiting"),
+    path("desk/due", due.DeskDue.as_view(), name="desk_due"),
+    path("desk/log", log.DeskLog.as_view(), name="desk_log"),
+    path(CAR, car.DeskCarPage.as_view(), name="desk_car"),
+    path(f"{CAR}/accept", acts.Accept.as_view(), name="desk_accept"),
+    path(f"{CAR}/decline", acts.Decline.as_view(), name="desk_decline"),
+    path(f"{CAR}/arrival", acts.Arrive.as_view(), name="desk_arrive"),
+    path(f"{CAR}/move", acts.Move.as_view(), name="desk_move"),
+    path(f"{CAR}/collection", acts.Collect.as_view(), name="desk_collect"),
+    path(f"{CAR}/hold", acts.PutOnHold.as_view(), name="desk_hold"),
+    path(f"{CAR}/holds/<uuid:hold_id>/release", acts.Release.as_view(), name="desk_release"),
+    path(f"{CAR}/changes/<int:number>/seen", acts.SeeChange.as_view(), name="desk_seen"),
+    path(f"{CAR}/findings/<uuid:finding_id>/told", acts.Told.as_view(), name="desk_told"),
+    path(
+        f"{CAR}/belongings/<uuid:belonging_id>/back",
+        acts.GiveBack.as_view(),
+        name="desk_give_back",
+    ),
+    path(f"{CAR}/requests", asks.Ask.as_view(), name="desk_ask"),
+    path(f"{REQUEST}/reply", asks.Reply.as_view(), name="desk_reply"),
+    path(f"{REQUEST}/withdraw", asks.Withdraw.as_view(), name="desk_withdraw"),
 ]

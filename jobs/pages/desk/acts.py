@@ -1,0 +1,477 @@
+"""What the desk does to one car: each thing a form on a page of its own, which works alone.
+
+A form that is refused is shown again with what was typed; hidden fields then follow the car as it
+stands now, so that sending once more is a new decision and not the old one again.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any, ClassVar
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from rest_framework import serializers
+
+from core.api.caller import Caller
+from core.api.serializers import StrictSerializer
+from core.clock import now
+from core.forms import Field, PageForm
+from core.problems import Conflict, InvalidRequest
+from jobs.api.findings.inputs import AcknowledgeInput, ReturnInput
+from jobs.api.inputs import (
+    LONGEST_REASON,
+    CollectionInput,
+    DeclineInput,
+    HoldInput,
+    MoveInput,
+    ReleaseInput,
+)
+from jobs.calc.findings import FindingKind, Weight, caution_for
+from jobs.calc.stages import (
+    Refusal,
+    Stage,
+    moves_from,
+    refuse_closed,
+    refuse_decision,
+    refuse_work,
+)
+from jobs.models import Belonging, Finding, Hold, Job
+from jobs.pages.desk.base import DeskPage, back_from
+from jobs.selectors.desk_car import belonging_on, car_of, finding_on, hold_of
+from jobs.services.belongings import belonging_return
+from jobs.services.changes import change_see
+from jobs.services.findings import finding_acknowledge
+from jobs.services.holds import hold_begin, hold_release
+from jobs.services.moves import car_arrive, car_collect, stage_move
+from jobs.services.work_orders import work_order_decide
+
+Given = Mapping[str, Any]
+HELD = Refusal("held", "The car is on hold.", "Release what holds it first.")
+
+
+def car_address(job_id: UUID) -> str:
+    """Return the address of a car's page at the desk."""
+    return reverse("desk_car", kwargs={"job_id": job_id})
+
+
+class CarAct(DeskPage):
+    """One thing done to one car by a form; a subclass says what it asks and what it does."""
+
+    serializer: ClassVar[type[StrictSerializer]]
+    title: ClassVar[str]
+    button: ClassVar[str]
+    stops: ClassVar[bool] = False
+    here: ClassVar[str] = "desk"
+
+    def find(self, job: Job, **which: Any) -> Any:
+        """Return what of the car it is about. Raises NotFound."""
+        del job, which
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        """Return why it cannot be done to the car now; the form is not shown then."""
+        del about
+        return refuse_closed(job.state)
+
+    def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
+        """Return what to know before deciding: names and values; a moment is shown as one."""
+        del job, about
+        return ()
+
+    def caution(self, job: Job, about: Any) -> str:
+        """Return the caution that goes with it."""
+        del job, about
+        return ""
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        """Return the fields of the form."""
+        raise NotImplementedError
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        """Do it and return the sentence that says what was done."""
+        raise NotImplementedError
+
+    def get(self, request: HttpRequest, caller: Caller, job_id: UUID, **which: Any) -> HttpResponse:
+        """Show the form."""
+        job = car_of(caller, job_id)
+        about = self.find(job, **which)
+        form = PageForm(self.serializer, self.fields(job, about))
+        return self.shown(request, caller, job=job, about=about, form=form)
+
+    def post(
+        self, request: HttpRequest, caller: Caller, job_id: UUID, **which: Any
+    ) -> HttpResponse:
+        """Do it, and go back to the car or to the list it was asked from."""
+        job = car_of(caller, job_id)
+        about = self.find(job, **which)
+        form = PageForm(self.serializer, self.fields(job, about), typed=request.POST)
+        if not form.is_valid():
+            return self.shown(request, caller, job=job, about=about, form=form, status=400)
+        try:
+            message = self.act(caller, job, about, form.values)
+        except (Conflict, InvalidRequest) as problem:
+            form.add_problem(problem)
+            job = car_of(caller, job_id)
+            self.renew(form, job, about)
+            return self.shown(
+                request, caller, job=job, about=about, form=form, status=problem.status
+            )
+        return self.done(request, back_from(request, car_address(job_id)), message)
+
+    def renew(self, form: PageForm, job: Job, about: Any) -> None:
+        """Have what is hidden say how the car stands now."""
+        for one in self.fields(job, about):
+            if one.kind == "hidden":
+                form.fields[one.name] = replace(form.fields[one.name], value=one.value)
+
+    def shown(
+        self,
+        request: HttpRequest,
+        caller: Caller,
+        *,
+        job: Job,
+        about: Any,
+        form: PageForm,
+        status: int = 200,
+    ) -> HttpResponse:
+        """Render the form with what it is about."""
+        return self.page(
+            request,
+            caller,
+            "jobs/desk/act.html",
+            status=status,
+            here=self.here,
+            job=job,
+            form=form,
+            fields=list(form.fields.values()),
+            facts=self.facts(job, about),
+            caution=self.caution(job, about),
+            refusal=self.refusal(job, about),
+            title=self.title,
+            button=self.button,
+            stops=self.stops,
+        )
+
+
+def reason_field(label: str, *, required: bool = False, hint: str = "") -> Field:
+    """Return the field of a reason."""
+    return Field("reason", label, "textarea", hint=hint, required=required, longest=LONGEST_REASON)
+
+
+class Accept(DeskPage):
+    """Accept an order: one tap."""
+
+    http_method_names = ["post"]
+
+    def post(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Accept it."""
+        job = work_order_decide(caller=caller, job_id=job_id, accept=True, occurred_at=now())
+        return self.done(
+            request,
+            back_from(request, car_address(job_id)),
+            f"{job} is accepted; the dealer has been told.",
+        )
+
+
+class Decline(CarAct):
+    """Decline an order with a reason."""
+
+    serializer = DeclineInput
+    title, button, stops = "Decline the order", "Decline the order", True
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del about
+        return refuse_decision(job.state)
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job, about
+        return [reason_field("Why", required=True, hint="The dealer reads it.")]
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        del about
+        work_order_decide(
+            caller=caller,
+            job_id=job.pk,
+            accept=False,
+            reason=given["reason"],
+            occurred_at=now(),
+        )
+        return f"{job} is declined; the dealer has been told why."
+
+
+class Arrive(DeskPage):
+    """Book a car in that has come: one tap."""
+
+    http_method_names = ["post"]
+
+    def post(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Record that it is here."""
+        job = car_arrive(caller=caller, job_id=job_id, occurred_at=now())
+        return self.done(request, car_address(job_id), f"{job} is here.")
+
+
+class SeeChange(DeskPage):
+    """Say that a change of the dealer's was seen: one tap."""
+
+    http_method_names = ["post"]
+
+    def post(self, request: HttpRequest, caller: Caller, job_id: UUID, number: int) -> HttpResponse:
+        """Record it."""
+        change_see(caller=caller, job_id=job_id, number=number, occurred_at=now())
+        return self.done(
+            request,
+            back_from(request, car_address(job_id)),
+            "The change is marked as seen; the dealer has been told.",
+        )
+
+
+class Move(CarAct):
+    """Move a car to another stage; a manager may let it pass a running clock."""
+
+    serializer = MoveInput
+    title, button = "Move the car", "Move the car"
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del about
+        return refuse_work(job.state) or (HELD if job.open_holds else None)
+
+    def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
+        del about
+        until = getattr(job, "waits_until", None)
+        waits = [("Cures or dries until", until)] if until else []
+        return [("Stage now", job.stage), *waits]
+
+    def caution(self, job: Job, about: Any) -> str:
+        del about
+        if getattr(job, "waits_until", None) is None:
+            return ""
+        return (
+            "Something on this car still cures, dries or flashes off. What the product's data "
+            "sheet asks for comes first; an override is recorded with your name and told to the "
+            "dealer."
+        )
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del about
+        stages = [
+            (move.to.value, f"{move.to.value}{' again (rework)' if move.back else ''}")
+            for move in moves_from(job.state)
+        ]
+        fields = [
+            Field("to", "Where to", "choice", required=True, choices=stages),
+            reason_field("Reason", hint="Needed for rework and for an override."),
+            Field("version", "State seen", "hidden", value=job.version),
+        ]
+        if getattr(job, "waits_until", None) is not None:
+            label = "Let it go on although something still cures or dries (override)"
+            fields.insert(1, Field("override", label, "checkbox"))
+        return fields
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        del about
+        stage_move(
+            caller=caller,
+            job_id=job.pk,
+            to=Stage(given["to"]),
+            made_against=given["version"],
+            occurred_at=now(),
+            reason=given.get("reason", ""),
+            override=given.get("override", False),
+        )
+        return f"{job} is in {given['to']} now."
+
+
+class Collect(CarAct):
+    """Record that the car was taken away."""
+
+    serializer = CollectionInput
+    title, button = "The car was collected", "Record that it was collected"
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del about
+        if job.arrived_at is None:
+            return Refusal("not_arrived", "The car has not arrived.", "Record its arrival first.")
+        if job.collected_at is not None:
+            return Refusal("collected", "The car was collected.", "Nothing is to be done.")
+        return None
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job, about
+        hint = (
+            "Needed where the car is not ready, where things found in it are still here, or where "
+            "the dealer has not acknowledged that it must not be driven."
+        )
+        return [reason_field("Reason", hint=hint)]
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        del about
+        car_collect(caller=caller, job_id=job.pk, occurred_at=now(), reason=given.get("reason", ""))
+        return f"{job} is collected."
+
+
+class PutOnHold(CarAct):
+    """Have a car wait for something."""
+
+    serializer = HoldInput
+    title, button = "Put the car on hold", "Put on hold"
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del about
+        return refuse_work(job.state)
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job, about
+        causes = [(value, str(label)) for value, label in Hold.Cause.choices]
+        return [
+            Field("cause", "What it waits for", "choice", required=True, choices=causes),
+            reason_field("More about it", hint="What exactly, and from whom."),
+        ]
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        del about
+        hold_begin(
+            caller=caller,
+            job_id=job.pk,
+            cause=given["cause"],
+            occurred_at=now(),
+            reason=given.get("reason", ""),
+        )
+        return f"{job} is on hold; its working clock stands."
+
+
+class Release(CarAct):
+    """End a hold."""
+
+    serializer = ReleaseInput
+    title, button = "Release the hold", "Release the hold"
+
+    def find(self, job: Job, **which: Any) -> Hold:
+        return hold_of(job, which["hold_id"])
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del job
+        if about.ended_at is None:
+            return None
+        return Refusal("released", "This hold has ended.", "Nothing is to be done.")
+
+    def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
+        del job
+        why = [("Because", about.reason)] if about.reason else []
+        return [("Waits for", about.get_cause_display()), ("Since", about.started_at), *why]
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job, about
+        return [reason_field("Why it goes on", hint="If you like.")]
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        hold_release(
+            caller=caller,
+            job_id=job.pk,
+            hold_id=about.pk,
+            occurred_at=now(),
+            reason=given.get("reason", ""),
+        )
+        return f"{job} is released from waiting for {about.get_cause_display()}."
+
+
+class ToldInput(AcknowledgeInput):
+    """A finding the dealer was told of by telephone: whom is not left out."""
+
+    told = serializers.CharField(max_length=200)
+
+
+class Told(CarAct):
+    """Acknowledge a finding for the dealer, who was told by telephone."""
+
+    serializer = ToldInput
+    title, button = "Told the dealer by telephone", "Record that the dealer knows"
+    here = "waiting"
+
+    def find(self, job: Job, **which: Any) -> Finding:
+        return finding_on(job, which["finding_id"])
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del job
+        if about.acknowledged_at is None:
+            return None
+        return Refusal(
+            "acknowledged",
+            f"This finding was acknowledged by {about.acknowledged_by}.",
+            "Nothing is to be done.",
+        )
+
+    def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
+        phone = " ".join(filter(None, (job.contact_name, job.contact_phone)))
+        return [
+            ("What was noticed", about.noticed),
+            *([("When it happens", about.circumstance)] if about.circumstance else []),
+            ("Noticed at", about.occurred_at),
+            ("Whom to ring", phone or f"{job.dealer.name} (the order names no contact)"),
+        ]
+
+    def caution(self, job: Job, about: Any) -> str:
+        del job
+        return caution_for(FindingKind(about.kind), Weight(about.weight))
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job, about
+        return [
+            Field(
+                "told",
+                "Whom you told, and how",
+                required=True,
+                hint="As in: Ines Okafor-Lind, by telephone.",
+                longest=200,
+            ),
+            Field("note", "What was said", "textarea", longest=500),
+        ]
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        finding_acknowledge(
+            caller=caller,
+            finding_id=about.pk,
+            occurred_at=None,
+            note=given.get("note", ""),
+            told=given["told"],
+        )
+        held = " The hold has ended." if about.hold_id else ""
+        return f"{job}: recorded that the dealer knows.{held}"
+
+
+class GiveBack(CarAct):
+    """Sign a thing back that was found in the car."""
+
+    serializer = ReturnInput
+    title, button = "Give a thing back", "Record that it was signed for"
+    here = "waiting"
+
+    def find(self, job: Job, **which: Any) -> Belonging:
+        return belonging_on(job, which["belonging_id"])
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del job
+        if not about.is_thing:
+            return Refusal("no_thing", "This is data in the car.", "Say on the tablet: wiped?")
+        if about.returned_at is not None:
+            to = f"It was signed for by {about.returned_to}."
+            return Refusal("returned", to, "Nothing is to be done.")
+        return None
+
+    def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
+        del job
+        found = about.finding
+        return [("What", found.noticed), ("Found", found.occurred_at), ("Kept", about.kept_at)]
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job, about
+        return [Field("returned_to", "Who signs for it", required=True, longest=120)]
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        belonging_return(
+            caller=caller,
+            job_id=job.pk,
+            belonging_id=about.pk,
+            returned_to=given["returned_to"],
+            occurred_at=None,
+        )
+        return f"{job}: signed for by {given['returned_to']}."

@@ -1,0 +1,169 @@
+"""The desk's side of requests for extra work: proposed with a price, replied to, withdrawn."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import Any
+
+from django.conf import settings
+from django.utils.timezone import localtime
+
+from core.api.caller import Caller
+from core.clock import now
+from core.forms import Field
+from jobs.api.requests.inputs import LONGEST_MESSAGE, ReplyInput, RequestInput, WithdrawInput
+from jobs.calc.areas import AREAS
+from jobs.calc.operations import OPERATIONS
+from jobs.calc.stages import Refusal, refuse_work
+from jobs.calc.views import VIEWS
+from jobs.models import Job, Photo, RequestMessage, WorkRequest
+from jobs.pages.desk.acts import CarAct, Given, reason_field
+from jobs.problems import closing_words
+from jobs.selectors.desk_car import request_about
+from jobs.selectors.photos import photos_of
+from jobs.services.requests import request_open, request_reply, request_withdraw
+
+# When an answer is wanted unless somebody says otherwise. Common practice, no source.
+ANSWER_DAYS, ANSWER_HOUR = 1, 17
+
+
+def photo_words(photo: Photo) -> str:
+    """Return what a picture shows, in words."""
+    place = VIEWS.get(photo.view) or (AREAS[photo.area].name if photo.area in AREAS else "")
+    shown = photo.caption or place or "a picture"
+    return f"{shown}, {photo.get_moment_display()}"
+
+
+class Ask(CarAct):
+    """Propose extra work to the dealer, with a price."""
+
+    serializer = RequestInput
+    title, button = "Propose extra work", "Send it to the dealer"
+
+    def find(self, job: Job, **which: Any) -> list[Photo]:
+        del which
+        return list(photos_of(job))
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del about
+        return refuse_work(job.state)
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job
+        until = localtime(now()) + timedelta(days=ANSWER_DAYS)
+        until = until.replace(hour=ANSWER_HOUR, minute=0, second=0, microsecond=0)
+        work = [(one.code, one.name) for one in OPERATIONS.values()]
+        fields = [
+            Field("what", "What you propose", required=True, longest=200),
+            Field("why", "Why", "textarea", required=True, longest=1000),
+            Field("if_not_done", "What happens if it is not done", required=True, longest=500),
+            Field(
+                "operations",
+                "The work",
+                "checks",
+                hint="An approval makes each of these a task.",
+                choices=work,
+            ),
+            Field("minutes", "Minutes in all", "number", required=True),
+            Field("price", f"Price in {settings.CURRENCY}", hint="As in 64.00; empty: not named."),
+            Field(
+                "answer_by",
+                "Answer wanted by",
+                "datetime",
+                required=True,
+                hint="Without an answer by then the request lapses.",
+                value=until,
+            ),
+            Field("hold", "The car waits for the answer", "checkbox"),
+        ]
+        if about:
+            shown = [(str(one.pk), photo_words(one)) for one in about]
+            fields.append(Field("photo_ids", "Pictures to show", "checks", choices=shown))
+        return fields
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        del about
+        proposal = {name: value for name, value in given.items() if name != "hold"}
+        request_open(
+            caller=caller,
+            job_id=job.pk,
+            proposal=proposal,
+            hold=given["hold"],
+            occurred_at=now(),
+        )
+        return f"{job}: the dealer is asked. {given['what']}"
+
+
+class AboutRequest(CarAct):
+    """Something done to one request."""
+
+    here = "waiting"
+
+    def find(self, job: Job, **which: Any) -> WorkRequest:
+        return request_about(job, which["request_id"])
+
+    def refusal(self, job: Job, about: Any) -> Refusal | None:
+        del job
+        if about.state == WorkRequest.State.OPEN:
+            return None
+        said = f"This request is {about.state}: {closing_words(about)}"
+        return Refusal(about.state, said, "Propose it again if it is still wanted.")
+
+    def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
+        price = "not named" if about.price is None else f"{about.price} {about.currency}"
+        said = [
+            (job.dealer.name if one.side == RequestMessage.Side.DEALER else "We replied", one.text)
+            for one in sorted(about.messages.all(), key=lambda one: one.pk)
+        ]
+        return [
+            ("Proposed", about.what),
+            ("Price", price),
+            ("Minutes", about.minutes),
+            ("Answer wanted by", about.answer_by),
+            *said,
+        ]
+
+
+class Reply(AboutRequest):
+    """Reply to the dealer's question."""
+
+    serializer = ReplyInput
+    title, button = "Reply to the dealer's question", "Send the reply"
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job, about
+        return [
+            Field("text", "Your reply", "textarea", required=True, longest=LONGEST_MESSAGE),
+            Field(
+                "answer_by",
+                "Answer wanted by",
+                "datetime",
+                hint="Leave it empty where the time that was given is enough.",
+            ),
+        ]
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        request_reply(
+            caller=caller,
+            request_id=about.pk,
+            text=given["text"],
+            answer_by=given.get("answer_by"),
+            occurred_at=now(),
+        )
+        return f"{job}: the reply is sent."
+
+
+class Withdraw(AboutRequest):
+    """Withdraw a request that is not answered."""
+
+    serializer = WithdrawInput
+    title, button, stops = "Withdraw the request", "Withdraw the request", True
+
+    def fields(self, job: Job, about: Any) -> list[Field]:
+        del job, about
+        return [reason_field("Why", required=True, hint="The dealer reads it.")]
+
+    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+        request_withdraw(
+            caller=caller, request_id=about.pk, reason=given["reason"], occurred_at=now()
+        )
+        return f"{job}: the request is withdrawn."

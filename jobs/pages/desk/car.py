@@ -1,0 +1,165 @@
+"""One car for the desk: the order with its prices, what is done and open, and how it came to be."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils.dateparse import parse_datetime
+from django.utils.timezone import localtime
+
+from core.api.caller import Caller
+from core.clock import now
+from jobs.calc.areas import AREAS
+from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
+from jobs.calc.stages import Decision, Stage, refuse_closed, refuse_work
+from jobs.models import Finding, HistoryEntry, Job, SuppliedTick, Task
+from jobs.pages.desk.asks import photo_words
+from jobs.pages.desk.base import DeskPage
+from jobs.pages.desk.board import due_word
+from jobs.pages.sentences import sentence
+from jobs.selectors.desk_car import WholeCar, must_not_be_driven, whole_car
+from jobs.selectors.photos import photo_paths
+
+# A device that was out of reach sends later; less than this is only the way to us.
+SENT_LATER = timedelta(minutes=5)
+SUPPLIED_WORDS = {"": "not here yet", **dict(SuppliedTick.State.choices)}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One entry of the history as a sentence; `sent_at` where it reached us much later."""
+
+    entry: HistoryEntry
+    sentence: str
+    sent_at: datetime | None
+
+    @property
+    def changes(self) -> list[dict[str, str]]:
+        """Return what of the order changed, field by field, in words."""
+        changes = self.entry.data.get("changes", ())
+        return [
+            {
+                "field": one["field"].replace("_", " "),
+                "was": _in_words(one["field"], one["was"]),
+                "now": _in_words(one["field"], one["now"]),
+            }
+            for one in changes
+        ]
+
+
+def _in_words(name: str, value: Any) -> str:
+    """Return a value of the order as the history keeps it, in words; a moment in local time."""
+    if name.endswith("_at") and value and (moment := parse_datetime(value)):
+        local = localtime(moment)
+        return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
+    if isinstance(value, list):
+        return ", ".join(str(one).replace("_", " ") for one in value)
+    return "" if value is None else str(value)
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """One finding in words, with the caution it carries."""
+
+    finding: Finding
+    area: str
+    weight: str
+    caution: str
+
+    @property
+    def to_give_back(self) -> bool:
+        """Say whether it is about a thing that is here still."""
+        belonging = getattr(self.finding, "belonging", None)
+        return belonging is not None and belonging.is_thing and belonging.returned_at is None
+
+
+def told(entry: HistoryEntry) -> Told:
+    """Return an entry as the pages of the desk tell it."""
+    late = entry.recorded_at - entry.occurred_at > SENT_LATER
+    return Told(entry, sentence(entry), entry.recorded_at if late else None)
+
+
+def finding_row(finding: Finding) -> FindingRow:
+    """Return a finding in words."""
+    area = AREAS[finding.area].name if finding.area in AREAS else finding.area
+    weight, kind = Weight(finding.weight), FindingKind(finding.kind)
+    return FindingRow(finding, area, WEIGHT_WORDS[weight], caution_for(kind, weight))
+
+
+def stages_of(job: Job) -> list[tuple[str, str]]:
+    """Return each stage with where the car is to it: done, here, or nothing yet."""
+    order = list(Stage)
+    if job.arrived_at is None:
+        return [(stage.value, "") for stage in order]
+    place = order.index(Stage(job.stage))
+    return [
+        (stage.value, "done" if number < place else "here" if number == place else "")
+        for number, stage in enumerate(order)
+    ]
+
+
+def standing(job: Job) -> str:
+    """Return in words where the car is on its way."""
+    if job.collected_at is not None:
+        return "collected"
+    if job.cancelled_at is not None:
+        return "cancelled by the dealer"
+    if job.decision == Decision.DECLINED:
+        return "declined"
+    if job.decision == Decision.AWAITED:
+        return "waits to be accepted or declined"
+    return f"in {job.stage}" if job.arrived_at is not None else "on its way here"
+
+
+class DeskCarPage(DeskPage):
+    """One car."""
+
+    def get(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Show everything about it."""
+        car = whole_car(caller, job_id)
+        job = car.job
+        counted = [row for row in car.tasks if row.task.state != Task.State.DROPPED]
+        return self.page(
+            request,
+            caller,
+            "jobs/desk/car.html",
+            here="desk",
+            job=job,
+            car=car,
+            due=due_word(job, now()),
+            standing=standing(job),
+            stages=stages_of(job),
+            done=sum(row.task.state == Task.State.FINISHED for row in counted),
+            planned=sum(row.task.planned_minutes for row in counted),
+            spent=sum(row.minutes for row in car.tasks),
+            danger=must_not_be_driven(car.findings),
+            findings=[finding_row(one) for one in car.findings],
+            photos=[(photo_words(one), photo_paths(one)) for one in car.photos],
+            history=[told(one) for one in reversed(car.entries)],
+            to_see=[told(one) for one in car.to_see],
+            supplied=_supplied(car),
+            may=_may(job),
+            tablet=reverse("tablet"),
+        )
+
+
+def _supplied(car: WholeCar) -> Sequence[tuple[str, str]]:
+    return [(item, SUPPLIED_WORDS.get(state, state)) for item, state in car.supplied.items()]
+
+
+def _may(job: Job) -> set[str]:
+    """Return what the page offers to do to the car as it stands."""
+    if job.decision == Decision.AWAITED and refuse_closed(job.state) is None:
+        return {"decide"}
+    offered = set()
+    if refuse_work(job.state) is None:
+        offered |= {"hold", "ask"} | (set() if job.open_holds else {"move"})
+    elif refuse_closed(job.state) is None:
+        offered.add("arrive")
+    if job.arrived_at is not None and job.collected_at is None:
+        offered.add("collect")
+    return offered

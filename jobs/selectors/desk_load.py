@@ -1,0 +1,85 @@
+"""What the cars due take and what there is for them: open minutes, capacity, minutes worked."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+from math import floor
+from uuid import UUID
+
+from django.db.models import Q, QuerySet
+from django.utils.timezone import localtime, make_aware
+
+from core.api.caller import Caller
+from jobs.calc.due_load import WantedCar, is_late
+from jobs.calc.stages import Decision, Stage
+from jobs.calc.worktime import SECONDS_A_MINUTE, Span, merged, seconds_outside
+from jobs.models import DayCapacity, Hold, Job, Spell
+from jobs.selectors.desk import name_of, spans, work_of
+from jobs.selectors.jobs import jobs_of
+
+
+def capacity_of(caller: Caller) -> dict[int, int]:
+    """Return the minutes of work for each day of the week that was set; Monday is 0."""
+    days = DayCapacity.objects.filter(workshop_id=caller.organisation_id)
+    return dict(days.order_by("weekday").values_list("weekday", "minutes"))
+
+
+def wanted_cars(caller: Caller, at: datetime) -> list[WantedCar]:
+    """Return the cars accepted and not ready with their open minutes: four queries."""
+    jobs = list(_to_do(caller).filter(decision=Decision.ACCEPTED.value).order_by("pk"))
+    ids = [job.pk for job in jobs]
+    holds = _holds(ids)
+    work = work_of(ids, holds, at)
+    return [
+        WantedCar(
+            day=localtime(job.due_at).date() if job.due_at else None,
+            minutes=work[job.pk].left,
+            late=job.due_at is not None and is_late(job.due_at, at),
+        )
+        for job in jobs
+    ]
+
+
+def orders_not_counted(caller: Caller) -> int:
+    """Return how many orders wait to be accepted, so that their work is in no sum."""
+    return _to_do(caller).filter(decision=Decision.AWAITED.value).count()
+
+
+def _to_do(caller: Caller) -> QuerySet[Job]:
+    return jobs_of(caller).filter(is_open=True).exclude(stage=Stage.READY.value)
+
+
+def day_span(day: date) -> Span:
+    """Return a day of the workshop's as a stretch of time: 23 to 25 hours long."""
+    return Span(
+        make_aware(datetime.combine(day, time.min)),
+        make_aware(datetime.combine(day + timedelta(days=1), time.min)),
+    )
+
+
+def worked_today(caller: Caller, day: date, at: datetime) -> int:
+    """Return the minutes that were worked on a day so far."""
+    return sum(worked_by(caller, day, at).values())
+
+
+def worked_by(caller: Caller, day: date, at: datetime) -> dict[str, int]:
+    """Return the minutes worked on a day by each person, holds taken out: two queries."""
+    whole = day_span(day)
+    in_it = Q(started_at__lt=whole.end) & (Q(ended_at__isnull=True) | Q(ended_at__gt=whole.start))
+    mine = Spell.objects.filter(in_it, task__job__in=jobs_of(caller))
+    rows = list(mine.select_related("person", "task").order_by("started_at", "pk"))
+    holds = _holds([row.task.job_id for row in rows])
+    seconds: dict[str, float] = defaultdict(float)
+    for row in rows:
+        (worked,) = spans([row], at)
+        part = Span(max(worked.start, whole.start), min(worked.end, whole.end))
+        waits = merged(spans(holds[row.task.job_id], at))
+        seconds[name_of(row)] += seconds_outside(part, waits)
+    return {who: floor(total / SECONDS_A_MINUTE + 0.5) for who, total in seconds.items()}
+
+
+def _holds(job_ids: Sequence[UUID]) -> dict[UUID, list[Hold]]:
+    found: dict[UUID, list[Hold]] = defaultdict(list)
+    for hold in Hold.objects.filter(job_id__in=set(job_ids)).order_by("started_at", "pk"):
+        found[hold.job_id].append(hold)
+    return found
