@@ -2,9 +2,39 @@
 
 from django.urls import path
 
-from accounts.pages.session import Home
+from jobs.pages.dashboard.board import Dashboard, DashboardBoard, DashboardSeen
+from jobs.pages.dashboard.imports import ImportGoOn, ImportNew, ImportPage, ImportRefused
+from jobs.pages.dashboard.orders import OrderCancel, OrderChange, OrderNew
+from jobs.pages.dashboard.story import CarPage, FindingSeen, RequestAnswered
 
 urlpatterns = [
-    path("dashboard/", Home.as_view(), name="dashboard"),
-    path("dashboard/new", Home.as_view(), name="order_new"),
+    path("dashboard/", Dashboard.as_view(), name="dashboard"),
+    path("dashboard/board", DashboardBoard.as_view(), name="dashboard_board"),
+    path("dashboard/seen", DashboardSeen.as_view(), name="dashboard_seen"),
+    path("dashboard/cars/<uuid:job_id>", CarPage.as_view(), name="dashboard_car"),
+    path(
+        "dashboard/findings/<uuid:finding_id>/acknowledge",
+        FindingSeen.as_view(),
+        name="dashboard_acknowledge",
+    ),
+    path(
+        "dashboard/requests/<uuid:request_id>/answer",
+        RequestAnswered.as_view(),
+        name="dashboard_answer",
+    ),
+    path("dashboard/new", OrderNew.as_view(), name="order_new"),
+    path("dashboard/cars/<uuid:job_id>/change", OrderChange.as_view(), name="order_change"),
+    path("dashboard/cars/<uuid:job_id>/cancel", OrderCancel.as_view(), name="order_cancel"),
+    path("dashboard/imports/new", ImportNew.as_view(), name="order_import_new"),
+    path("dashboard/imports/<uuid:import_id>", ImportPage.as_view(), name="order_import"),
+    path(
+        "dashboard/imports/<uuid:import_id>/go-on",
+        ImportGoOn.as_view(),
+        name="order_import_go_on",
+    ),
+    path(
+        "dashboard/imports/<uuid:import_id>/refused.csv",
+        ImportRefused.as_view(),
+        name="order_import_refused",
+    ),
 ]

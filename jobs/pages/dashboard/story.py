@@ -1,0 +1,179 @@
+"""One car's page: where it is, what was found, what is asked; acknowledged and answered here."""
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from rest_framework.exceptions import ValidationError
+
+from accounts.pages.base import PageView
+from core.api.caller import Access, Caller, Scope, dealers
+from core.api.errors import field_errors
+from core.clock import now
+from core.problems import Problem
+from jobs.api.requests.inputs import AnswerInput
+from jobs.calc.findings import Weight
+from jobs.models import Hold, Job
+from jobs.pages.dashboard.cars import due_state, state_words, steps_of, still_there
+from jobs.pages.dashboard.told import (
+    findings_told,
+    paint_told,
+    pairs_told,
+    pictures_left,
+    requests_told,
+    rounds_told,
+)
+from jobs.pages.sentences import sentence
+from jobs.problems import RequestClosed
+from jobs.selectors.dashboard import Story, story_of
+from jobs.selectors.findings import finding_of
+from jobs.selectors.requests import request_of
+from jobs.services.findings import finding_acknowledge
+from jobs.services.requests import APPROVE, ASK, DECLINE, request_answer
+
+READ, ORDER = dealers(Scope.READ), dealers(Scope.ORDER)
+FROM_BOARD = "board"
+LONGEST_WORD = 500
+SAID = {
+    APPROVE: "Approved: {what}. The workshop knows.",
+    DECLINE: "Declined: {what}. The workshop knows.",
+    ASK: "Your question is with the workshop: {what}.",
+}
+
+
+def about_car(story: Story) -> dict[str, Any]:
+    """Return what the car's page says."""
+    job, at = story.job, now()
+    return {
+        "job": job,
+        "state": state_words(job),
+        "still_there": still_there(job),
+        "steps": steps_of(job),
+        "due": due_state(job, at),
+        "hold": _hold(job),
+        "waits_until": _to_come(job),
+        "must_not_be_driven": any(one.weight == Weight.DO_NOT_DRIVE for one in story.findings),
+        "tasks": [one for one in story.tasks if one.state != "dropped"],
+        "findings": findings_told(story),
+        "requests": requests_told(story),
+        "pairs": pairs_told(story),
+        "pictures": pictures_left(story),
+        "history": [(entry, sentence(entry)) for entry in reversed(story.history)],
+        "paint": paint_told(story),
+        "longest_word": LONGEST_WORD,
+        **rounds_told(story.walk_rounds),
+    }
+
+
+def _hold(job: Job) -> dict[str, Any]:
+    """Return what the car waits for; it came with the car, as `story_of` says."""
+    cause = getattr(job, "hold_cause", None)
+    if not cause:
+        return {}
+    return {
+        "cause": Hold.Cause(cause).label,
+        "reason": getattr(job, "hold_reason", ""),
+        "since": getattr(job, "hold_since", None),
+        "more": job.open_holds - 1,
+    }
+
+
+def _to_come(job: Job) -> Any:
+    """Return until when something on the car cures or dries, or None."""
+    until = getattr(job, "waits_until", None)
+    return until if until and until > now() and job.is_open else None
+
+
+class CarPage(PageView):
+    """The page."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": READ}
+
+    def get(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Show one car."""
+        return self.car(request, caller, job_id)
+
+    def car(
+        self, request: HttpRequest, caller: Caller, job_id: UUID, status: int = 200, **more: Any
+    ) -> HttpResponse:
+        """Show one car, with what went wrong where something did."""
+        about = about_car(story_of(caller, job_id))
+        template = "jobs/dashboard/car.html"
+        return self.page(
+            request, caller, template, status=status, here="dashboard", **about, **more
+        )
+
+    def back(self, request: HttpRequest, job_id: UUID, message: str) -> HttpResponse:
+        """Go back to where the button was pressed."""
+        if request.GET.get("from") == FROM_BOARD:
+            return self.done(request, reverse("dashboard"), message)
+        return self.done(request, reverse("dashboard_car", args=[job_id]), message)
+
+
+class FindingSeen(CarPage):
+    """A finding acknowledged with one tap; tapped twice, the first stands."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": ORDER}
+    http_method_names = ["post"]
+
+    def post(self, request: HttpRequest, caller: Caller, finding_id: UUID) -> HttpResponse:
+        """Acknowledge it."""
+        finding = finding_of(caller, finding_id)
+        finding_acknowledge(caller=caller, finding_id=finding.pk, occurred_at=None)
+        said = "Acknowledged."
+        if finding.weight == Weight.DO_NOT_DRIVE:
+            said = "Acknowledged. The car still must not be driven: have it transported."
+        return self.back(request, finding.job_id, said)
+
+
+class RequestAnswered(CarPage):
+    """A request approved, declined or asked about."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": ORDER}
+    http_method_names = ["post"]
+
+    def post(self, request: HttpRequest, caller: Caller, request_id: UUID) -> HttpResponse:
+        """Take the answer; one that came too late, or without its question, shows the car again."""
+        asked = request_of(caller, request_id)
+        word = request.POST.get("word", "").strip()
+        answer = request.POST.get("answer", "")
+        wrong = {"wrong_request": asked.pk, "typed": word}
+        form = AnswerInput(data=_as_sent(answer, word))
+        try:
+            form.is_valid(raise_exception=True)
+            self.answer(caller, request_id, form.validated_data)
+        except ValidationError as error:
+            said = [one["message"] for one in field_errors(error.detail)]
+            if answer == ASK and not word:
+                said = ["Write your question first, then press Ask."]
+            return self.car(request, caller, asked.job_id, 400, said=said, **wrong)
+        except RequestClosed as problem:
+            return self.car(
+                request, caller, asked.job_id, problem.status, said=_said(problem), **wrong
+            )
+        return self.back(request, asked.job_id, SAID[answer].format(what=asked.what))
+
+    @staticmethod
+    def answer(caller: Caller, request_id: UUID, given: Mapping[str, Any]) -> None:
+        """Give the answer to the service."""
+        note = given.get("question") or given.get("note", "")
+        request_answer(
+            caller=caller,
+            request_id=request_id,
+            answer=given["answer"],
+            note=note,
+            occurred_at=now(),
+        )
+
+
+def _as_sent(answer: str, word: str) -> dict[str, str]:
+    """Return the answer as a system would send it."""
+    if not word:
+        return {"answer": answer}
+    return {"answer": answer, ("question" if answer == ASK else "note"): word}
+
+
+def _said(problem: Problem) -> list[str]:
+    return [problem.detail, problem.next_step]
