@@ -65,7 +65,9 @@ def test_every_page_is_in_the_list_that_is_looked_at(day: Day) -> None:
         for page in every_page()
         if page.name != "not-found"
     }
-    there = {one.name for one in page_patterns(get_resolver()) if not NO_PAGES.search(str(one.name))}
+    there = {
+        one.name for one in page_patterns(get_resolver()) if not NO_PAGES.search(str(one.name))
+    }
     assert there - listed == set()
 
 
