@@ -123,7 +123,7 @@ def _of_findings(caller: Caller, jobs: dict[UUID, Job]) -> Iterator[Waiting]:
         job = jobs.get(one.job_id, one.job)
         belonging = getattr(one, "belonging", None)
         if belonging and belonging.is_thing and belonging.returned_at is None:
-            kept = f"{one.noticed}, kept: {belonging.kept_at}"
+            kept = f"{one.noticed.rstrip('.')}, kept: {belonging.kept_at}"
             yield Waiting(job, Wait.BELONGING, kept, one.occurred_at, ref=belonging.pk)
         if one.acknowledged_at is None and one.weight == Weight.DO_NOT_DRIVE:
             held = one.hold is not None and one.hold.ended_at is None
@@ -138,8 +138,9 @@ def _of_findings(caller: Caller, jobs: dict[UUID, Job]) -> Iterator[Waiting]:
 def _quiet(job: Job, findings: Sequence[Finding]) -> Waiting:
     """Return one line for the findings of a car that the dealer has still to read."""
     first = findings[0]
+    said = first.noticed.rstrip(".")
     more = f" (and {len(findings) - 1} more)" if len(findings) > 1 else ""
-    return Waiting(job, Wait.FINDINGS, f"{first.noticed}{more}", first.occurred_at)
+    return Waiting(job, Wait.FINDINGS, f"{said}{more}", first.occurred_at)
 
 
 def _of_requests(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
