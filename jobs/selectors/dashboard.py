@@ -161,6 +161,8 @@ def _happened(cars: Iterable[UUID], since: datetime, caller: Caller) -> list[His
     """Return what others did since, newest first; by our clock, since tablets send late."""
     entries = HistoryEntry.objects.filter(job__in=list(cars), recorded_at__gt=since)
     told = entries.filter(kind__in=[kind.value for kind in TOLD])
+    # Nobody said yes: the trade account did, at the moment the order came.
+    told = told.filter(~Q(kind=Kind.ACCEPTED.value) | Q(data__by_itself__isnull=True))
     by_others = told.exclude(actor_person_id=caller.person_id) if caller.person_id else told
     return list(by_others.order_by("-recorded_at", "-pk")[:MOST_HAPPENED])
 

@@ -2,7 +2,6 @@
 
 import re
 from datetime import timedelta
-from typing import Any
 
 import pytest
 import time_machine
@@ -15,10 +14,10 @@ from core.clock import now
 from jobs.models import DashboardLook
 from tests.api.asking import opened
 from tests.api.found import CLICK, PAPERS, SECRETS, STOP, acknowledge, found
+from tests.api.looked import MOST_QUERIES, page, section, words
 from tests.api.steps import arrived, done, moved, posted, ready
 from tests.scene import Scene, key_api, person_api
 
-MOST_QUERIES = 12
 MOST_QUERIES_UNCHANGED = 5
 pytestmark = pytest.mark.django_db
 
@@ -26,23 +25,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def staff(scene: Scene) -> Client:
     return person_api(scene.staff).client
-
-
-def page(client: Client, address: str = "/dashboard/", **more: Any) -> str:
-    answer = client.get(address, **more)
-    assert answer.status_code == 200, answer.content
-    return str(answer.content.decode())
-
-
-def words(html: str) -> str:
-    """Return what is read of a page: no tags, one space between words."""
-    return " ".join(re.sub(r"<[^>]+>", " ", html).split())
-
-
-def section(html: str, name: str) -> str:
-    """Return the part of the page under the heading with this id, in words."""
-    (part,) = re.findall(rf'<section[^>]*aria-labelledby="{name}".*?</section>', html, re.DOTALL)
-    return words(part)
 
 
 def test_it_says_what_to_do_first_where_there_are_no_cars(staff: Client) -> None:
@@ -322,3 +304,17 @@ def test_nobody_without_a_sign_in_sees_it_and_the_workshop_may_not(scene: Scene)
     assert Client().get("/dashboard/").status_code == 401
     assert Client().get("/dashboard/board").status_code == 401
     assert person_api(scene.manager).client.get("/dashboard/").status_code == 403
+
+
+def test_an_order_accepted_by_the_trade_account_is_no_news_one_accepted_by_somebody_is(
+    scene: Scene, staff: Client
+) -> None:
+    posted(scene.dealer_api())
+    assert "Nothing has changed." in section(page(staff), "changed")
+    scene.account.accepts_by_itself = False
+    scene.account.save()
+    job = posted(scene.dealer_api(), dealer_ref="X", registration="JX19 KLM")
+    done(scene.workshop_api().post(f"/work-orders/{job['id']}/accept"))
+    said = section(page(staff), "changed")
+    assert "JX19 KLM" in said
+    assert "TU21 ABC" not in said

@@ -13,9 +13,9 @@ from core.clock import now
 from jobs.models import Finding, WorkRequest
 from tests.api.asking import answer, asked, opened, past_its_time, reply, withdraw
 from tests.api.found import CLICK, PAPERS, STOP, found
+from tests.api.looked import MOST_QUERIES, page, words
 from tests.api.pictures import upload
 from tests.api.steps import NOWHERE, arrived, done, moved, posted, ready
-from tests.api.test_pages_dashboard import MOST_QUERIES, page, words
 from tests.scene import Scene, key_api, person_api
 
 pytestmark = pytest.mark.django_db

@@ -16,8 +16,8 @@ from jobs.api.csv_orders import MOST_LINES, template
 from jobs.models import Job, OrderImport
 from jobs.pages.dashboard import imports
 from jobs.services.order_imports import LINES_AT_ONCE
+from tests.api.looked import MOST_QUERIES, page, words
 from tests.api.steps import NOWHERE, at_once, posted
-from tests.api.test_pages_dashboard import MOST_QUERIES, page, words
 from tests.scene import PASSWORD, Scene, person_api
 
 pytestmark = pytest.mark.django_db

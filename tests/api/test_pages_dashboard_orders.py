@@ -11,8 +11,8 @@ from django.utils.timezone import localtime, make_aware
 from accounts.models import TradeAccount
 from accounts.services import workshop_add
 from jobs.models import HistoryEntry, Job
+from tests.api.looked import page, words
 from tests.api.steps import arrived, done, moved, posted
-from tests.api.test_pages_dashboard import page, words
 from tests.scene import Scene, person_api
 
 pytestmark = pytest.mark.django_db

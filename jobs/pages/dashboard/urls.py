@@ -9,7 +9,7 @@ from jobs.pages.dashboard.story import CarPage, FindingSeen, RequestAnswered
 
 urlpatterns = [
     path("dashboard/", Dashboard.as_view(), name="dashboard"),
-    path("dashboard/board", DashboardBoard.as_view(), name="dashboard_board"),
+    path("dashboard/board", DashboardBoard.as_view(), name="dashboard_part"),
     path("dashboard/seen", DashboardSeen.as_view(), name="dashboard_seen"),
     path("dashboard/cars/<uuid:job_id>", CarPage.as_view(), name="dashboard_car"),
     path(
@@ -35,6 +35,6 @@ urlpatterns = [
     path(
         "dashboard/imports/<uuid:import_id>/refused.csv",
         ImportRefused.as_view(),
-        name="order_import_refused",
+        name="order_import_csv",
     ),
 ]
