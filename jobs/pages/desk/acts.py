@@ -257,15 +257,19 @@ class Move(CarAct):
             (move.to.value, f"{move.to.value}{' again (rework)' if move.back else ''}")
             for move in moves_from(job.state)
         ]
-        fields = [
+        waits = getattr(job, "waits_until", None) is not None
+        override = Field(
+            "override",
+            "Let it go on although something still cures or dries (override)",
+            "checkbox",
+        )
+        back = "Needed where the car goes back"
+        return [
             Field("to", "Where to", "choice", required=True, choices=stages),
-            reason_field("Reason", hint="Needed for rework and for an override."),
+            *([override] if waits else []),
+            reason_field("Reason", hint=f"{back}, and for an override." if waits else f"{back}."),
             Field("version", "State seen", "hidden", value=job.version),
         ]
-        if getattr(job, "waits_until", None) is not None:
-            label = "Let it go on although something still cures or dries (override)"
-            fields.insert(1, Field("override", label, "checkbox"))
-        return fields
 
     def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
         del about
