@@ -1,4 +1,6 @@
-"""The operations of the trade, grouped by stage, and packages made of them.
+"""The operations of the trade, grouped by stage, and packages made of them: what we bring.
+
+What a workshop makes of them is its catalogue (jobs/calc/catalogue.py).
 
 Codes are our own. Standard minutes are invented but plausible figures for a medium car in
 ordinary state; a workshop's own history will outrank them. Waiting minutes are cautious defaults
@@ -8,6 +10,7 @@ sheet outranks them.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from enum import StrEnum
 from types import MappingProxyType
 
 from jobs.calc.cautions import (
@@ -28,9 +31,21 @@ from jobs.calc.cautions import (
 from jobs.calc.stages import Stage
 
 
+class Wording(StrEnum):
+    """Whose words an operation or a package is in."""
+
+    STANDARD = "standard"
+    REWORDED = "reworded"
+    OWN = "own"
+
+
 @dataclass(frozen=True, slots=True)
 class Operation:
-    """One kind of work; `waits` is what it leaves behind: "cure", "drying" or nothing."""
+    """One kind of work; `waits` is what it leaves behind: "cure", "drying" or nothing.
+
+    `caution` is all there is to say, `own_caution` what the workshop said of it. A hidden one
+    cannot be ordered anew.
+    """
 
     code: str
     name: str
@@ -39,15 +54,20 @@ class Operation:
     waits: str = ""
     wait_minutes: int = 0
     caution: str = ""
+    own_caution: str = ""
+    hidden: bool = False
+    wording: Wording = Wording.STANDARD
 
 
 @dataclass(frozen=True, slots=True)
 class Package:
-    """Operations that are ordered together."""
+    """Operations that are ordered together. A hidden one cannot be ordered anew."""
 
     code: str
     name: str
     operations: tuple[str, ...]
+    hidden: bool = False
+    wording: Wording = Wording.STANDARD
 
 
 _ALL = (
