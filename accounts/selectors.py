@@ -187,6 +187,14 @@ def dealer_accounts_for(caller: Caller) -> QuerySet[TradeAccount]:
     return counted.order_by("-active", "dealer__name", "id")
 
 
+def dealer_account_for(caller: Caller, account_id: UUID) -> TradeAccount:
+    """Return one of the workshop's trade accounts with `people`. Raises NotFound."""
+    account = dealer_accounts_for(caller).filter(pk=account_id).first()
+    if account is None:
+        raise NotFound("There is no such trade account, or it is not yours.")
+    return account
+
+
 def device_secret_hash(secret: str) -> str:
     """Return what is kept of a tablet's secret; it is random and long, so one round will do."""
     return hashlib.sha256(secret.encode()).hexdigest()

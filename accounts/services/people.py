@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 
 from accounts.models import SIDE_ROLES, Organisation, Person, TradeAccount
 from accounts.services.checks import email_error, name_error, refuse
-from core.api.caller import Caller, Side
+from core.api.caller import Caller
 from core.problems import Conflict, NotAllowed
 
 log = structlog.get_logger(__name__)
@@ -90,7 +90,7 @@ def person_change(
     person.refresh_from_db()
     refuse(("name", name_error(name)), ("role", role_error(place.kind, role)))
     if role != person.role or is_active != person.is_active:
-        _refuse_above(caller, person, role)
+        refuse_above(caller, person.role, role)
         _refuse_last(caller, person, stays=is_active and role == Person.Role.OWNER)
     if person.pk == caller.person_id and not is_active:
         raise Conflict(
@@ -102,10 +102,10 @@ def person_change(
     return person
 
 
-def _refuse_above(caller: Caller, person: Person, role: str) -> None:
+def refuse_above(caller: Caller, *roles: str) -> None:
     """Raise NotAllowed where somebody who is no owner makes one, or changes one."""
     owner = Person.Role.OWNER
-    if caller.role != owner and caller.side is Side.WORKSHOP and owner in {role, person.role}:
+    if owner in roles and caller.role != owner:
         raise NotAllowed(
             "Only an owner makes somebody an owner, or changes what an owner may do.",
             next_step="Ask an owner of your workshop.",
@@ -129,7 +129,7 @@ def password_renew(*, caller: Caller, person: Person) -> str:
 
     Their sign-ins end. Raises NotAllowed where a manager would get hold of an owner's sign-in.
     """
-    _refuse_above(caller, person, person.role)
+    refuse_above(caller, person.role)
     password = _made()
     _password_write(person, password)
     return password

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from accounts.models import Person
-from accounts.services import dealer_add, pin_set
+from accounts.services import dealer_add, device_add, key_add, pin_set
 from core.clock import now
 from tests.api.asking import opened
 from tests.api.found import found
@@ -146,9 +146,22 @@ def notices(day: Day) -> None:
     day.places["email_recipient"] = done(day.dealer.post("/email-recipients", recipient))["id"]
 
 
+def set_up(day: Day) -> None:
+    """Name somebody, a tablet, a key and two accounts; for one of them nobody signs in."""
+    workshop = day.scene.workshop
+    day.places["person"] = str(day.scene.valeter.pk)
+    day.places["account"] = str(day.scene.account.pk)
+    day.places["unstaffed"] = str(dealer_add(name="Wexmoor Cars", workshop=workshop).pk)
+    tablet = device_add(workshop=workshop, name="Wash bay", added_by=day.scene.owner.name)
+    day.places["device"] = str(tablet.device.pk)
+    key = key_add(organisation=day.scene.dealer, name="Stock system", scopes=["jobs.read"])
+    day.places["key"] = key.key.prefix
+
+
 def found_day() -> Day:
     """Make the whole day and return it."""
     day = Day()
+    set_up(day)
     notices(day)
     day.receive()
     play(day)
