@@ -28,6 +28,32 @@ function open() {
   return opening;
 }
 
+// Run `work` in one transaction over both stores: all of it is on disk when this returns, or none.
+async function within(mode, work) {
+  const database = await open();
+  const both = database.transaction(["actions", "versions"], mode, { durability: "strict" });
+  const ended = new Promise((resolve, reject) => {
+    both.oncomplete = resolve;
+    both.onabort = () => reject(both.error ?? new Error("The queue could not be written."));
+  });
+  const result = Promise.resolve(work(both.objectStore("actions"), both.objectStore("versions")));
+  result.catch(() => both.abort());
+  await ended;
+  return result;
+}
+
+const asked = indexedDB.open(NAME, FORM);
+    asked.onupgradeneeded = () => {
+      asked.result.createObjectStore("actions", { keyPath: "seq", autoIncrement: true });
+      asked.result.createObjectStore("versions", { keyPath: "job" });
+    };
+    asked.onsuccess = () => resolve(asked.result);
+    asked.onerror = () => reject(asked.error);
+    asked.onblocked = () => reject(new Error("Another window keeps the queue open."));
+  });
+  return opening;
+}
+
 // Run `work` in one transaction over both stores; it is on disk when this returns.
 async function within(mode, work) {
   const database = await open();

@@ -1,0 +1,125 @@
+// Shows what waits: how many things, each with its time; and what was not taken, with a way out.
+
+import * as queue from "./queue.js";
+import { net, onNet, send } from "./send.js";
+
+const place = document.querySelector("[data-queue]");
+const line = document.querySelector("[data-net]");
+
+export async function show() {
+  const queued = await queue.all();
+  showNet(queued);
+  showPanel(queued);
+  for (const list of document.querySelectorAll("[data-waiting-list]")) {
+    const car = list.closest("[data-car]")?.dataset.car;
+    const mine = queued.filter((one) => one.job === car && one.state === queue.WAITING);
+    list.hidden = !mine.length;
+    list.replaceChildren(...(mine.length ? [heading("Waiting to be sent"), listOf(mine)] : []));
+  }
+}
+
+function showNet(queued) {
+  if (!line) return;
+  const count = queued.length;
+  const rest = count ? `, ${count} waiting` : "";
+  line.textContent = net.online ? (net.sending ? `Sending${rest}` : `Online${rest}`) : `No network${rest}`;
+  line.classList.toggle("wait", !net.online || count > 0);
+}
+
+function showPanel(queued) {
+  if (!place) return;
+  const stopped = queued.filter((one) => one.state !== queue.WAITING);
+  const others = queued.filter((one) => net.person && one.person !== net.person);
+  const parts = stopped.map(card);
+  if (net.signedOut && queued.length) parts.unshift(signIn());
+  else if (others.length) parts.push(forOthers(others));
+  const shown = parts.map((one) => one.dataset.key).join(" ");
+  place.hidden = !parts.length;
+  // Only what changed is drawn anew: a button under a finger must not move away.
+  if (shown === place.dataset.shown) return;
+  place.dataset.shown = shown;
+  place.replaceChildren(...parts);
+}
+
+function element(tag, { text = "", ...more } = {}, ...inside) {
+  const made = document.createElement(tag);
+  if (text) made.textContent = text;
+  Object.entries(more).forEach(([name, value]) => made.setAttribute(name, value));
+  made.append(...inside);
+  return made;
+}
+
+const heading = (text) => element("h2", { text });
+const time = (iso) => new Date(iso).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+
+function listOf(actions) {
+  const items = actions.map((one) =>
+    element("li", { "data-action": one.id },
+      element("span", { text: `${time(one.madeAt)} ${one.says}` }),
+      button("Drop", "stop", () => queue.drop(one))),
+  );
+  return element("ul", { class: "list" }, ...items);
+}
+
+function button(text, style, act) {
+  const made = element("button", { type: "button", class: style, text });
+  made.addEventListener("click", async () => {
+    made.disabled = true;
+    await act();
+    send();
+  });
+  return made;
+}
+
+function signIn() {
+  const here = encodeURIComponent(location.pathname);
+  return element("div", { class: "caution", role: "status", "data-key": "sign-in" },
+    element("p", { text: "You are signed out. Nothing is lost: sign in, and what waits is sent." }),
+    element("a", { class: "button yes", href: `/tablet/who?onward=${here}`, text: "Sign in" }));
+}
+
+function forOthers(actions) {
+  const names = [...new Set(actions.map((one) => one.personName))].join(" and ");
+  const count = actions.length === 1 ? "1 thing waits" : `${actions.length} things wait`;
+  return element("div", { class: "caution", role: "status", "data-key": `others-${actions.length}` },
+    element("p", { text: `${count} for ${names}: sent when ${names} works on this tablet again.` }));
+}
+
+// Both sides of what did not fit: what was done here, and what stands there.
+function card(action) {
+  const conflict = action.state === queue.CONFLICT;
+  const problem = action.problem ?? {};
+  const there = element("div", { class: "meanwhile" }, element("p", { text: problem.detail ?? "" }));
+  if (conflict) fetchMeanwhile(action, there);
+  const possible = !conflict || canStill(action);
+  const ways = [button("Drop mine", "stop", () => queue.drop(action))];
+  if (possible) ways.unshift(button(conflict ? "Do mine now" : "Try again", "yes", () => queue.again(action)));
+  const next = conflict
+    ? possible ? "Look at both, then tap what shall count." : `From ${problem.current?.stage} this is not possible any more.`
+    : problem.next_step ?? "";
+  return element("div", { class: "caution danger conflict", role: "alert", "data-key": `${action.id}-${action.state}`, "data-action": action.id },
+    element("h2", { text: `${action.car}: ${conflict ? "somebody changed this car meanwhile" : "not taken"}` }),
+    element("h3", { text: "You" }),
+    element("p", { text: `${time(action.madeAt)} ${action.says}` }),
+    element("h3", { text: conflict ? "Meanwhile" : "The answer" }),
+    there,
+    element("p", { class: "quiet", text: next }),
+    element("p", { class: "buttons" }, ...ways));
+}
+
+// Say whether a move is still open from where the car stands now; anything else can be tried.
+function canStill(action) {
+  if (action.kind !== "move") return true;
+  return (action.problem?.allowed_moves ?? []).some((one) => one.to === action.body.to);
+}
+
+async function fetchMeanwhile(action, there) {
+  try {
+    const answer = await fetch(`/tablet/cars/${action.job}/since/${action.version}`);
+    if (answer.ok) there.innerHTML = await answer.text();
+  } catch {
+    there.append(element("p", { class: "quiet", text: "What happened is shown as soon as there is network." }));
+  }
+}
+
+onNet(show);
