@@ -13,6 +13,7 @@ from core.api.caller import Access, Caller, Scope, Side, either
 from notifications.models import Endpoint
 from notifications.pages.kinds import WEBHOOK, Kind
 from notifications.selectors import endpoint_of
+from notifications.services.endpoints import EndpointNotOn
 
 MANAGE = either(Scope.NOTICES)
 TEMPLATES = "notifications/pages"
@@ -37,6 +38,10 @@ class NoticesPage(PageView):
         """Render a page about notices; its place in the bar is the caller's side's."""
         about = {"here": "notices" if caller.side is Side.DEALER else "set_up", **about}
         return self.page(request, caller, f"{TEMPLATES}/{template}", status=status, **about)
+
+    def answer_problem(self, request: HttpRequest, error: Exception) -> HttpResponse:
+        """Show what went wrong, with a next step for somebody who has buttons."""
+        return super().answer_problem(request, with_buttons(error))
 
 
 class EndpointPage(NoticesPage):
@@ -81,6 +86,13 @@ def part_answer(request: HttpRequest, html: str, tag: str, *, ended: bool = Fals
     for name, value in (STOP if ended else {}).items():
         response.headers[name] = value
     return response
+
+
+def with_buttons(error: Exception) -> Exception:
+    """Have a problem say what to do on a page, where it speaks of a call."""
+    if isinstance(error, EndpointNotOn):
+        error.next_step = "Switch it on on its own page, then send this again."
+    return error
 
 
 def kept_query(typed: QueryDict, names: tuple[str, ...]) -> str:

@@ -23,7 +23,14 @@ from core.forms import Field, PageForm
 from core.problems import InvalidRequest, Problem
 from notifications.api.inputs import RangeReplayInput
 from notifications.models import Endpoint
-from notifications.pages.base import MANAGE, TEMPLATES, EndpointPage, part, part_answer
+from notifications.pages.base import (
+    MANAGE,
+    TEMPLATES,
+    EndpointPage,
+    part,
+    part_answer,
+    with_buttons,
+)
 from notifications.pages.kinds import type_choices
 from notifications.selectors.overview import Progress, replay_progress
 from notifications.services.replay import Replayed, range_replay
@@ -151,6 +158,7 @@ class RangeReplay(ReplayPage):
         try:
             run = self.next_piece(caller, new_run(endpoint_id, form.values))
         except Problem as problem:
+            with_buttons(problem)
             form.add_problem(problem)
             return self._form(request, caller, endpoint, form, problem.status)
         return self.done(request, self.address(endpoint_id, run))
@@ -184,16 +192,21 @@ class ReplayNext(ReplayPage):
         try:
             run = self.next_piece(caller, run) if run.more else run
         except Problem as problem:
-            about = {**self.about(endpoint, run), "problem": problem}
-            return HttpResponse(render_to_string(f"{TEMPLATES}/replay_going.html", about, request))
-        if not run.more:
-            response = HttpResponse()
-            response.headers["HX-Redirect"] = self.address(endpoint_id, run)
-            return response
+            return self._going(request, endpoint, run, with_buttons(problem))
+        if run.more:
+            return self._going(request, endpoint, run)
+        response = HttpResponse()
+        response.headers["HX-Redirect"] = self.address(endpoint_id, run)
+        return response
+
+    def _going(
+        self, request: HttpRequest, endpoint: Endpoint, run: Run, problem: Exception | None = None
+    ) -> HttpResponse:
+        """Answer the script with the counts, and the form that goes on by itself or by a tap."""
         html, _, _ = self.counted(endpoint, run)
-        about = {**self.about(endpoint, run), "part": html}
+        about = {**self.about(endpoint, run), "part": html, "problem": problem}
         response = HttpResponse(render_to_string(f"{TEMPLATES}/replay_going.html", about, request))
-        response.headers["HX-Replace-Url"] = self.address(endpoint_id, run)
+        response.headers["HX-Replace-Url"] = self.address(endpoint.pk, run)
         return response
 
 
