@@ -42,30 +42,6 @@ async function within(mode, work) {
   return result;
 }
 
-const asked = indexedDB.open(NAME, FORM);
-    asked.onupgradeneeded = () => {
-      asked.result.createObjectStore("actions", { keyPath: "seq", autoIncrement: true });
-      asked.result.createObjectStore("versions", { keyPath: "job" });
-    };
-    asked.onsuccess = () => resolve(asked.result);
-    asked.onerror = () => reject(asked.error);
-    asked.onblocked = () => reject(new Error("Another window keeps the queue open."));
-  });
-  return opening;
-}
-
-// Run `work` in one transaction over both stores; it is on disk when this returns.
-async function within(mode, work) {
-  const database = await open();
-  const both = database.transaction(["actions", "versions"], mode, { durability: "strict" });
-  const result = work(both.objectStore("actions"), both.objectStore("versions"));
-  const value = await new Promise((resolve, reject) => {
-    both.oncomplete = () => resolve(result);
-    both.onabort = both.onerror = () => reject(both.error);
-  });
-  return value instanceof Promise ? value : await value;
-}
-
 const asked = (request) =>
   new Promise((resolve, reject) => {
     request.onsuccess = () => resolve(request.result);

@@ -35,7 +35,7 @@ async function keepBoard() {
     const there = await Promise.all(pages.map((page) => caches.match(page)));
     try {
       if (kept[job] !== stamp || there.includes(undefined)) {
-        for (const page of pages) await fetch(page, { headers: { "X-Keep": "yes" } });
+        for (const page of pages) await fetch(page);
       }
       here[job] = stamp;
     } catch {
@@ -58,7 +58,7 @@ async function startWorker() {
   await navigator.serviceWorker.ready;
   if (!navigator.serviceWorker.controller) {
     await new Promise((resolve) => navigator.serviceWorker.addEventListener("controllerchange", resolve, { once: true }));
-    await fetch(location.href, { headers: { "X-Keep": "yes" } });
+    await fetch(location.href); // the worker keeps it
   }
 }
 

@@ -1,0 +1,14 @@
+"""The tablet's worker, its manifest, and what happened since a version."""
+
+from tests.api.parts.furnishing import Furnishing
+
+TABLE = """
+GET    /tablet/worker.js                         + +++ +
+GET    /tablet/manifest.webmanifest              + +++ +
+GET    /tablet/cars/{job_id}/since/{version}     ? +++ -
+"""
+
+
+def furnish(world: Furnishing) -> None:
+    """Name a version."""
+    world.put("version", "1")
