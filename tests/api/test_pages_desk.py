@@ -1,5 +1,6 @@
 """The list of all cars at the desk: what each line says, what narrows it, how it is kept fresh."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -202,7 +203,7 @@ def test_any_change_of_a_car_gives_the_list_anew(scene: Scene) -> None:
         job = moved(workshop, arrived(scene, **named(1)), "cleaning")
         wash, _ = detail(workshop, job)["tasks"]
         path = f"/jobs/{job['id']}"
-        changes = [
+        changes: list[Callable[[], Any]] = [
             lambda: workshop.post(f"{path}/tasks/{wash['id']}/start"),
             lambda: workshop.post(f"{path}/holds", {"cause": "weather"}),
             lambda: dealer.patch(f"/work-orders/{job['id']}", {"due_at": AT.isoformat()}),

@@ -1,6 +1,7 @@
 """What the desk does to a car: each form acts once, and a refused one loses nothing typed."""
 
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -207,7 +208,7 @@ def test_work_is_proposed_with_a_price_and_pictures(scene: Scene, desk: Client) 
     assert "Bird lime, a detail" in text_of(desk.get(f"/desk/cars/{job['id']}/requests"))
     sent(desk, job, "requests", **proposal(hold="on", photo_ids=[photo["id"]]))
     request = WorkRequest.objects.get(job_id=job["id"])
-    assert (request.price, request.currency, request.minutes) == (64, "GBP", 85)
+    assert (request.price, request.currency, request.minutes) == (Decimal(64), "GBP", 85)
     assert request.operations == ["polish_spot", "headlamps"]
     assert [str(one.pk) for one in request.photos.all()] == [photo["id"]]
     assert now_of(job).open_holds == 1
