@@ -114,6 +114,17 @@ def photo_paths(photo: Photo) -> dict[str, str]:
     return {f"at_{one.size}": _path(photo.pk, one.size, until) for one in photo.renditions.all()}
 
 
+def photos_with_paths(job: Job) -> list[tuple[Photo, dict[str, str]]]:
+    """Return the job's photographs, newest first, with their paths by size: one query."""
+    until = _expiry()
+    found: dict[UUID, tuple[Photo, dict[str, str]]] = {}
+    stored = Rendition.objects.filter(photo__job=job).select_related("photo")
+    for one in stored.order_by("-photo_id", "size"):
+        _, paths = found.setdefault(one.photo_id, (one.photo, {}))
+        paths[f"at_{one.size}"] = _path(one.photo_id, one.size, until)
+    return list(found.values())
+
+
 def link_end(rendition: Rendition, until: str, signature: str) -> datetime | None:
     """Return when a link ends or ended; None where it is not as we made it."""
     try:

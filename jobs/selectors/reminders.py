@@ -3,15 +3,13 @@
 A reminder names no contents of belongings: it rides in events too.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from jobs.calc.findings import Weight
 from jobs.calc.stages import Stage
-from jobs.models import Belonging, Finding, Job, SuppliedTick, WalkRound, WorkRequest
+from jobs.models import Finding, Job, SuppliedTick, WalkRound, WorkRequest
 
-DATA = frozenset(Belonging.What.values) - Belonging.THINGS
 Reminder = dict[str, str]
 
 
@@ -26,26 +24,35 @@ class Found:
     danger_not_acknowledged: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Open:
+    """All that a job leaves open: counts, and whether the walk-round on leaving is recorded.
+
+    `supplied`: the things the dealer supplied that are neither fitted nor marked as not used.
+    """
+
+    found: Found
+    requests: int = 0
+    changes: int = 0
+    walked_out: bool = True
+    supplied: int = 0
+
+
 def found_on(job: Job) -> Found:
     """Return what the job's findings leave open: one query."""
-    rows: list[Any] = list(
-        Finding.objects.filter(job=job).values(
-            "weight", "acknowledged_at", "belonging__what", "belonging__returned_at",
-            "belonging__wiped",
-        )
-    )  # fmt: skip
-    stop = [row for row in rows if row["weight"] == Weight.DO_NOT_DRIVE]
+    return found_in(list(Finding.objects.filter(job=job).select_related("belonging")))
+
+
+def found_in(findings: Sequence[Finding]) -> Found:
+    """Return what these findings, read with their belongings, leave open."""
+    stop = [one for one in findings if one.weight == Weight.DO_NOT_DRIVE]
+    things = [one.belonging for one in findings if hasattr(one, "belonging")]
     return Found(
-        things_here=sum(
-            row["belonging__what"] in Belonging.THINGS and row["belonging__returned_at"] is None
-            for row in rows
-        ),
-        data_not_wiped=sum(
-            row["belonging__what"] in DATA and not row["belonging__wiped"] for row in rows
-        ),
+        things_here=sum(one.is_thing and one.returned_at is None for one in things),
+        data_not_wiped=sum(not one.is_thing and not one.wiped for one in things),
         not_to_be_driven=bool(stop),
-        not_acknowledged=sum(row["acknowledged_at"] is None for row in rows),
-        danger_not_acknowledged=any(row["acknowledged_at"] is None for row in stop),
+        not_acknowledged=sum(one.acknowledged_at is None for one in findings),
+        danger_not_acknowledged=any(one.acknowledged_at is None for one in stop),
     )
 
 
@@ -57,12 +64,43 @@ def reminders_of(job: Job) -> list[Reminder]:
     """
     if job.arrived_at is None:
         return []
-    reminders = list(_of_findings(found_on(job)))
+    open_on = Open(found=found_on(job))
     if job.collected_at is None:
-        reminders += _of_agreement(job)
-        if job.stage == Stage.READY or job.cancelled_at is not None:
-            reminders += _of_leaving(job)
+        waiting = WorkRequest.objects.filter(job=job, state=WorkRequest.State.OPEN)
+        # Whoever shows the job has its changes at hand already.
+        unseen = sum(change.seen_at is None for change in job.scope_changes.all())
+        open_on = replace(open_on, requests=waiting.count(), changes=unseen)
+        if _leaves(job):
+            open_on = replace(open_on, walked_out=_walked_out(job), supplied=_supplied_left(job))
+    return reminders_from(job, open_on)
+
+
+def reminders_from(job: Job, open_on: Open) -> list[Reminder]:
+    """Return the reminders that follow from what is open on the job, without a query."""
+    if job.arrived_at is None:
+        return []
+    reminders = list(_of_findings(open_on.found))
+    if job.collected_at is None:
+        reminders += _of_agreement(open_on)
+        if _leaves(job):
+            reminders += _of_leaving(open_on)
     return [{"code": code, "text": text} for code, text in reminders]
+
+
+def _leaves(job: Job) -> bool:
+    return job.stage == Stage.READY or job.cancelled_at is not None
+
+
+def _walked_out(job: Job) -> bool:
+    leaving = WalkRound.objects.filter(job=job, occasion=WalkRound.Occasion.LEAVING)
+    return leaving.exists()
+
+
+def _supplied_left(job: Job) -> int:
+    if not job.supplied:
+        return 0
+    settled = SuppliedTick.objects.filter(job=job).exclude(state=SuppliedTick.State.RECEIVED)
+    return len(set(job.supplied) - set(settled.values_list("item", flat=True)))
 
 
 def _of_findings(found: Found) -> Iterator[tuple[str, str]]:
@@ -88,27 +126,21 @@ def _of_findings(found: Found) -> Iterator[tuple[str, str]]:
         )
 
 
-def _of_agreement(job: Job) -> Iterator[tuple[str, str]]:
-    if waiting := WorkRequest.objects.filter(job=job, state=WorkRequest.State.OPEN).count():
-        yield "requests_open", f"Requests that the dealer has not answered: {waiting}."
-    # Whoever shows the job has its changes at hand already.
-    if unseen := sum(change.seen_at is None for change in job.scope_changes.all()):
+def _of_agreement(open_on: Open) -> Iterator[tuple[str, str]]:
+    if open_on.requests:
+        yield "requests_open", f"Requests that the dealer has not answered: {open_on.requests}."
+    if open_on.changes:
         yield (
             "changes_not_seen",
-            f"Changes of the dealer's that nobody at the workshop has seen: {unseen}.",
+            f"Changes of the dealer's that nobody at the workshop has seen: {open_on.changes}.",
         )
 
 
-def _of_leaving(job: Job) -> Iterator[tuple[str, str]]:
-    leaving = WalkRound.objects.filter(job=job, occasion=WalkRound.Occasion.LEAVING)
-    if not leaving.exists():
+def _of_leaving(open_on: Open) -> Iterator[tuple[str, str]]:
+    if not open_on.walked_out:
         yield "leaving_not_recorded", "The walk-round on leaving is not recorded."
-    if not job.supplied:
-        return
-    settled = SuppliedTick.objects.filter(job=job).exclude(state=SuppliedTick.State.RECEIVED)
-    left = set(job.supplied) - set(settled.values_list("item", flat=True))
-    if left:
+    if left := open_on.supplied:
         yield (
             "supplied_not_ticked",
-            f"Things the dealer supplied, neither fitted nor marked as not used: {len(left)}.",
+            f"Things the dealer supplied, neither fitted nor marked as not used: {left}.",
         )

@@ -1,0 +1,12 @@
+"""What the tablet's pages share: who may see them, and how a car is named."""
+
+from typing import ClassVar
+
+from accounts.pages.device import TabletView
+from core.api.caller import Access, Scope, workshops
+
+
+class TabletPage(TabletView):
+    """A page for whoever works on cars; whatever it changes, it changes over the API."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": workshops(Scope.WORK)}

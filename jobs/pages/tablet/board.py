@@ -1,0 +1,52 @@
+"""Today's cars in the order to work them, each with what to do next."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from django.http import HttpRequest, HttpResponse
+
+from core.api.caller import Caller
+from core.clock import now
+from jobs.calc.next_step import Group
+from jobs.pages.tablet.base import TabletPage
+from jobs.selectors.board import MOST_CARS, BoardCar, board_of
+
+HEADINGS = {
+    Group.WORK: "To work on, in this order",
+    Group.HERE: "Here, not begun",
+    Group.WAITS: "Waiting: on hold or curing",
+    Group.COMING: "To come",
+    Group.READY: "Ready, to be collected",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the list."""
+
+    group: Group
+    heading: str
+    cars: Sequence[BoardCar]
+
+
+class Board(TabletPage):
+    """The tablet's first page."""
+
+    def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
+        """Show the cars."""
+        at = now()
+        cars, more = board_of(caller, at)
+        parts = [
+            Part(group, HEADINGS[group], list(found))
+            for group, found in groupby(cars, key=lambda one: one.group)
+        ]
+        return self.page(
+            request,
+            caller,
+            "jobs/tablet/board.html",
+            here="board",
+            at=at,
+            parts=parts,
+            most=MOST_CARS if more else 0,
+        )

@@ -1,0 +1,104 @@
+"""One car on the tablet: where it is, what is asked, and everything that is done about it."""
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+
+from core.api.caller import Caller, Scope
+from core.clock import now
+from jobs.calc.areas import AREAS
+from jobs.calc.stages import Decision, Stage, refuse_closed, refuse_collection
+from jobs.calc.views import VIEWS
+from jobs.calc.walk_round import WARNING_LIGHTS
+from jobs.models import Hold, Photo, SuppliedTick, WalkRound
+from jobs.pages.sentences import sentence
+from jobs.pages.tablet import rows
+from jobs.pages.tablet.base import TabletPage
+from jobs.selectors.tablet_car import TabletCar, tablet_car
+
+MOMENTS = [
+    (Photo.Moment.BEFORE.value, "Before the work"),
+    (Photo.Moment.AFTER.value, "After the work"),
+    (Photo.Moment.DETAIL.value, "A detail"),
+]
+
+
+class CarPage(TabletPage):
+    """One car."""
+
+    def get(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Show it."""
+        at = now()
+        car = tablet_car(caller, job_id, at)
+        return self.page(
+            request,
+            caller,
+            "jobs/tablet/car.html",
+            job=car.job,
+            car=car,
+            at=at,
+            state=rows.standing(car.job),
+            **_may(car),
+            **_shown(car, caller),
+            **_choices(at),
+        )
+
+
+def _may(car: TabletCar) -> dict[str, Any]:
+    """Return what the page offers; of a car to come also what its arrival will open."""
+    state = car.job.state
+    can_work = refuse_closed(state) is None and state.decision is Decision.ACCEPTED
+    leaves = state.cancelled or state.stage is Stage.READY
+    can_note = not state.collected and (state.arrived or can_work)
+    return {
+        "can_work": can_work,
+        "can_note": can_note,
+        "leaves": leaves,
+        "over": not can_note and state.decision is not Decision.AWAITED,
+        "reason_needed": refuse_collection(
+            state,
+            reason="",
+            belongings_here=car.car.things_here,
+            not_to_be_driven=rows.danger_open(car),
+        )
+        is not None,
+    }
+
+
+def _shown(car: TabletCar, caller: Caller) -> dict[str, Any]:
+    return {
+        "stages": rows.stages_of(car.job),
+        "moves": rows.moves_of(car, may_override=caller.may(Scope.OVERRIDE)),
+        "tasks": rows.tasks_of(car, caller),
+        "holds": rows.holds_of(car),
+        "findings": [rows.finding_row(one) for one in car.findings],
+        "danger": rows.must_not_be_driven(car),
+        "changes": [(one, sentence(one)) for one in car.changes],
+        "photos": [(rows.photo_words(photo), paths) for photo, paths in car.photos],
+        "occasions": _occasions(car),
+    }
+
+
+def _choices(at: datetime) -> dict[str, Any]:
+    return {
+        "causes": Hold.Cause.choices,
+        "moments": MOMENTS,
+        "views": list(VIEWS.items()),
+        "ticks": SuppliedTick.State.choices,
+        "operations": rows.operation_names(),
+        "answer_times": rows.answer_times(at),
+        "lights": list(WARNING_LIGHTS.items()),
+        "areas": [(area.code, area.name) for area in AREAS.values()],
+    }
+
+
+def _occasions(car: TabletCar) -> list[tuple[str, str, bool]]:
+    """Return the walk-rounds to record, the one that is due first, and whether each was made."""
+    made = [
+        (WalkRound.Occasion.ARRIVAL.value, "on arrival", car.car.walked_in),
+        (WalkRound.Occasion.LEAVING.value, "on leaving", car.car.walked_out),
+    ]
+    leaves = car.job.cancelled_at is not None or car.job.stage == Stage.READY
+    return made[::-1] if leaves else made

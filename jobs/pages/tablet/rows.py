@@ -1,0 +1,232 @@
+"""What a car's page on the tablet shows, row by row: stages, moves, tasks, holds, findings."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.utils.timezone import localtime
+
+from core.api.caller import Caller
+from jobs.calc.areas import AREAS
+from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
+from jobs.calc.next_step import next_stage
+from jobs.calc.operations import OPERATIONS
+from jobs.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes
+from jobs.calc.stages import MOVES, Decision, Stage
+from jobs.calc.views import VIEWS
+from jobs.models import Finding, Hold, Job, Photo, Task
+from jobs.selectors.tablet_car import TabletCar, TaskNow
+
+_STAGES = tuple(Stage)
+END_OF_DAY = 17  # the hour by which an answer is wanted where "today" is tapped
+
+
+@dataclass(frozen=True, slots=True)
+class MoveRow:
+    """One move as a button: `now` where the car stands at its start, `first` where it is the next.
+
+    `until`: when what cures or dries on the car is done; before that the move is refused.
+    `override`: a manager lets the car pass all the same.
+    """
+
+    origin: str
+    to: str
+    now: bool
+    first: bool = False
+    back: bool = False
+    until: datetime | None = None
+    override: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRow:
+    """One task: `state` as the page shows it, whether the caller is on it, its caution, coats."""
+
+    now: TaskNow
+    state: str
+    mine: bool
+    people: str
+    caution: str
+    here: bool
+    coat_kinds: Sequence[tuple[str, int]] = ()
+    coats_until: datetime | None = None
+
+    @property
+    def task(self) -> Task:
+        """Return the task."""
+        return self.now.task
+
+
+@dataclass(frozen=True, slots=True)
+class HoldRow:
+    """One hold; one that a finding brought about ends with its acknowledgement only."""
+
+    hold: Hold
+    of_finding: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """One finding in words, with the caution it carries."""
+
+    finding: Finding
+    area: str
+    weight: str
+    stop: bool
+    caution: str
+
+
+def standing(job: Job) -> str:
+    """Return in words where the car is on its way."""
+    if job.collected_at is not None:
+        return "collected"
+    if job.cancelled_at is not None:
+        return "cancelled by the dealer"
+    if job.decision == Decision.DECLINED:
+        return "declined"
+    if job.decision == Decision.AWAITED:
+        return "not accepted yet"
+    return f"in {job.stage}" if job.arrived_at is not None else "not here yet"
+
+
+def stages_of(job: Job) -> list[tuple[str, str]]:
+    """Return each stage with where the car is to it: done, here, or nothing yet."""
+    place = _STAGES.index(Stage(job.stage))
+    return [
+        (stage.value, "done" if number < place else "here" if number == place else "")
+        for number, stage in enumerate(_STAGES)
+    ]
+
+
+def moves_of(car: TabletCar, *, may_override: bool) -> list[MoveRow]:
+    """Return every move there is, whatever stage the car is in: a queued move may change that.
+
+    Of each stage the likely next move comes first; going back comes last.
+    """
+    rows = [*_forward(car), *_back(car)]
+    if may_override and car.car.waits_until is not None:
+        rows += _overrides(car)
+    return rows
+
+
+def _forward(car: TabletCar) -> Iterator[MoveRow]:
+    until = car.car.waits_until
+    waits = until is not None or any(_will_wait(one.task) for one in car.tasks)
+    for stage in _STAGES[:-1]:
+        first = next_stage(stage, car.car.tasks, waits=waits)
+        onward = [move for move in MOVES if move.origin is stage and not move.back]
+        for move in sorted(onward, key=lambda one: one.to is not first):
+            yield MoveRow(
+                stage.value,
+                move.to.value,
+                now=car.job.stage == stage,
+                first=move.to is first,
+                until=until if move.waits else None,
+            )
+
+
+def _will_wait(task: Task) -> bool:
+    """Say whether the task will leave something to cure or dry once it is finished."""
+    begun = task.state in {Task.State.WANTED, Task.State.STARTED}
+    return begun and bool(_operation_waits(task.operation))
+
+
+def _operation_waits(code: str) -> str:
+    return OPERATIONS[code].waits if code in OPERATIONS else ""
+
+
+def _back(car: TabletCar) -> Iterator[MoveRow]:
+    for move in MOVES:
+        if move.back:
+            here = car.job.stage == move.origin
+            yield MoveRow(move.origin.value, move.to.value, now=here, back=True)
+
+
+def _overrides(car: TabletCar) -> Iterator[MoveRow]:
+    for move in MOVES:
+        if move.waits:
+            here = car.job.stage == move.origin
+            yield MoveRow(move.origin.value, move.to.value, now=here, override=True)
+
+
+def tasks_of(car: TabletCar, caller: Caller) -> list[TaskRow]:
+    """Return the tasks that were not dropped: those of this stage first, what is done last."""
+    rows = [_task_row(one, car, caller) for one in car.tasks if one.task.state != "dropped"]
+    return sorted(rows, key=lambda row: (not row.here, row.state == Task.State.FINISHED))
+
+
+def _task_row(one: TaskNow, car: TabletCar, caller: Caller) -> TaskRow:
+    task = one.task
+    state = task.state
+    if state == Task.State.STARTED and not one.running:
+        state = "paused"
+    operation = OPERATIONS.get(task.operation)
+    return TaskRow(
+        now=one,
+        state=state,
+        mine=any(spell.person_id == caller.person_id for spell in one.running),
+        people=", ".join(
+            spell.person.name if spell.person else "somebody" for spell in one.running
+        ),
+        caution=operation.caution if operation else "",
+        here=task.stage == car.job.stage,
+        coat_kinds=coat_kinds_of(task.operation),
+        coats_until=max((coat.clock.ends_at for coat in one.coats), default=None),
+    )
+
+
+def coat_kinds_of(operation: str) -> list[tuple[str, int]]:
+    """Return the kinds of coat that go on in this task with their usual flash-off minutes."""
+    if operation not in PAINTED:
+        return []
+    return [(kind.value, default_flash_off_minutes(operation, kind)) for kind in CoatKind]
+
+
+def holds_of(car: TabletCar) -> list[HoldRow]:
+    """Return the holds that last."""
+    stopping = {one.hold_id for one in car.findings if one.acknowledged_at is None}
+    return [HoldRow(hold, hold.pk in stopping) for hold in car.holds]
+
+
+def finding_row(finding: Finding) -> FindingRow:
+    """Return a finding in words."""
+    area = AREAS[finding.area].name if finding.area in AREAS else finding.area
+    weight, kind = Weight(finding.weight), FindingKind(finding.kind)
+    stop = weight is Weight.DO_NOT_DRIVE
+    return FindingRow(finding, area, WEIGHT_WORDS[weight], stop, caution_for(kind, weight))
+
+
+def must_not_be_driven(car: TabletCar) -> bool:
+    """Say whether a finding keeps the car off the road."""
+    return any(one.weight == Weight.DO_NOT_DRIVE for one in car.findings)
+
+
+def photo_words(photo: Photo) -> str:
+    """Return what a picture shows, in words."""
+    where = VIEWS.get(photo.view) or (AREAS[photo.area].name if photo.area in AREAS else "")
+    words = ", ".join(part for part in (photo.get_moment_display(), where) if part)
+    return f"{words}: {photo.caption}" if photo.caption else words
+
+
+def danger_open(car: TabletCar) -> bool:
+    """Say whether the dealer has still to acknowledge that it must not be driven."""
+    stop = [one for one in car.findings if one.weight == Weight.DO_NOT_DRIVE]
+    return any(one.acknowledged_at is None for one in stop)
+
+
+def operation_names() -> list[tuple[str, str]]:
+    """Return the operations there are: code and name."""
+    return [(one.code, one.name) for one in OPERATIONS.values()]
+
+
+def answer_times(at: datetime) -> list[tuple[str, str]]:
+    """Return until when an answer may be wanted: moments to come, each in words."""
+    local = localtime(at)
+    evening = local.replace(hour=END_OF_DAY, minute=0, second=0, microsecond=0)
+    in_two = at + timedelta(hours=2)
+    choices = [(in_two, "within two hours")]
+    if evening > in_two:
+        choices.append((evening, f"by {END_OF_DAY}:00 today"))
+    choices.append((evening + timedelta(days=1), f"by {END_OF_DAY}:00 tomorrow"))
+    choices.append((evening + timedelta(days=3), "within three days"))
+    return [(moment.isoformat(timespec="seconds"), words) for moment, words in choices]

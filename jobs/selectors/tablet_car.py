@@ -1,0 +1,196 @@
+"""One car as whoever works on it needs it: eight queries, however much there is."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models import Exists, OuterRef, QuerySet
+
+from core.api.caller import Caller
+from jobs.calc.next_step import Car, NextStep, next_step
+from jobs.calc.stages import Kind
+from jobs.models import (
+    Coat,
+    Finding,
+    HistoryEntry,
+    Hold,
+    Job,
+    Photo,
+    ScopeChange,
+    Spell,
+    SuppliedTick,
+    Task,
+    WaitClock,
+    WorkRequest,
+)
+from jobs.selectors.board import car_at, with_facts
+from jobs.selectors.jobs import jobs_of, no_such_job
+from jobs.selectors.photos import photos_with_paths
+from jobs.selectors.reminders import Open, Reminder, found_in, reminders_from
+
+TOLD = (
+    Kind.CHANGED,
+    Kind.REQUEST_OPENED,
+    Kind.REQUEST_ASKED,
+    Kind.REQUEST_REPLIED,
+    Kind.REQUEST_CLOSED,
+    Kind.SUPPLIED_TICKED,
+)
+
+
+@dataclass(slots=True)
+class AskedFor:
+    """A request for extra work with what was said about it, and what became of it."""
+
+    opened: HistoryEntry
+    said: list[HistoryEntry] = field(default_factory=list)
+    outcome: str = WorkRequest.State.OPEN.value
+
+    @property
+    def to_reply(self) -> bool:
+        """Say whether the dealer's question waits for a reply."""
+        return bool(self.said) and self.said[-1].kind == Kind.REQUEST_ASKED
+
+
+@dataclass(frozen=True, slots=True)
+class TaskNow:
+    """One task with the spells on it that run now, its coats, and what still cures of it."""
+
+    task: Task
+    running: Sequence[Spell]
+    coats: Sequence[Coat]
+
+    @property
+    def since(self) -> datetime | None:
+        """Return when the first on it now began."""
+        return self.running[0].started_at if self.running else None
+
+
+@dataclass(frozen=True, slots=True)
+class TabletCar:
+    """One car with all that the tablet shows of it."""
+
+    job: Job
+    car: Car
+    step: NextStep
+    tasks: Sequence[TaskNow]
+    holds: Sequence[Hold]
+    clocks: Sequence[WaitClock]
+    findings: Sequence[Finding]
+    photos: Sequence[tuple[Photo, dict[str, str]]]
+    asked: Sequence[AskedFor]
+    changes: Sequence[HistoryEntry]
+    supplied: dict[str, str]
+    reminders: Sequence[Reminder]
+
+
+def car_for_tablet(caller: Caller, job_id: UUID, at: datetime) -> Job:
+    """Return one of the caller's cars with its dealer and what decides its next step.
+
+    Raises NotFound.
+    """
+    cars = jobs_of(caller).filter(pk=job_id).select_related("dealer")
+    job = with_facts(cars, at).first()
+    if job is None:
+        raise no_such_job()
+    return job
+
+
+def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
+    """Return one of the caller's cars with all that the tablet shows of it. Raises NotFound."""
+    job = car_for_tablet(caller, job_id, at)
+    holds = list(Hold.objects.filter(job=job, ended_at__isnull=True).order_by("started_at", "pk"))
+    clocks = list(_clocks(job))
+    tasks = _tasks(job, clocks)
+    findings = list(_findings(job))
+    entries = list(_entries(job))
+    asked = _asked(entries)
+    changes = [one for one in entries if getattr(one, "to_see", False)]
+    supplied = _supplied(job, entries)
+    car = car_at(job, [one.task for one in tasks], holds)
+    return TabletCar(
+        job=job,
+        car=car,
+        step=next_step(car),
+        tasks=tasks,
+        holds=holds,
+        clocks=[clock for clock in clocks if clock.ends_at > at],
+        findings=findings,
+        photos=photos_with_paths(job),
+        asked=asked,
+        changes=changes,
+        supplied=supplied,
+        reminders=reminders_from(
+            job,
+            Open(
+                found=found_in(findings),
+                requests=sum(one.outcome == WorkRequest.State.OPEN for one in asked),
+                changes=len(changes),
+                walked_out=car.walked_out,
+                supplied=_not_settled(job, supplied),
+            ),
+        ),
+    )
+
+
+def _tasks(job: Job, clocks: Sequence[WaitClock]) -> list[TaskNow]:
+    running: dict[UUID, list[Spell]] = defaultdict(list)
+    spells = Spell.objects.filter(task__job=job, ended_at__isnull=True).select_related("person")
+    for spell in spells.order_by("started_at", "pk"):
+        running[spell.task_id].append(spell)
+    coats: dict[UUID, list[Coat]] = defaultdict(list)
+    for clock in clocks:
+        coat = getattr(clock, "coat", None)
+        if coat is not None:
+            coats[clock.task_id].append(coat)
+    rows = []
+    for task in Task.objects.filter(job=job).order_by("pk"):
+        now_on = running[task.pk]
+        task.running_since = now_on[0].started_at if now_on else None  # type: ignore[attr-defined]
+        on_it = sorted(coats[task.pk], key=lambda coat: coat.number)
+        rows.append(TaskNow(task, now_on, on_it))
+    return rows
+
+
+def _clocks(job: Job) -> QuerySet[WaitClock]:
+    return WaitClock.objects.filter(job=job).select_related("task", "coat").order_by("ends_at")
+
+
+def _findings(job: Job) -> QuerySet[Finding]:
+    return Finding.objects.filter(job=job).select_related("belonging").order_by("-pk")
+
+
+def _entries(job: Job) -> QuerySet[HistoryEntry]:
+    """Return what the history tells the valeter, `to_see` where nobody here has seen it yet."""
+    unseen = ScopeChange.objects.filter(entry=OuterRef("pk"), seen_at__isnull=True)
+    entries = HistoryEntry.objects.filter(job=job, kind__in=TOLD).annotate(to_see=Exists(unseen))
+    return entries.order_by("number")
+
+
+def _asked(entries: Sequence[HistoryEntry]) -> list[AskedFor]:
+    found: dict[str, AskedFor] = {}
+    for entry in entries:
+        request_id = str(entry.data.get("request_id", ""))
+        if entry.kind == Kind.REQUEST_OPENED:
+            found[request_id] = AskedFor(entry)
+        elif entry.kind == Kind.REQUEST_CLOSED:
+            found[request_id].outcome = entry.data["outcome"]
+        elif entry.kind in {Kind.REQUEST_ASKED, Kind.REQUEST_REPLIED}:
+            found[request_id].said.append(entry)
+    return list(found.values())
+
+
+def _supplied(job: Job, entries: Sequence[HistoryEntry]) -> dict[str, str]:
+    """Return the state of each thing the dealer supplies; empty where it has not come."""
+    state = dict.fromkeys(job.supplied, "")
+    ticked = [one for one in entries if one.kind == Kind.SUPPLIED_TICKED]
+    for entry in sorted(ticked, key=lambda one: (one.occurred_at, one.number)):
+        state[entry.data["item"]] = entry.data["state"]
+    return state
+
+
+def _not_settled(job: Job, supplied: dict[str, str]) -> int:
+    left = {"", SuppliedTick.State.RECEIVED.value}
+    return sum(supplied[item] in left for item in set(job.supplied))
