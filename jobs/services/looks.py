@@ -20,10 +20,9 @@ def look_take(*, person_id: UUID, at: datetime) -> datetime:
     """
     look = look_of(person_id)
     if look is None:
-        look, _ = DashboardLook.objects.get_or_create(
-            person_id=person_id, defaults={"seen_until": at - FIRST_LOOK, "looked_at": at}
-        )
-        return look.seen_until
+        first = DashboardLook(person_id=person_id, seen_until=at - FIRST_LOOK, looked_at=at)
+        DashboardLook.objects.bulk_create([first], ignore_conflicts=True)
+        return first.seen_until
     gone = at - look.looked_at
     if gone < NOTED_EVERY:
         return look.seen_until

@@ -6,9 +6,11 @@
 from datetime import datetime, timedelta
 from typing import Any
 
+from accounts.auth import caller_for_person
 from accounts.models import Person
 from accounts.services import dealer_add, device_add, key_add, pin_set
 from core.clock import now
+from jobs.services.order_imports import import_begin, import_go_on
 from tests.api.asking import opened
 from tests.api.found import found
 from tests.api.pictures import upload
@@ -158,6 +160,24 @@ def set_up(day: Day) -> None:
     day.places["key"] = key.key.prefix
 
 
+def lists(day: Day) -> None:
+    """Keep a list of cars that was sent as a file: one line taken in, two refused."""
+    staff = caller_for_person(day.scene.staff)
+    coming = day.places["coming_car"]
+    lines = [{"registration": "UT70 FEN"}, {"dealer_ref": "PX-1090"}, {"registration": "UT70FEN"}]
+    nothing = {"job_id": "", "reasons": [], "next_step": "", "existing": ""}
+    answers = {
+        1: {**nothing, "job_id": coming},
+        2: {**nothing, "reasons": ["registration: Give the registration or the vin."]},
+        3: {**nothing, "existing": coming},
+    }
+    kept = import_begin(caller=staff, file_name="cars.csv", lines=lines)
+    import_go_on(
+        caller=staff, import_id=kept.pk, take=lambda _caller, number, _line: answers[number]
+    )
+    day.places["import"] = str(kept.pk)
+
+
 def found_day() -> Day:
     """Make the whole day and return it."""
     day = Day()
@@ -165,6 +185,7 @@ def found_day() -> Day:
     notices(day)
     day.receive()
     play(day)
+    lists(day)
     return day
 
 

@@ -106,7 +106,6 @@ class ImportGoOn(PageView):
     """The next lines of a list."""
 
     access: ClassVar[dict[str, Access]] = {"POST": ORDER}
-    http_method_names = ["post"]
 
     def post(self, request: HttpRequest, caller: Caller, import_id: UUID) -> HttpResponse:
         """Take them in; with a script only what changed on the page is answered."""

@@ -86,14 +86,8 @@ def _to_come(job: Job) -> Any:
     return until if until and until > now() and job.is_open else None
 
 
-class CarPage(PageView):
-    """The page."""
-
-    access: ClassVar[dict[str, Access]] = {"GET": READ}
-
-    def get(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
-        """Show one car."""
-        return self.car(request, caller, job_id)
+class CarView(PageView):
+    """What is about one car, and shows it or leads back to it."""
 
     def car(
         self, request: HttpRequest, caller: Caller, job_id: UUID, status: int = 200, **more: Any
@@ -112,11 +106,20 @@ class CarPage(PageView):
         return self.done(request, reverse("dashboard_car", args=[job_id]), message)
 
 
-class FindingSeen(CarPage):
+class CarPage(CarView):
+    """The page."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": READ}
+
+    def get(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Show one car."""
+        return self.car(request, caller, job_id)
+
+
+class FindingSeen(CarView):
     """A finding acknowledged with one tap; tapped twice, the first stands."""
 
     access: ClassVar[dict[str, Access]] = {"POST": ORDER}
-    http_method_names = ["post"]
 
     def post(self, request: HttpRequest, caller: Caller, finding_id: UUID) -> HttpResponse:
         """Acknowledge it."""
@@ -128,11 +131,10 @@ class FindingSeen(CarPage):
         return self.back(request, finding.job_id, said)
 
 
-class RequestAnswered(CarPage):
+class RequestAnswered(CarView):
     """A request approved, declined or asked about."""
 
     access: ClassVar[dict[str, Access]] = {"POST": ORDER}
-    http_method_names = ["post"]
 
     def post(self, request: HttpRequest, caller: Caller, request_id: UUID) -> HttpResponse:
         """Take the answer; one that came too late, or without its question, shows the car again."""

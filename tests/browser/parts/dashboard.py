@@ -14,4 +14,5 @@ PAGES: tuple[Page, ...] = (
     Page(name="order-change", who="staff", address="/dashboard/cars/{car}/change"),
     Page(name="order-cancel", who="staff", address="/dashboard/cars/{car}/cancel"),
     Page(name="order-import-new", who="staff", address="/dashboard/imports/new"),
+    Page(name="order-import", who="staff", address="/dashboard/imports/{import}"),
 )
