@@ -16,6 +16,7 @@ def answer_locked_out(request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
         request,
         TooManyRequests(
             "Too many wrong passwords for this person from here.",
+            next_step=f"Wait {seconds // 60} minutes, then try again.",
             headers={"Retry-After": str(seconds)},
         ),
     )

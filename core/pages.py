@@ -16,6 +16,7 @@ HEADERS = {
         "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; "
         "base-uri 'none'; frame-ancestors 'none'"
     ),
+    "X-Frame-Options": "DENY",  # also where the guard answers before Django's middleware
     "Referrer-Policy": "same-origin",
     "Cache-Control": "no-cache, private",
     "X-Robots-Tag": "noindex, nofollow",

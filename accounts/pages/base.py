@@ -9,7 +9,14 @@ from typing import Any, ClassVar
 import structlog
 from django.contrib import messages
 from django.db import InterfaceError, OperationalError
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
+from django.http import (
+    Http404,
+    HttpRequest,
+    HttpResponse,
+    HttpResponseBase,
+    HttpResponseNotAllowed,
+    HttpResponseRedirect,
+)
 from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -21,7 +28,7 @@ from core.api.caller import Access, Caller
 from core.api.errors import as_problem
 from core.forms import Field, PageForm
 from core.pages import problem_page, with_page_headers
-from core.problems import Problem
+from core.problems import Problem, WrongMethod
 
 log = structlog.get_logger(__name__)
 SIGN_IN_FIELDS = (
@@ -59,8 +66,21 @@ class PageView(View):
         return response
 
     def ask_who(self, request: HttpRequest) -> HttpResponse:
-        """Answer somebody who is not signed in."""
-        return sign_in_form(request, status=UNKNOWN)
+        """Answer somebody who is not signed in; what shows no page is not gone on to."""
+        wanted = wanted_page(request) if hasattr(self, "get") else ""
+        return sign_in_form(request, status=UNKNOWN, onward=wanted)
+
+    def http_method_not_allowed(
+        self, request: HttpRequest, *args: Any, **kwargs: Any
+    ) -> HttpResponseNotAllowed:
+        """Say with a page that this address is not one to look at, or to send forms to."""
+        del args, kwargs
+        answered = [name.upper() for name in self.http_method_names if hasattr(self, name)]
+        raise WrongMethod(
+            f"This address does not answer {request.method}.",
+            next_step="Go back, or to your pages, and use a link or a button there.",
+            headers={"Allow": ", ".join(answered)},
+        )
 
     def answer_problem(self, request: HttpRequest, error: Exception) -> HttpResponse:
         """Show what went wrong and what to do next."""
