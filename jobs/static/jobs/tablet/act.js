@@ -9,7 +9,6 @@ import * as queue from "./queue.js";
 const READ = {
   number: Number,
   bool: (text) => text === "true" || text === "on",
-  list: (text) => text.split("\n").map((line) => line.trim()).filter(Boolean),
   json: JSON.parse,
   text: (text) => text,
 };
@@ -50,7 +49,7 @@ function described(form, given) {
   return {
     id: queue.newId(),
     job: form.dataset.job,
-    car: document.querySelector("[data-car-name]")?.dataset.carName ?? "",
+    car: document.querySelector("main .mark")?.textContent.trim() ?? "",
     kind: form.dataset.kind,
     says: form.dataset.says.replace(/\{([\w-]+)\}/g, (_, name) => shown(form, given, name)),
     path: form.getAttribute("action"),
@@ -71,7 +70,8 @@ function shown(form, given, name) {
   if (field instanceof HTMLSelectElement) return field.selectedOptions[0]?.textContent.trim() ?? "";
   const value = given.get(name) ?? "";
   const chosen = form.querySelector(`[name="${CSS.escape(name)}"][value="${CSS.escape(value)}"]`);
-  return chosen?.dataset.says ?? chosen?.labels?.[0]?.textContent.trim() ?? value;
+  const words = chosen?.matches("button") ? chosen : chosen?.labels?.[0];
+  return chosen?.dataset.says ?? words?.textContent.trim() ?? value;
 }
 
 function bodyOf(form, given) {
@@ -82,11 +82,13 @@ function bodyOf(form, given) {
     const type = field?.dataset.type ?? "text";
     const texts = values.map((one) => one.trim()).filter((one) => one !== "");
     if (!texts.length || name === "csrfmiddlewaretoken") continue;
-    const value = type === "many" ? texts : READ[type](texts.at(-1));
+    const value = type === "list" ? texts.flatMap(lines) : READ[type](texts.at(-1));
     placed(body, name.split("."), value);
   }
   return body;
 }
+
+const lines = (text) => text.split("\n").map((line) => line.trim()).filter(Boolean);
 
 // Put a value where its name says: `belonging.what` into an object of its own.
 function placed(body, path, value) {

@@ -8,6 +8,7 @@ import * as queue from "./queue.js";
 
 const FACTS = ["stage", "arrived", "held"];
 const TASK_FACTS = ["state", "startedAt"];
+const AFTER = { task_start: "started", task_pause: "paused", task_finish: "finished" };
 
 export async function foresee() {
   const queued = await queue.all();
@@ -46,17 +47,12 @@ function apply(car, action) {
     const open = car.querySelectorAll("[data-hold]:not([data-waiting])");
     if (!open.length) car.dataset.held = "no";
   }
-  if (action.kind === "task_start" || action.kind === "task_finish") {
+  if (action.kind in AFTER) {
     const task = mark(car, `[data-task="${part(action.path, "tasks")}"]`);
     if (!task) return;
-    task.dataset.state = after(action);
+    task.dataset.state = AFTER[action.kind];
     if (action.kind === "task_start") task.dataset.startedAt = action.madeAt;
   }
-}
-
-function after(action) {
-  if (action.kind === "task_start") return "started";
-  return action.body.done === false ? "wanted" : "finished";
 }
 
 // Return what follows a word in a path: the id of a task or a hold.

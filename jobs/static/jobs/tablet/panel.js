@@ -110,7 +110,8 @@ function card(action) {
 // Say whether a move is still open from where the car stands now; anything else can be tried.
 function canStill(action) {
   if (action.kind !== "move") return true;
-  return (action.problem?.allowed_moves ?? []).some((one) => one.to === action.body.to);
+  const open = action.problem?.allowed_moves ?? [];
+  return open.some((one) => one.to === action.body.to && (!one.rework || action.body.reason));
 }
 
 async function fetchMeanwhile(action, there) {

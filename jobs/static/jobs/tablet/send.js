@@ -8,7 +8,7 @@ import * as queue from "./queue.js";
 const SESSION = "/api/v1/session";
 const ANSWER_SECONDS = 20;
 const PICTURE_SECONDS = 90;
-const RETRY_SECONDS = [2, 4, 8, 15, 30];
+const RETRY_SECONDS = [1, 2, 4, 8, 15];
 const LOCK = "shutline-send";
 const listeners = [];
 export const net = { online: navigator.onLine, sending: false, signedOut: false, person: null };

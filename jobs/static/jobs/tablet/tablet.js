@@ -75,16 +75,19 @@ function freshen() {
   });
 }
 
-async function reload() {
+function reload() {
   const page = document.querySelector("[data-car], [data-board-car]");
-  const typing = document.activeElement?.matches("input, textarea, select") || document.querySelector("details[open] form");
-  if (!page || typing || document.querySelector("[data-no-reload]")) return;
-  const answer = await fetch(location.href).catch(() => null);
-  if (!answer?.ok || answer.redirected) return;
-  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-  document.querySelector("main").replaceChildren(...fresh.querySelector("main").childNodes);
-  document.dispatchEvent(new Event("freshened"));
-  redraw();
+  if (page && !document.querySelector("[data-no-reload]") && !isBegun()) location.reload();
+}
+
+// Say whether something is typed, chosen or ticked that was not sent.
+function isBegun() {
+  return [...document.querySelectorAll("main input, main textarea, main select")].some((one) => {
+    if (one === document.activeElement || one.files?.length) return true;
+    if (one.matches("[type=hidden], select")) return false;
+    if (one.matches("[type=checkbox], [type=radio]")) return one.checked !== one.defaultChecked;
+    return one.value !== one.defaultValue;
+  });
 }
 
 onChange(redraw);

@@ -1,0 +1,77 @@
+"""A bad line between a browser and the service: it can be cut after a request got through."""
+
+import socket
+import threading
+from contextlib import suppress
+from typing import Self
+
+CHUNK = 65536
+REQUEST_SECONDS = 30.0
+
+
+class BadLine:
+    """Passes connections on to a port; the answers to the next `cut` POSTs are lost on the way.
+
+    Use it with `with`; the address stays the same while the service behind it stops and starts.
+    """
+
+    def __init__(self, port_behind: int) -> None:
+        self.port_behind = port_behind
+        self.cut = 0
+        self.lost = 0
+        self._losing: set[int] = set()
+        self._counting = threading.Lock()
+        self._listening = socket.create_server(("127.0.0.1", 0))
+        self.url = f"http://127.0.0.1:{self._listening.getsockname()[1]}"
+
+    def __enter__(self) -> Self:
+        threading.Thread(target=self._accept, daemon=True).start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._listening.close()
+
+    def _accept(self) -> None:
+        while True:
+            try:
+                browser, _ = self._listening.accept()
+            except OSError:  # closed
+                return
+            threading.Thread(target=self._serve, args=(browser,), daemon=True).start()
+
+    def _serve(self, browser: socket.socket) -> None:
+        """Pass one connection on, a request at a time, until a side ends it."""
+        with browser:
+            try:
+                behind = socket.create_connection(("127.0.0.1", self.port_behind), timeout=5)
+            except OSError:
+                return
+            with behind, suppress(OSError):
+                behind.settimeout(REQUEST_SECONDS)
+                answers = threading.Thread(target=self._answers, args=(behind, browser))
+                answers.start()
+                while sent := browser.recv(CHUNK):
+                    if sent.startswith(b"POST /api/v1/jobs/") and self._is_to_be_cut():
+                        self._losing.add(behind.fileno())
+                    behind.sendall(sent)
+                behind.shutdown(socket.SHUT_WR)
+                answers.join(REQUEST_SECONDS)
+
+    def _is_to_be_cut(self) -> bool:
+        with self._counting:
+            if not self.cut:
+                return False
+            self.cut -= 1
+            return True
+
+    def _answers(self, behind: socket.socket, browser: socket.socket) -> None:
+        """Pass answers back; where one is to be lost, hang up as soon as it has been given."""
+        with suppress(OSError):
+            while got := behind.recv(CHUNK):
+                if behind.fileno() in self._losing:
+                    self._losing.discard(behind.fileno())
+                    with self._counting:
+                        self.lost += 1
+                    break
+                browser.sendall(got)
+            browser.shutdown(socket.SHUT_RDWR)
