@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils.timezone import localtime
 
 from core.clock import now
-from jobs.models import Finding, Job, WorkRequest
+from jobs.models import Finding, Job, Operation, WorkRequest
 from tests.api.asking import answer, asked, opened, withdraw
 from tests.api.desk import MOST_QUERIES, awaited, named, signed_in, text_of
 from tests.api.found import CLICK, PAPERS, PHONE, STOP, found
@@ -224,6 +224,22 @@ def test_a_wrong_proposal_names_every_field_and_keeps_what_was_typed(
         assert f'id="{name}-wrong"' in page
     assert 'value="lots"' in page
     assert 'value="polish_spot" checked' in page
+    assert not WorkRequest.objects.exists()
+
+
+def test_work_the_workshop_does_not_offer_is_refused(scene: Scene, desk: Client) -> None:
+    job = arrived(scene, **named(1))
+    row = Operation.objects.create(
+        workshop=scene.workshop, code="sand_out", name="Get the sand out", stage="cleaning",
+        standard_minutes=20, updated_at=now(),
+    )  # fmt: skip
+    assert "Get the sand out" in text_of(desk.get(f"/desk/cars/{job['id']}/requests"))
+    row.hidden = True
+    row.save()
+    typed = proposal(operations=["polish_spot", "sand_out"])
+    page = refused(sent(desk, job, "requests", **typed), 400)
+    assert 'id="operations-wrong"' in page
+    assert "sand_out" in page
     assert not WorkRequest.objects.exists()
 
 

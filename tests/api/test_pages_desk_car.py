@@ -164,6 +164,13 @@ def test_the_history_tells_in_sentences_with_exact_times_newest_first(scene: Sce
     assert page.count("sent at") == 1
 
 
+def test_it_leads_to_the_tablets_page_of_a_car_that_is_here(scene: Scene, desk: Client) -> None:
+    job = posted(scene.dealer_api(), **named(1))
+    assert "/tablet/cars/" not in page_of(desk, job)
+    done(scene.workshop_api().post(f"/jobs/{job['id']}/arrival"))
+    assert f'href="/tablet/cars/{job["id"]}"' in page_of(desk, job)
+
+
 def test_what_may_be_done_follows_the_state(scene: Scene, desk: Client) -> None:
     waiting, coming = awaited(scene), posted(scene.dealer_api(), **named(1))
     here = moved(scene.workshop_api(), arrived(scene, **named(2)), "cleaning")

@@ -1,6 +1,7 @@
 """The desk's side of requests for extra work: proposed with a price, replied to, withdrawn."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
@@ -10,14 +11,16 @@ from django.utils.timezone import localtime
 from core.api.caller import Caller
 from core.clock import now
 from core.forms import Field
+from core.problems import InvalidRequest
 from jobs.api.requests.inputs import LONGEST_MESSAGE, ReplyInput, RequestInput, WithdrawInput
 from jobs.calc.areas import AREAS
-from jobs.calc.operations import OPERATIONS
+from jobs.calc.operations import Operation
 from jobs.calc.stages import Refusal, refuse_work
 from jobs.calc.views import VIEWS
 from jobs.models import Job, Photo, RequestMessage, WorkRequest
 from jobs.pages.desk.acts import CarAct, Given, reason_field
 from jobs.problems import closing_words
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.desk_car import request_about
 from jobs.selectors.photos import photos_of
 from jobs.services.requests import request_open, request_reply, request_withdraw
@@ -33,15 +36,24 @@ def photo_words(photo: Photo) -> str:
     return f"{shown}, {photo.get_moment_display()}"
 
 
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What can be named in a proposal: pictures of the car, and what the workshop does."""
+
+    photos: Sequence[Photo]
+    work: Sequence[Operation]
+
+
 class Ask(CarAct):
     """Propose extra work to the dealer, with a price."""
 
     serializer = RequestInput
     title, button = "Propose extra work", "Send it to the dealer"
 
-    def find(self, job: Job, **which: Any) -> list[Photo]:
+    def find(self, job: Job, **which: Any) -> Offered:
         del which
-        return list(photos_of(job))
+        work = catalogue_of(job.workshop_id).shown_operations()
+        return Offered(list(photos_of(job)), work)
 
     def refusal(self, job: Job, about: Any) -> Refusal | None:
         del about
@@ -51,7 +63,7 @@ class Ask(CarAct):
         del job
         until = localtime(now()) + timedelta(days=ANSWER_DAYS)
         until = until.replace(hour=ANSWER_HOUR, minute=0, second=0, microsecond=0)
-        work = [(one.code, one.name) for one in OPERATIONS.values()]
+        work = [(one.code, one.name) for one in about.work]
         fields = [
             Field("what", "What you propose", required=True, longest=200),
             Field("why", "Why", "textarea", required=True, longest=1000),
@@ -75,13 +87,16 @@ class Ask(CarAct):
             ),
             Field("hold", "The car waits for the answer", "checkbox"),
         ]
-        if about:
-            shown = [(str(one.pk), photo_words(one)) for one in about]
+        if about.photos:
+            shown = [(str(one.pk), photo_words(one)) for one in about.photos]
             fields.append(Field("photo_ids", "Pictures to show", "checks", choices=shown))
         return fields
 
     def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
-        del about
+        known = {one.code for one in about.work}
+        if unknown := [code for code in given["operations"] if code not in known]:
+            message = f"Not offered any more: {', '.join(unknown)}. Choose from the list."
+            raise InvalidRequest(message, errors=[{"field": "operations", "message": message}])
         proposal = {name: value for name, value in given.items() if name != "hold"}
         request_open(
             caller=caller,

@@ -143,7 +143,7 @@ class DeskCarPage(DeskPage):
             to_see=[told(one) for one in car.to_see],
             supplied=_supplied(car),
             may=_may(job),
-            tablet=reverse("tablet"),
+            tablet=reverse("tablet_car", kwargs={"job_id": job.pk}),
         )
 
 
