@@ -2,14 +2,15 @@
 
 from django.urls import path
 
-from accounts.pages.session import Home
-from jobs.pages.tablet import board, car
+from jobs.pages.tablet import board, car, finding, paint
 from jobs.pages.tablet.worker import urlpatterns as worker
+
+CAR = "tablet/cars/<uuid:job_id>"
 
 urlpatterns = [
     path("tablet/", board.Board.as_view(), name="tablet"),
-    path("tablet/cars/<uuid:job_id>", car.CarPage.as_view(), name="tablet_car"),
+    path(CAR, car.CarPage.as_view(), name="tablet_car"),
+    path(f"{CAR}/finding", finding.FindingPage.as_view(), name="tablet_finding"),
+    path(f"{CAR}/paint", paint.PaintPage.as_view(), name="tablet_paint"),
     *worker,
-    path("tablet/cars/<uuid:job_id>/finding", Home.as_view(), name="tablet_finding"),
-    path("tablet/cars/<uuid:job_id>/paint", Home.as_view(), name="tablet_paint"),
 ]

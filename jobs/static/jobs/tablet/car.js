@@ -1,9 +1,10 @@
 // The car's page: running clocks, what opens when a time has come, and damage as a list.
+// Everything is found anew each time: the page may be drawn afresh while it is open.
 
 const two = (number) => String(number).padStart(2, "0");
 
 // 75 seconds are "1:15"; an hour and more are "1:02:05".
-export function clock(seconds) {
+function clock(seconds) {
   const whole = Math.max(0, Math.floor(seconds));
   const hours = Math.floor(whole / 3600);
   const minutes = Math.floor(whole / 60) % 60;
@@ -12,9 +13,9 @@ export function clock(seconds) {
 
 function tick() {
   const now = Date.now();
-  for (const task of document.querySelectorAll("[data-task][data-started-at]")) {
-    const shown = task.querySelector("[data-clock]");
-    if (shown) shown.textContent = clock((now - Date.parse(task.dataset.startedAt)) / 1000);
+  for (const task of document.querySelectorAll("[data-task]")) {
+    const began = Date.parse(task.dataset.startedAt ?? "");
+    task.querySelector("[data-clock]").textContent = began ? clock((now - began) / 1000) : "";
   }
   for (const left of document.querySelectorAll("[data-left]")) {
     left.textContent = clock((Date.parse(left.dataset.left) - now) / 1000);
@@ -27,40 +28,57 @@ function tick() {
   }
 }
 
-tick();
-setInterval(tick, 1000);
+// Several damages stand in one hidden input, as the walk-round takes them.
+function parts(form) {
+  const part = (name) => form.querySelector(`[data-damage${name}]`);
+  return { kept: part(""), list: part("-list"), area: part("-area"), noticed: part("-noticed") };
+}
+
+function put(form, damage) {
+  const { kept, list, area } = parts(form);
+  kept.value = damage.length ? JSON.stringify(damage) : "";
+  list.replaceChildren(...damage.map((one, index) => {
+    const line = document.createElement("li");
+    const off = document.createElement("button");
+    const name = [...area.options].find((option) => option.value === one.area).text;
+    line.textContent = `${name}: ${one.noticed} `;
+    off.type = "button";
+    off.textContent = "Remove";
+    off.addEventListener("click", () => put(form, damage.toSpliced(index, 1)));
+    line.append(off);
+    return line;
+  }));
+}
+
+function add(form) {
+  const { kept, area, noticed } = parts(form);
+  const words = noticed.value.trim();
+  if (!words) {
+    noticed.focus();
+    return;
+  }
+  noticed.value = "";
+  put(form, [...JSON.parse(kept.value || "[]"), { area: area.value, noticed: words }]);
+}
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-damage-add]");
+  if (button) add(button.form);
+});
+
+// What is typed but not added yet counts as well; this comes before the queue takes the form.
+document.addEventListener("submit", (event) => {
+  const form = event.target.closest("form.walk");
+  if (form && parts(form).noticed.value.trim()) add(form);
+}, { capture: true });
+
+document.addEventListener("reset", (event) => {
+  if (event.target.matches("form.walk")) put(event.target, []);
+});
 
 // The sentence about what is next was true before what now waits to be sent.
 document.addEventListener("queued", () => document.querySelector("p.todo")?.remove());
+document.addEventListener("freshened", tick);
 
-// Several damages go into one hidden input, as the walk-round takes them.
-for (const form of document.querySelectorAll("form.walk")) {
-  const kept = form.querySelector("[data-damage]");
-  const list = form.querySelector("[data-damage-list]");
-  const area = form.querySelector("[data-damage-area]");
-  const noticed = form.querySelector("[data-damage-noticed]");
-  const damage = [];
-
-  const show = () => {
-    kept.value = damage.length ? JSON.stringify(damage) : "";
-    list.replaceChildren(...damage.map((one, index) => {
-      const line = document.createElement("li");
-      const off = document.createElement("button");
-      line.textContent = `${[...area.options].find((option) => option.value === one.area).text}: ${one.noticed} `;
-      off.type = "button";
-      off.textContent = "Remove";
-      off.addEventListener("click", () => { damage.splice(index, 1); show(); });
-      line.append(off);
-      return line;
-    }));
-  };
-  const add = () => {
-    if (!noticed.value.trim()) return noticed.focus();
-    damage.push({ area: area.value, noticed: noticed.value.trim() });
-    noticed.value = "";
-    show();
-  };
-  form.querySelector("[data-damage-add]").addEventListener("click", add);
-  // What is typed but not added yet counts as well.
-  form.addEventListener("submit", () => { if (noticed.value.trim()) add(); }, { capture: true });
-}
+tick();
+setInterval(tick, 1000);

@@ -1,0 +1,138 @@
+"""Paint on the tablet: readings by tapping the drawing, what they say, and the passes done."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+
+from core.api.caller import Caller
+from core.clock import now
+from jobs.calc.areas import PANELS
+from jobs.calc.car_picker import CELLS, Cell
+from jobs.calc.cautions import MACHINE
+from jobs.calc.correction import Left
+from jobs.calc.paint import LEAST_READINGS, FilmClass
+from jobs.models import PassesDone, SpotReading
+from jobs.pages.tablet.base import TabletPage
+from jobs.selectors.paint import PaintRecord, paint_of_job
+from jobs.selectors.tablet_car import car_for_tablet
+
+MATERIALS = (("steel", "Steel"), ("aluminium", "Aluminium"), ("plastic", "Plastic: no reading"))
+PASSES = (
+    (PassesDone.Kind.CUT.value, "Cutting"),
+    (PassesDone.Kind.FINISH.value, "Finishing"),
+)
+PAD = ("1", "2", "3", "4", "5", "6", "7", "8", "9")
+
+
+@dataclass(frozen=True, slots=True)
+class PanelCell:
+    """One cell of the drawing; a panel with what was measured, anything else is only drawn."""
+
+    cell: Cell
+    is_panel: bool
+    figure: str = ""
+    material: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PanelRow:
+    """What is known of one panel; `left`: what the careful allowance still has, if any."""
+
+    code: str
+    name: str
+    words: str
+    left: Left | None
+    cut: int
+    finish: int
+    figure: str = ""
+    spots: int = 0
+    reasons: Sequence[str] = ()
+
+
+class PaintPage(TabletPage):
+    """The paint of one car."""
+
+    def get(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Show the drawing with its readings, and what they say."""
+        job = car_for_tablet(caller, job_id, now())
+        record = paint_of_job(job)
+        rows = panel_rows(record)
+        return self.page(
+            request,
+            caller,
+            "jobs/tablet/paint.html",
+            job=job,
+            cells=_cells(record),
+            rows=rows,
+            materials=MATERIALS,
+            pad=PAD,
+            least=LEAST_READINGS,
+            passes=PASSES,
+            panels=[(panel.code, panel.name) for panel in PANELS.values()],
+            system=record.system.words,
+            cautions=[*record.survey.cautions, MACHINE] if rows else [],
+            assumption=_assumption(record),
+            offers=[(one, PANELS[one.area].name) for one in record.offers(caller)],
+            readings=[_reading(one) for one in record.counted],
+        )
+
+
+def _figure(microns: float | None) -> str:
+    return "" if microns is None else f"{microns:.0f}"
+
+
+def _cells(record: PaintRecord) -> list[PanelCell]:
+    known = {one.panel: one for one in record.survey.panels}
+    cells = []
+    for cell in CELLS:
+        one = known.get(cell.area)
+        if one is None:
+            cells.append(PanelCell(cell, cell.area in PANELS))
+            continue
+        figure = _figure(one.microns) or "plastic"
+        words = one.film_class.words
+        cells.append(PanelCell(cell, cell.area in PANELS, figure, one.material.value, words))
+    return cells
+
+
+def panel_rows(record: PaintRecord) -> list[PanelRow]:
+    """Return what is known of each panel that was measured, tested or machined."""
+    rows = [
+        replace(
+            _row(record, one.panel),
+            figure=_figure(one.microns),
+            spots=one.spots,
+            words=one.film_class.words,
+            reasons=one.reasons,
+        )
+        for one in record.survey.panels
+    ]
+    return rows + [_row(record, code) for code in record.other_panels]
+
+
+def _row(record: PaintRecord, code: str) -> PanelRow:
+    allowance, done = record.allowance_of(code), record.done_on(code)
+    return PanelRow(
+        code=code,
+        name=PANELS[code].name,
+        words=FilmClass.NOT_MEASURED.words,
+        left=allowance.conservative if allowance else None,
+        cut=done.cut,
+        finish=done.finish,
+    )
+
+
+def _assumption(record: PaintRecord) -> str:
+    """Return what the allowances assume: the same for every panel of one paint system."""
+    for one in record.survey.panels:
+        if allowance := record.allowance_of(one.panel):
+            return allowance.assumption
+    return ""
+
+
+def _reading(one: SpotReading) -> tuple[SpotReading, str, str]:
+    """Return a reading with its panel's name and the single readings in one line."""
+    return one, PANELS[one.panel].name, ", ".join(f"{single:g}" for single in one.readings)

@@ -1,0 +1,136 @@
+// Paint readings: tap a panel, type single readings on the pad, save the spot.
+// The page may be drawn afresh while it is open, so everything is found anew each time.
+
+import { all } from "./queue.js";
+
+const HIGHEST = 5000; // microns: beyond it no gauge for paint reads
+let readings = [];
+
+const measure = () => document.querySelector("[data-measure]");
+const part = (name) => document.querySelector(`[data-${name}]`);
+const chosen = (name) => measure().querySelector(`input[name="${name}"]:checked`);
+const typed = () => document.getElementById("reading");
+const least = () => Number(measure().dataset.least);
+const isPlastic = () => chosen("material").value === "plastic";
+const mean = (numbers) => numbers.reduce((sum, one) => sum + one, 0) / numbers.length;
+
+function say(words) {
+  part("missing").textContent = words;
+  part("missing").hidden = !words;
+}
+
+function draw() {
+  part("figures").hidden = isPlastic();
+  const name = chosen("panel")?.dataset.says;
+  part("panel-name").textContent = name ? name.charAt(0).toUpperCase() + name.slice(1) : "No panel tapped yet";
+  const left = least() - readings.length;
+  const more = left > 0 ? `${left} more to go, close together.` : "Enough; more are welcome.";
+  part("count").textContent = readings.length
+    ? `${readings.length} taken, mean ${mean(readings).toFixed(0)}. ${more}`
+    : `At least ${least()} readings close together.`;
+  document.querySelector(".readings").replaceChildren(...readings.map((one, index) => {
+    const line = document.createElement("li");
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = String(one);
+    button.setAttribute("aria-label", `Take off ${one}`);
+    button.addEventListener("click", () => {
+      readings = readings.toSpliced(index, 1);
+      draw();
+    });
+    line.append(button);
+    return line;
+  }));
+}
+
+function add() {
+  const text = typed().value.trim().replace(",", ".");
+  const microns = Number(text);
+  if (!text || !Number.isFinite(microns) || microns < 0 || microns > HIGHEST) {
+    say(`Type a reading of 0 to ${HIGHEST} microns, then Add.`);
+    return false;
+  }
+  readings = [...readings, microns];
+  typed().value = "";
+  say("");
+  draw();
+  return true;
+}
+
+// What is queued stands on the drawing too, until the service's own answer does.
+function mark(panel, figure) {
+  const place = document.querySelector(`label[for="panel-${panel}"] [data-figure]`);
+  if (!place) return;
+  place.textContent = figure;
+  place.closest("label").dataset.film = "";
+}
+
+async function markQueued() {
+  const job = document.querySelector("[data-car]").dataset.car;
+  for (const one of await all()) {
+    if (one.job !== job || one.kind !== "paint_reading") continue;
+    for (const spot of one.body.spots) mark(spot.panel, spot.readings ? mean(spot.readings).toFixed(0) : "plastic");
+  }
+}
+
+function wanting() {
+  if (!chosen("panel")) return "Tap the panel first.";
+  if (isPlastic() || readings.length >= least()) return "";
+  return `Give at least ${least()} readings of the spot; ${readings.length} so far.`;
+}
+
+function begin() {
+  readings = [];
+  typed().value = "";
+  draw();
+  markQueued();
+}
+
+document.addEventListener("change", (event) => {
+  if (!measure().contains(event.target) || event.target.type !== "radio") return;
+  if (event.target.name === "panel") {
+    readings = [];
+    const material = event.target.dataset.material;
+    if (material) measure().querySelector(`input[name="material"][value="${material}"]`).checked = true;
+  }
+  say("");
+  draw();
+});
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest(".pad button");
+  if (!button) return;
+  const field = typed();
+  if (button.dataset.digit) field.value += button.dataset.digit;
+  else if ("delete" in button.dataset) field.value = field.value.slice(0, -1);
+  else add();
+});
+
+document.addEventListener("keydown", (event) => {
+  if (event.target.id !== "reading" || event.key !== "Enter") return;
+  event.preventDefault();
+  add();
+});
+
+document.addEventListener("submit", (event) => {
+  const form = event.target.closest("[data-save]");
+  if (!form) return;
+  const wrong = typed().value.trim() && !isPlastic() && !add() ? part("missing").textContent : wanting();
+  if (wrong) {
+    event.preventDefault();
+    event.stopPropagation();
+    say(wrong);
+    return;
+  }
+  const [panel, material] = [chosen("panel"), chosen("material").value];
+  const spot = { panel: panel.value, material, ...(isPlastic() ? {} : { readings }) };
+  form.elements.spots.value = JSON.stringify([spot]);
+  form.dataset.says = `Paint, ${panel.dataset.says}: ${isPlastic() ? "plastic" : readings.join(", ")}`;
+}, { capture: true });
+
+document.addEventListener("queued", (event) => {
+  if (event.detail.kind === "paint_reading") begin();
+});
+document.addEventListener("freshened", begin);
+
+begin();
