@@ -262,6 +262,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "ENUM_NAME_OVERRIDES": {
         "StageEnum": ["intake", "cleaning", "correction", "curing", "ready"],
+        "WorkStageEnum": ["intake", "cleaning", "correction", "curing"],
         "FindingKindEnum": [
             "mechanical",
             "body_and_paint",

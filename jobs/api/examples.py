@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from jobs.calc.operations import OPERATIONS, PACKAGES
+from jobs.calc.operations import OPERATIONS
 from jobs.events.base import JOB_EXAMPLE
 
 ORDER: dict[str, Any] = {
@@ -155,17 +155,3 @@ READY_CAR: dict[str, Any] = {
     "on_hold": False,
 }
 READY: dict[str, Any] = {"cars": [READY_CAR], "cursor": 12, "more": False}
-OPERATION: dict[str, Any] = {
-    "code": "wet_extraction",
-    "name": OPERATIONS["wet_extraction"].name,
-    "stage": "cleaning",
-    "standard_minutes": 60,
-    "waits": "drying",
-    "wait_minutes": 240,
-    "caution": OPERATIONS["wet_extraction"].caution,
-}
-PACKAGE: dict[str, Any] = {
-    "code": "mini_valet",
-    "name": "Mini valet",
-    "operations": list(PACKAGES["mini_valet"].operations),
-}

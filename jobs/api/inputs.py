@@ -8,8 +8,8 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
+from jobs.calc.catalogue import LONGEST_CODE
 from jobs.calc.marks import read_mark
-from jobs.calc.operations import OPERATIONS, unknown_codes
 from jobs.calc.stages import Stage
 from jobs.calc.vins import read_vin
 from jobs.models import Hold, Job
@@ -106,11 +106,7 @@ class OrderFields(StrictSerializer):
             raise serializers.ValidationError(str(error)) from error
 
     def validate_operations(self, codes: list[str]) -> list[str]:
-        """Refuse codes that are in neither list."""
-        if unknown := unknown_codes(codes):
-            raise serializers.ValidationError(
-                f"Unknown: {', '.join(unknown)}. GET /api/v1/operations lists the codes."
-            )
+        """Keep each code once; whether the workshop offers it, its catalogue says."""
         return list(dict.fromkeys(codes))
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
@@ -221,7 +217,9 @@ class ReleaseInput(StrictSerializer):
 class TaskInput(StrictSerializer):
     """An operation to add."""
 
-    operation = serializers.ChoiceField([(code, code) for code in OPERATIONS])
+    operation = serializers.CharField(
+        max_length=LONGEST_CODE, help_text="Its code; GET /operations lists them."
+    )
     planned_minutes = serializers.IntegerField(required=False, min_value=1, max_value=MOST_MINUTES)
     note = _text(300)
     occurred_at = DeviceTimeField(required=False)

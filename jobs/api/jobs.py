@@ -1,4 +1,4 @@
-"""Jobs over HTTP: lists, one job, its history, the catalogue."""
+"""Jobs over HTTP: lists, one job, its history."""
 
 from typing import Any, ClassVar
 from uuid import UUID
@@ -21,10 +21,7 @@ from jobs.api.outputs import (
     HistoryOutput,
     JobDetailOutput,
     JobOutput,
-    OperationsOutput,
-    PackagesOutput,
 )
-from jobs.calc.operations import OPERATIONS, PACKAGES
 from jobs.calc.stages import Stage
 from jobs.models import Job
 from jobs.selectors.jobs import history_of, job_of, jobs_of, registration_matches
@@ -128,53 +125,3 @@ class JobHistory(ApiView):
             history_of(caller, job_id), many=True, context={"caller": caller}
         )
         return Response({"entries": entries.data})
-
-
-class OperationList(ApiView):
-    """The catalogue of operations."""
-
-    access: ClassVar[dict[str, Access]] = {"GET": either(None)}
-
-    @extend_schema(
-        operation_id="operation_list",
-        tags=["catalogue"],
-        responses={200: OperationsOutput},
-        examples=[answered("One operation", {"operations": [examples.OPERATION]})],
-    )
-    def get(self, request: Request) -> Response:
-        """List the operations with their stage, standard minutes and caution."""
-        del request
-        shown = [
-            {
-                "code": one.code,
-                "name": one.name,
-                "stage": one.stage.value,
-                "standard_minutes": one.standard_minutes,
-                "waits": one.waits,
-                "wait_minutes": one.wait_minutes,
-                "caution": one.caution,
-            }
-            for one in OPERATIONS.values()
-        ]
-        return Response({"operations": shown})
-
-
-class PackageList(ApiView):
-    """The packages of operations."""
-
-    access: ClassVar[dict[str, Access]] = {"GET": either(None)}
-
-    @extend_schema(
-        operation_id="package_list",
-        tags=["catalogue"],
-        responses={200: PackagesOutput},
-        examples=[answered("One package", {"packages": [examples.PACKAGE]})],
-    )
-    def get(self, request: Request) -> Response:
-        """List the packages and the operations in each."""
-        del request
-        shown = [
-            {"code": one.code, "name": one.name, "operations": list(one.operations)}
-            for one in PACKAGES.values()
-        ]
-        return Response({"packages": shown})

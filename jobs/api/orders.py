@@ -17,8 +17,9 @@ from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
 from core.api.views import ApiView
 from core.clock import now
-from core.problems import Problem
+from core.problems import InvalidRequest, Problem
 from jobs.api import examples
+from jobs.api.catalogue.inputs import read_with_codes
 from jobs.api.csv_orders import COLUMNS, CsvParser, read_orders, template
 from jobs.api.inputs import (
     AcceptInput,
@@ -30,7 +31,11 @@ from jobs.api.inputs import (
 )
 from jobs.api.outputs import BatchOutput, ColumnsOutput, JobOutput
 from jobs.models import Job
+from jobs.selectors.catalogue import Catalogues, catalogue_of
+from jobs.selectors.jobs import job_named
+from jobs.services.catalogue import order_refused
 from jobs.services.work_orders import (
+    account_ordered,
     work_order_cancel,
     work_order_change,
     work_order_decide,
@@ -43,6 +48,21 @@ def job_answer(job: Job, caller: Caller, status: int = 200) -> Response:
     shown = JobOutput(job, context={"caller": caller}).data
     headers = {"Location": f"/api/v1/jobs/{job.pk}"} if status == 201 else None  # noqa: PLR2004
     return Response(shown, status=status, headers=headers)
+
+
+def order_take(caller: Caller, data: Any, catalogues: Catalogues) -> Job:
+    """Take one order in as it was sent; everything wrong with it is raised at once."""
+
+    def wrong(codes: Sequence[str]) -> str:
+        named = data.get("workshop_id")
+        try:
+            account = account_ordered(caller, UUID(str(named)) if named else None)
+        except (InvalidRequest, ValueError):  # nobody knows whose codes; the field itself is told
+            return ""
+        return order_refused(catalogues.of(account.workshop_id), codes)
+
+    order = read_with_codes(WorkOrderInput(data=data), wrong)
+    return work_order_receive(caller=caller, order=order, catalogues=catalogues)
 
 
 class WorkOrders(ApiView):
@@ -66,9 +86,9 @@ class WorkOrders(ApiView):
         What is doubtful (a mark that does not look like one, a due time that is past) comes back
         as a remark on the job. A second open order for the same dealer_ref or vehicle: 409.
         """
-        order = self.read(WorkOrderInput, request)
-        job = work_order_receive(caller=caller_of(request), order=order)
-        return job_answer(job, caller_of(request), 201)
+        caller = caller_of(request)
+        job = order_take(caller, request.data, Catalogues())
+        return job_answer(job, caller, 201)
 
 
 class WorkOrderBatch(ApiView):
@@ -102,18 +122,21 @@ class WorkOrderBatch(ApiView):
         else:
             orders = self.read(BatchInput, request)["work_orders"]
         caller = caller_of(request)
-        lines = [self.one(caller, number, order) for number, order in enumerate(orders, start=1)]
+        once = Catalogues()
+        lines = [
+            self.one(caller, number, order, once) for number, order in enumerate(orders, start=1)
+        ]
         received = sum(line["job_id"] is not None for line in lines)
         answer = {"received": received, "refused": len(lines) - received, "lines": lines}
         return Response(answer)
 
     @staticmethod
-    def one(caller: Caller, number: int, order: Any) -> dict[str, Any]:
+    def one(
+        caller: Caller, number: int, order: Any, catalogues: Catalogues | None = None
+    ) -> dict[str, Any]:
         """Take one line in and return the answer to it."""
         try:
-            form = WorkOrderInput(data=order)
-            form.is_valid(raise_exception=True)
-            job = work_order_receive(caller=caller, order=form.validated_data)
+            job = order_take(caller, order, catalogues or Catalogues())
         except (ValidationError, Problem) as error:
             problem = as_problem(error)
             return {
@@ -213,9 +236,14 @@ class WorkOrderDetail(ApiView):
         Only the fields sent change; the old values stay in the history. An operation that is no
         longer wanted is dropped unless it was begun, which a remark tells.
         """
-        changes = self.read(WorkOrderChangeInput, request, partial=True)
-        made_against = changes.pop("version", None)
         caller = caller_of(request)
+
+        def wrong(codes: Sequence[str]) -> str:
+            job = job_named(caller, job_id)
+            return order_refused(catalogue_of(job.workshop_id), codes, job.operations)
+
+        changes = read_with_codes(WorkOrderChangeInput(data=request.data, partial=True), wrong)
+        made_against = changes.pop("version", None)
         job = work_order_change(
             caller=caller, job_id=job_id, changes=changes, made_against=made_against
         )

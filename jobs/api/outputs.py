@@ -257,38 +257,6 @@ class ColumnsOutput(serializers.Serializer[Any]):
     columns = ColumnOutput(many=True)
 
 
-class OperationOutput(serializers.Serializer[Any]):
-    """One kind of work."""
-
-    code = serializers.CharField()
-    name = serializers.CharField()
-    stage = serializers.CharField()
-    standard_minutes = serializers.IntegerField()
-    waits = serializers.CharField(help_text="cure, drying or nothing")
-    wait_minutes = serializers.IntegerField()
-    caution = serializers.CharField()
-
-
-class OperationsOutput(serializers.Serializer[Any]):
-    """The catalogue."""
-
-    operations = OperationOutput(many=True)
-
-
-class PackageOutput(serializers.Serializer[Any]):
-    """Operations ordered together."""
-
-    code = serializers.CharField()
-    name = serializers.CharField()
-    operations = serializers.ListField(child=serializers.CharField())
-
-
-class PackagesOutput(serializers.Serializer[Any]):
-    """The packages."""
-
-    packages = PackageOutput(many=True)
-
-
 class ReadyCarOutput(serializers.Serializer[Any]):
     """A car that is ready to be collected."""
 

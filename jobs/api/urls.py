@@ -3,6 +3,7 @@
 from django.urls import path
 
 from jobs.api import jobs, orders, ready, work
+from jobs.api.catalogue import urls as catalogue
 from jobs.api.findings import urls as findings
 from jobs.api.paint import urls as paint
 from jobs.api.photos import urls as photos
@@ -29,9 +30,8 @@ urlpatterns = [
     path("jobs/<uuid:job_id>/tasks", work.Tasks.as_view()),
     path("jobs/<uuid:job_id>/tasks/<uuid:task_id>/start", work.TaskStart.as_view()),
     path("jobs/<uuid:job_id>/tasks/<uuid:task_id>/finish", work.TaskFinish.as_view()),
-    path("operations", jobs.OperationList.as_view()),
-    path("packages", jobs.PackageList.as_view()),
     path("ready", ready.Ready.as_view()),
+    *catalogue.urlpatterns,
     *findings.urlpatterns,
     *photos.urlpatterns,
     *paint.urlpatterns,

@@ -8,7 +8,6 @@ for the time a product or wet fabric needs before the car may go out: the produc
 sheet outranks them.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
@@ -264,20 +263,3 @@ PACKAGES = MappingProxyType(
         )
     }
 )
-
-
-def unknown_codes(codes: Iterable[str]) -> list[str]:
-    """Return the codes that name neither an operation nor a package."""
-    return [code for code in codes if code not in OPERATIONS and code not in PACKAGES]
-
-
-def expand(codes: Iterable[str]) -> list[Operation]:
-    """Return the operations that the codes stand for, packages opened, each once, in order.
-
-    Raises KeyError for a code that is in neither list.
-    """
-    wanted: dict[str, None] = {}
-    for code in codes:
-        parts = PACKAGES[code].operations if code in PACKAGES else (code,)
-        wanted.update(dict.fromkeys(parts))
-    return [OPERATIONS[code] for code in wanted]

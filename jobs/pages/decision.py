@@ -17,9 +17,9 @@ from django.views.decorators.csrf import csrf_exempt
 
 from core.api.caller import Caller, Scope, Side
 from core.clock import now
-from jobs.calc.operations import OPERATIONS
 from jobs.models import WorkRequest
 from jobs.problems import LinkUsed, RequestClosed
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.decision_links import DecisionLink, Standing, decision_link, photo_of_link
 from jobs.services.photo_files import file_read
 from jobs.services.request_closing import request_lapse
@@ -149,13 +149,14 @@ class DecisionPage(LinkView):
     def proposal(self, request: HttpRequest, form: AnswerForm, status: int = 200) -> HttpResponse:
         """Render what is proposed, with the form."""
         proposed = self.link.request
+        catalogue = catalogue_of(proposed.job.workshop_id)
         return self.page(
             request,
             "proposal",
             status,
             asked=proposed,
             job=proposed.job,
-            operations=[OPERATIONS[code].name for code in proposed.operations],
+            operations=[catalogue.name_of(code) for code in proposed.operations],
             form=form,
             token=request.path.rpartition("/")[2],
             longest_name=LONGEST_NAME,

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from jobs.calc.areas import AREAS
-from jobs.calc.operations import OPERATIONS
+from jobs.calc.catalogue import STANDARD
 from jobs.calc.stages import Kind
 from jobs.models import HistoryEntry, Hold
 
@@ -47,9 +47,8 @@ def _moved(entry: HistoryEntry) -> str:
 
 
 def _operation(data: Data) -> str:
-    """Return the operation as our catalogue calls it, or its code where it is a workshop's own."""
-    code = str(data.get("operation", ""))
-    name = OPERATIONS[code].name if code in OPERATIONS else code.replace("_", " ")
+    """Return the operation as it was called then; entries from before that told it have a code."""
+    name = str(data.get("name") or STANDARD.name_of(str(data.get("operation", ""))))
     return name[:1].lower() + name[1:]
 
 

@@ -4,6 +4,7 @@ from uuid import UUID
 
 import orjson
 from django.db import connection
+from django.db.models import Q
 
 from accounts.selectors import trade_accounts_for
 from core.api.caller import Caller, Side
@@ -11,7 +12,10 @@ from core.problems import InvalidRequest, NotFound
 from jobs.calc.catalogue import Catalogue, catalogue_with
 from jobs.calc.operations import Operation, Package
 from jobs.calc.stages import Stage
+from jobs.models import Job, Task, WorkRequest
 from jobs.models import Operation as OperationRow
+
+MOST_NAMED = 5
 
 # One look at both tables, in plain SQL: every work order begins with it, and the ORM would take
 # longer to build two queries than these take to run.
@@ -88,3 +92,17 @@ def workshop_asked(caller: Caller, workshop_id: UUID | None) -> UUID:
 
 def _no_such_workshop() -> NotFound:
     return NotFound("There is no such workshop, or you do not deal with it.")
+
+
+def still_needed(workshop_id: UUID, code: str) -> list[str]:
+    """Return some of the open cars that have an operation among their tasks or proposals.
+
+    A finished task counts: it can be taken up again, and then leaves its wait again.
+    """
+    cars = Job.objects.filter(workshop_id=workshop_id, is_open=True)
+    work = Task.objects.filter(operation=code).exclude(state=Task.State.DROPPED).values("job")
+    # Proposals are few, and which database may look into a list of them differs.
+    proposed = WorkRequest.objects.filter(state=WorkRequest.State.OPEN, job__in=cars)
+    asked = [job for job, codes in proposed.values_list("job", "operations") if code in codes]
+    found = cars.filter(Q(pk__in=work) | Q(pk__in=asked)).order_by("pk")
+    return [str(job) for job in found[:MOST_NAMED]]

@@ -53,6 +53,14 @@ def job_of(caller: Caller, job_id: UUID) -> Job:
     return job
 
 
+def job_named(caller: Caller, job_id: UUID) -> Job:
+    """Return one of the caller's jobs as it stands, alone. Raises NotFound."""
+    job = jobs_of(caller).filter(pk=job_id).first()
+    if job is None:
+        raise no_such_job()
+    return job
+
+
 def job_for_change(caller: Caller, job_id: UUID) -> Job:
     """Return one of the caller's jobs with its row locked for this transaction."""
     job = jobs_of(caller).select_for_update(of=("self",)).filter(pk=job_id).first()

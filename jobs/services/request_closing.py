@@ -13,10 +13,10 @@ from django.db import transaction
 from core.api.caller import Caller, Side
 from core.clock import now
 from jobs import events
-from jobs.calc.operations import OPERATIONS
 from jobs.calc.sharing import share_minutes
 from jobs.calc.stages import Kind
 from jobs.models import Job, Task, WorkRequest
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.requests import open_requests, overdue_for_change
 from jobs.services.holds import end
 from jobs.services.recording import advance, store, tell, tell_changed
@@ -97,8 +97,8 @@ def approve(job: Job, request: WorkRequest, *, caller: Caller, occurred_at: date
     The agreed minutes are shared out among the operations in proportion to their standard
     minutes. The dealer's approval is no change that the valeter has to see.
     """
-    # A code may have left the catalogue since the request was opened.
-    wanted = [OPERATIONS[code] for code in request.operations if code in OPERATIONS]
+    # What was hidden since is done all the same: it was proposed, and now it is agreed.
+    wanted = catalogue_of(job.workshop_id).expand(request.operations)
     tasks = tasks_for(job, wanted)
     minutes = share_minutes(request.minutes, [one.standard_minutes for one in wanted])
     for task, planned in zip(tasks, minutes, strict=True):
@@ -111,7 +111,7 @@ def approve(job: Job, request: WorkRequest, *, caller: Caller, occurred_at: date
             kind=Kind.TASK_ADDED,
             caller=caller,
             occurred_at=occurred_at,
-            data={"task_id": str(task.pk), "operation": task.operation, **about},
+            data={"task_id": str(task.pk), "operation": task.operation, "name": task.name, **about},
         )
         for task in tasks
     ]

@@ -16,10 +16,12 @@ from jobs import events
 from jobs.calc.stages import Kind, Refusal, refuse_work
 from jobs.models import Hold, Job, RequestMessage, WorkRequest
 from jobs.problems import LinkUsed, request_closed, request_standing
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.decision_links import decision_url
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import photo_links, photos_for
 from jobs.selectors.requests import request_for_change
+from jobs.services.catalogue import check_codes, work_refused
 from jobs.services.holds import begin
 from jobs.services.recording import advance, check, store, tell
 from jobs.services.request_closing import approve, close, lapse
@@ -43,10 +45,12 @@ def request_open(
     """Propose extra work to the dealer; with `hold` the car waits for the answer.
 
     `proposal` holds the fields of WorkRequest that the workshop gives, and `photo_ids`. Raises
-    Refused, and InvalidRequest for a price by somebody who may not see prices.
+    Refused, and InvalidRequest for a price by somebody who may not see prices or for operations
+    that the workshop does not do.
     """
     job = job_for_change(caller, job_id)
     check(job, refuse_work(job.state))
+    check_codes(work_refused(catalogue_of(job.workshop_id), proposal["operations"]))
     given = _priced(caller, proposal)
     photos = photos_for(job, given.pop("photo_ids", []))
     held = None

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from core.problems import FieldError
-from jobs.calc.operations import Operation, expand, unknown_codes
+from jobs.calc.catalogue import Catalogue
+from jobs.calc.operations import Operation
 from jobs.models import Job, Task
 
 
@@ -21,17 +22,15 @@ def tasks_for(job: Job, operations: Sequence[Operation]) -> list[Task]:
     ]
 
 
-def tasks_fit(job: Job, ordered_before: Sequence[str]) -> list[FieldError]:
+def tasks_fit(job: Job, ordered_before: Sequence[str], catalogue: Catalogue) -> list[FieldError]:
     """Add tasks for operations newly ordered; drop those no longer ordered and not begun.
 
     Work that the workshop added was never part of the order, so a change of it leaves it alone.
     Returns a remark for each task that was begun and therefore stays.
     """
-    wanted = {operation.code: operation for operation in expand(job.operations)}
+    wanted = {one.code for one in catalogue.expand(job.operations)}
     # A code may have left the catalogue since: then its task stays, which is the safe side.
-    gone = set(unknown_codes(ordered_before))
-    withdrawn = {one.code for one in expand(code for code in ordered_before if code not in gone)}
-    withdrawn -= set(wanted)
+    withdrawn = {one.code for one in catalogue.expand(ordered_before)} - wanted
     tasks = list(job.tasks.exclude(state=Task.State.DROPPED).order_by("pk"))
     present = {task.operation for task in tasks}
     surplus = [task for task in tasks if task.operation in withdrawn]
@@ -39,7 +38,9 @@ def tasks_fit(job: Job, ordered_before: Sequence[str]) -> list[FieldError]:
     job.tasks.filter(pk__in=[task.pk for task in surplus], state=Task.State.WANTED).update(
         state=Task.State.DROPPED
     )
-    missing = [operation for code, operation in wanted.items() if code not in present]
+    # What was ordered before brings nothing more: its contents may have changed since.
+    fresh = [code for code in job.operations if code not in set(ordered_before)]
+    missing = [one for one in catalogue.orderable(fresh) if one.code not in present]
     Task.objects.bulk_create(tasks_for(job, missing))
     return [
         {"field": "operations", "message": f"{task.name} was begun already, so it stays."}

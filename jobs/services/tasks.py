@@ -10,10 +10,11 @@ from django.utils.timezone import localtime
 from accounts.selectors import person_of
 from core.api.caller import Caller
 from core.problems import InvalidRequest, NotFound
-from jobs.calc.operations import OPERATIONS
 from jobs.calc.stages import Kind, Refusal, refuse_closed, refuse_work
 from jobs.models import Job, Spell, Task, WaitClock
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.jobs import job_for_change
+from jobs.services.catalogue import check_codes, work_refused
 from jobs.services.minutes import task_minutes
 from jobs.services.recording import advance, check, store
 
@@ -28,10 +29,12 @@ def task_add(
     planned_minutes: int | None = None,
     note: str = "",
 ) -> Task:
-    """Add one operation to the job's tasks; `operation` must be in the catalogue."""
+    """Add one operation to the job's tasks. Raises InvalidRequest for one not done here."""
     job = job_for_change(caller, job_id)
     check(job, refuse_closed(job.state))
-    entry = OPERATIONS[operation]
+    catalogue = catalogue_of(job.workshop_id)
+    check_codes(work_refused(catalogue, [operation]), "operation")
+    entry = catalogue.operations[operation]
     task = Task.objects.create(
         job=job,
         operation=entry.code,
@@ -115,8 +118,10 @@ def _running(task: Task, who: UUID | None) -> QuerySet[Spell]:
 
 def _start_clock(job: Job, task: Task, occurred_at: datetime) -> None:
     """Start the clock of what the finished operation left to cure or dry."""
-    operation = OPERATIONS[task.operation]
-    if operation.waits:
+    operation = catalogue_of(job.workshop_id).operations.get(task.operation)
+    # One of the workshop's own can be deleted only when no open car needs it; work on a car that
+    # was cancelled or collected meanwhile leaves no clock that anybody waits for.
+    if operation is not None and operation.waits:
         WaitClock.objects.create(
             job=job,
             task=task,
@@ -145,6 +150,6 @@ def _person(caller: Caller, person_id: UUID | None) -> UUID | None:
 
 
 def _write_down(job: Job, kind: Kind, task: Task, caller: Caller, occurred_at: datetime) -> None:
-    data = {"task_id": str(task.pk), "operation": task.operation}
+    data = {"task_id": str(task.pk), "operation": task.operation, "name": task.name}
     entry = advance(job, kind=kind, caller=caller, occurred_at=occurred_at, data=data)
     store(job, [entry])

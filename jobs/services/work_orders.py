@@ -15,11 +15,13 @@ from core.clock import now
 from core.ids import new_id
 from core.problems import Conflict, InvalidRequest
 from jobs import events
-from jobs.calc.operations import expand
+from jobs.calc.catalogue import Catalogue
 from jobs.calc.stages import Kind, refuse_closed, refuse_decision
 from jobs.models import Job, ScopeChange, Task
 from jobs.problems import DuplicateOrder, standing
+from jobs.selectors.catalogue import Catalogues, catalogue_of
 from jobs.selectors.jobs import job_for_change, open_twin
+from jobs.services.catalogue import check_codes, order_refused
 from jobs.services.recording import advance, check, check_version, store, tell, tell_changed
 from jobs.services.remarks import order_remarks
 from jobs.services.request_closing import open_requests_lapse
@@ -28,14 +30,19 @@ from jobs.services.scope import tasks_fit, tasks_for
 FILLED_IN = ("mileage_unit", "cap_currency")
 
 
-def work_order_receive(*, caller: Caller, order: Mapping[str, Any]) -> Job:
+def work_order_receive(
+    *, caller: Caller, order: Mapping[str, Any], catalogues: Catalogues | None = None
+) -> Job:
     """Take a dealer's work order in; where the trade account says so, accept it at once.
 
     `order` holds the fields of Job that a dealer gives, already normalised, and `workshop_id`
-    where the dealer named one. Raises InvalidRequest for the choice of workshop and
-    DuplicateOrder, showing the job there is.
+    where the dealer named one; `catalogues` keeps those of a batch. Raises InvalidRequest for the
+    choice of workshop and for operations it does not offer, and DuplicateOrder, showing the job
+    there is.
     """
-    account = _account_for(caller, order.get("workshop_id"))
+    account = account_ordered(caller, order.get("workshop_id"))
+    catalogue = (catalogues or Catalogues()).of(account.workshop_id)
+    check_codes(order_refused(catalogue, order.get("operations", ())))
     given = {name: value for name, value in order.items() if name != "workshop_id"}
     job = Job(
         id=new_id(),
@@ -46,15 +53,15 @@ def work_order_receive(*, caller: Caller, order: Mapping[str, Any]) -> Job:
     )
     try:
         with transaction.atomic():
-            return _receive(job, caller, by_itself=account.accepts_by_itself)
+            return _receive(job, caller, catalogue, by_itself=account.accepts_by_itself)
     except IntegrityError as error:
         raise _duplicate(job, error) from error
 
 
-def _receive(job: Job, caller: Caller, *, by_itself: bool) -> Job:
+def _receive(job: Job, caller: Caller, catalogue: Catalogue, *, by_itself: bool) -> Job:
     moment = job.received_at
     _complete(job)
-    operations = expand(job.operations)
+    operations = catalogue.orderable(job.operations)
     job.remarks = order_remarks(job, at=moment, mark_region=settings.MARK_REGION)
     entries = [
         advance(
@@ -89,7 +96,8 @@ def _receive(job: Job, caller: Caller, *, by_itself: bool) -> Job:
     return job
 
 
-def _account_for(caller: Caller, workshop_id: UUID | None) -> TradeAccount:
+def account_ordered(caller: Caller, workshop_id: UUID | None) -> TradeAccount:
+    """Return the trade account that an order comes by. Raises InvalidRequest for the choice."""
     accounts = list(trade_accounts_of(dealer_id=caller.organisation_id))
     if workshop_id is not None:
         accounts = [one for one in accounts if one.workshop_id == workshop_id]
@@ -146,7 +154,8 @@ def work_order_change(
     """Change what was ordered; the old values stay in the history.
 
     An operation no longer wanted is dropped only where its task was not begun. A change that
-    changes nothing leaves no trace. Raises Refused, StaleVersion or DuplicateOrder.
+    changes nothing leaves no trace. Raises Refused, StaleVersion, DuplicateOrder, and
+    InvalidRequest for operations that the workshop does not offer.
     """
     job = Job(pk=job_id)
     try:
@@ -165,6 +174,9 @@ def _change(
     moment = now()
     before = {name: getattr(job, name) for name in (*changes, *FILLED_IN)}
     ordered_before = job.operations
+    catalogue = catalogue_of(job.workshop_id) if "operations" in changes else None
+    if catalogue is not None:
+        check_codes(order_refused(catalogue, changes["operations"], ordered_before))
     for name, value in changes.items():
         setattr(job, name, value)
     _complete(job)
@@ -176,8 +188,8 @@ def _change(
     if not differences:
         return job
     job.remarks = order_remarks(job, at=moment, mark_region=settings.MARK_REGION)
-    if "operations" in changes:
-        job.remarks += tasks_fit(job, ordered_before)
+    if catalogue is not None:
+        job.remarks += tasks_fit(job, ordered_before, catalogue)
     shown = [_as_json(one) for one in differences if one["field"] != "registration_key"]
     entry = advance(
         job,

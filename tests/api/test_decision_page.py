@@ -346,7 +346,8 @@ def test_a_page_costs_few_queries(
 ) -> None:
     token = token_of(request_)
     look(token)
-    with django_assert_num_queries(4):  # the request with its job; pictures, sizes, messages
+    # The request with its job; the workshop's words, pictures, sizes, messages.
+    with django_assert_num_queries(5):
         look(token)
     with django_assert_num_queries(0):
         look("x" + token)

@@ -72,7 +72,11 @@ def test_tasks_are_in_the_history_and_leave_version_and_events_alone(scene: Scen
     assert [one["number"] for one in entries] == [4, 5, 6, 7, 8]
     assert {one["version"] for one in entries} == {job["version"]}
     assert {one["actor"] for one in entries} == {"Tam Brackley"}
-    assert entries[1]["data"] == {"task_id": path.rpartition("/")[2], "operation": "wash_body"}
+    assert entries[1]["data"] == {
+        "task_id": path.rpartition("/")[2],
+        "operation": "wash_body",
+        "name": "Wash and dry the body",
+    }
     assert detail(tam, job)["version"] == job["version"]
     assert len(told(job)) == events
 

@@ -5,7 +5,7 @@ from collections import Counter
 
 import pytest
 
-from jobs.calc.operations import OPERATIONS, PACKAGES, Package, expand, unknown_codes
+from jobs.calc.operations import OPERATIONS, PACKAGES, Package
 from jobs.calc.stages import Stage
 
 PAINT = [
@@ -124,14 +124,3 @@ def test_a_package_holds_known_operations_once_in_the_order_of_the_stages(
     assert len(package.operations) == len(set(package.operations)) > 1
     stages = [list(Stage).index(OPERATIONS[code].stage) for code in package.operations]
     assert stages == sorted(stages)
-
-
-def test_a_package_opens_into_its_operations_each_once_in_order() -> None:
-    codes = [one.code for one in expand(["vacuum", "mini_valet", "wax", "vacuum"])]
-    assert codes == ["vacuum", "wash_body", "dust_interior", "plastics", "glass", "wax"]
-
-
-def test_a_code_in_neither_list_is_named_and_never_opened() -> None:
-    assert unknown_codes(["vacuum", "mini_valet", "vaccum", ""]) == ["vaccum", ""]
-    with pytest.raises(KeyError, match="vaccum"):
-        expand(["vacuum", "vaccum"])

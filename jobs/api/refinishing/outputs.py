@@ -6,7 +6,7 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import ZonedDateTimeField
-from jobs.calc.operations import OPERATIONS
+from jobs.calc.catalogue import STANDARD, Catalogue
 from jobs.calc.refinishing import (
     GUIDE,
     PARTS,
@@ -110,24 +110,24 @@ class SuppliedOutput(serializers.Serializer[Any]):
     items = SuppliedItemOutput(many=True)
 
 
-def steps_shown() -> dict[str, Any]:
-    """Return the catalogue of steps as it is shown."""
-    return {"guide": GUIDE, "parts": [_part_shown(part) for part in PARTS.values()]}
+def steps_shown(catalogue: Catalogue = STANDARD) -> dict[str, Any]:
+    """Return the steps as they are shown, in the words of a workshop's catalogue."""
+    return {"guide": GUIDE, "parts": [_part_shown(part, catalogue) for part in PARTS.values()]}
 
 
-def _part_shown(part: Part) -> dict[str, Any]:
-    operation = OPERATIONS[part.operation]
+def _part_shown(part: Part, catalogue: Catalogue) -> dict[str, Any]:
+    operation = catalogue.operations[part.operation]
     return {
         "operation": operation.code,
         "name": operation.name,
         "caution": operation.caution,
         "handle_after_minutes": part.handle_after_minutes,
-        "steps": [_step_shown(step) for step in part.steps],
+        "steps": [_step_shown(step, catalogue) for step in part.steps],
     }
 
 
-def _step_shown(step: Step) -> dict[str, Any]:
-    operation = OPERATIONS[step.operation]
+def _step_shown(step: Step, catalogue: Catalogue) -> dict[str, Any]:
+    operation = catalogue.operations[step.operation]
     coats = step.coats
     return {
         "operation": operation.code,

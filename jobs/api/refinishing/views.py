@@ -7,7 +7,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access, Scope, caller_of, either, workshops
+from core.api.caller import Access, Scope, Side, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.api.views import ApiView
 from core.clock import now
@@ -24,7 +24,9 @@ from jobs.api.refinishing.outputs import (
     steps_shown,
     supplied_shown,
 )
+from jobs.calc.catalogue import STANDARD
 from jobs.calc.refinishing import CoatKind
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.refinishing import coats_of, supplied_of
 from jobs.services.refinishing import coat_apply, supplied_tick
 
@@ -43,10 +45,13 @@ class RefinishingSteps(ApiView):
     def get(self, request: Request) -> Response:
         """List the steps of each kind of part, with cautions, usual coats and flash-off.
 
+        A workshop reads them in its own words.
+
         The figures are common practice without a source; the product's data sheet outranks them.
         """
-        del request
-        return Response(steps_shown())
+        caller = caller_of(request)
+        at_work = caller.side is Side.WORKSHOP
+        return Response(steps_shown(catalogue_of(caller.organisation_id) if at_work else STANDARD))
 
 
 class TaskCoats(ApiView):

@@ -11,6 +11,7 @@ from core.api.caller import Access, Caller, Scope, caller_of, dealers, either, w
 from core.api.examples import answered, sent
 from core.api.views import ApiView
 from core.clock import now
+from jobs.api.catalogue.inputs import read_with_codes
 from jobs.api.requests import examples
 from jobs.api.requests.inputs import (
     AnswerInput,
@@ -21,7 +22,9 @@ from jobs.api.requests.inputs import (
 )
 from jobs.api.requests.outputs import RequestOutput, RequestsOutput, ScopeChangeOutput
 from jobs.problems import RequestClosed
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.requests import request_of, requests_of
+from jobs.services.catalogue import work_refused
 from jobs.services.changes import change_see
 from jobs.services.request_closing import request_lapse
 from jobs.services.requests import (
@@ -75,8 +78,11 @@ class JobRequests(ApiView):
         `answer_by` the request lapses. With `hold` the car waits meanwhile. A price needs the
         scope prices.read, and is shown only to callers who have it.
         """
-        given = self.read(RequestInput, request)
         caller = caller_of(request)
+        given = read_with_codes(
+            RequestInput(data=request.data),
+            lambda codes: work_refused(catalogue_of(caller.organisation_id), codes),
+        )
         hold = given.pop("hold")
         occurred_at = given.pop("occurred_at", None) or now()
         opened = request_open(

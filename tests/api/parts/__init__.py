@@ -22,12 +22,21 @@ from importlib import import_module
 from pkgutil import iter_modules
 from types import ModuleType
 
-from tests.api.parts import findings, orders, paint, photos, refinishing, requests
+from tests.api.parts import catalogue, findings, orders, paint, photos, refinishing, requests
 
 PAGES: tuple[ModuleType, ...] = tuple(
     import_module(f"{__name__}.{found.name}")
     for found in iter_modules(__path__)
     if found.name.startswith("pages_")
 )
-PARTS: tuple[ModuleType, ...] = (orders, findings, photos, paint, requests, refinishing, *PAGES)
+PARTS: tuple[ModuleType, ...] = (
+    orders,
+    catalogue,
+    findings,
+    photos,
+    paint,
+    requests,
+    refinishing,
+    *PAGES,
+)
 FURNISHED = tuple(part for part in PARTS if hasattr(part, "furnish"))

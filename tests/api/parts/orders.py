@@ -43,8 +43,6 @@ POST   /api/v1/jobs/{held}/holds/{hold_id}/release                        ? +++ 
 POST   /api/v1/jobs/{job_id}/tasks                                        ? +++ - -+---- ----
 POST   /api/v1/jobs/{job_id}/tasks/{task_id}/start                        ? +++ - -+---- ----
 POST   /api/v1/jobs/{job_id}/tasks/{started}/finish                       ? +++ - -+---- ----
-GET    /api/v1/operations                                                 ? +++ + ++++++ ++++
-GET    /api/v1/packages                                                   ? +++ + ++++++ ++++
 GET    /api/v1/ready                                                      ? --- + ------ +---
 
 GET    /api/v1/events                                                     ? +++ + +----- +---

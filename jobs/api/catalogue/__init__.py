@@ -1,0 +1,1 @@
+"""A workshop's operations and packages over HTTP."""
