@@ -10,7 +10,8 @@ from django.utils.timezone import localtime, make_aware
 
 from accounts.models import TradeAccount
 from accounts.services import workshop_add
-from jobs.models import HistoryEntry, Job
+from core.clock import now
+from jobs.models import HistoryEntry, Job, Operation
 from tests.api.looked import page, words
 from tests.api.steps import arrived, done, moved, posted
 from tests.scene import Scene, person_api
@@ -126,16 +127,52 @@ def test_each_form_has_a_word_of_its_own(staff: Client) -> None:
     assert once(staff) != once(staff)
 
 
-def test_the_workshop_is_chosen_only_where_there_are_several(scene: Scene, staff: Client) -> None:
-    assert 'name="workshop_id"' not in page(staff, NEW)
+def test_the_workshop_is_chosen_first_where_there_are_several_and_offers_what_it_does(
+    scene: Scene, staff: Client
+) -> None:
+    assert "Which workshop" not in page(staff, NEW)
     other = workshop_add(name="Otterslade Two")
     TradeAccount.objects.create(dealer=scene.dealer, workshop=other)
-    assert 'name="workshop_id"' in page(staff, NEW)
-    unsaid = send(staff, workshop_id="")
-    assert unsaid.status_code == 400
-    assert 'href="#workshop_id"' in unsaid.content.decode()
-    assert send(staff, workshop_id=str(other.pk)).status_code == 303
+    own_operation(other, "tent_dry", "Dry the roof tent")
+    choice = page(staff, NEW)
+    assert f"{NEW}?workshop={other.pk}" in choice
+    assert "Dry the roof tent" in page(staff, f"{NEW}?workshop={other.pk}")
+    assert "Dry the roof tent" not in page(staff, f"{NEW}?workshop={scene.workshop.pk}")
+    for wrong in ("", "rubbish", str(scene.stranger_workshop.pk)):
+        unsaid = send(staff, workshop_id=wrong)
+        assert unsaid.status_code == 400
+        assert "Which workshop" in unsaid.content.decode()
+    assert send(staff, workshop_id=str(other.pk), operations=["tent_dry"]).status_code == 303
     assert Job.objects.get().workshop == other
+
+
+def own_operation(workshop: Any, code: str, name: str, **more: Any) -> None:
+    said = {"name": name, "stage": "cleaning", "standard_minutes": 20, "updated_at": now(), **more}
+    Operation.objects.update_or_create(workshop=workshop, code=code, defaults=said)
+
+
+def test_what_the_workshop_hid_is_not_offered_and_refused_with_what_was_typed(
+    scene: Scene, staff: Client
+) -> None:
+    own_operation(scene.workshop, "glass", "Clean all glass", hidden=True)
+    assert 'value="glass"' not in page(staff, NEW)
+    answer = send(staff, operations=["glass", "vacuum"], colour="Slate grey")
+    assert answer.status_code == 400
+    assert 'href="#operations"' in answer.content.decode()
+    assert 'value="Slate grey"' in answer.content.decode()
+
+
+def test_what_was_ordered_and_is_no_longer_offered_stays_ordered_by_a_change(
+    scene: Scene, staff: Client
+) -> None:
+    job = arrived(scene, operations=["glass", "vacuum"])
+    own_operation(scene.workshop, "glass", "Clean all glass", hidden=True)
+    way = f"/dashboard/cars/{job['id']}/change"
+    html = page(staff, way)
+    assert re.search(r'value="glass" checked', html)
+    assert "No longer offered" in html
+    assert staff.post(way, {"operations": ["glass", "vacuum"], "notes": "Quick"}).status_code == 303
+    assert Job.objects.get().operations == ["glass", "vacuum"]
 
 
 def test_a_dealer_without_a_workshop_is_told_whom_to_ask(scene: Scene, staff: Client) -> None:

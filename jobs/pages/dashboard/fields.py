@@ -7,7 +7,7 @@ from typing import Any
 from accounts.selectors import trade_accounts_for
 from core.api.caller import Caller, Scope
 from core.forms import Field, PageForm
-from jobs.calc.operations import OPERATIONS, PACKAGES
+from jobs.calc.catalogue import Catalogue
 from jobs.calc.stages import Stage
 from jobs.models import Job
 from jobs.pages.dashboard.cars import STAGE_NAMES
@@ -23,11 +23,6 @@ class Orderable:
     packages: Choices
     stages: Sequence[tuple[str, Choices]]
 
-    @property
-    def all(self) -> Choices:
-        """Return every code with its name."""
-        return [*self.packages, *(one for _, choices in self.stages for one in choices)]
-
 
 @dataclass(frozen=True, slots=True)
 class Fold:
@@ -38,18 +33,18 @@ class Fold:
     open: bool
 
 
-def orderable() -> Orderable:
-    """Return what can be ordered."""
-    by_stage = {
-        STAGE_NAMES[stage]: [
-            (one.code, one.name) for one in OPERATIONS.values() if one.stage is stage
-        ]
+def orderable(catalogue: Catalogue, ordered: Sequence[str] = ()) -> Orderable:
+    """Return what can be ordered, and what was ordered before and is no longer offered."""
+    packages = [(one.code, one.name) for one in catalogue.shown_packages()]
+    operations = catalogue.shown_operations()
+    stages = [
+        (STAGE_NAMES[stage], [(one.code, one.name) for one in operations if one.stage is stage])
         for stage in Stage
-    }
-    return Orderable(
-        packages=[(one.code, one.name) for one in PACKAGES.values()],
-        stages=[(name, choices) for name, choices in by_stage.items() if choices],
-    )
+    ]
+    offered = {code for code, _ in packages} | {one.code for one in operations}
+    before = [(code, catalogue.name_of(code)) for code in ordered if code not in offered]
+    stages.append(("no longer offered", before))
+    return Orderable(packages, [(name, choices) for name, choices in stages if choices])
 
 
 def workshops_of(caller: Caller) -> Choices:
@@ -65,13 +60,14 @@ def with_empty(choices: Any) -> Choices:
 
 
 WHICH_CAR = (
-    Field("registration", "Registration", required=True, longest=40,
-          hint="In any spelling. Without one, give the VIN further down."),
+    Field("registration", "Registration", longest=40),
     Field("dealer_ref", "Your stock number", longest=60),
     Field("make", "Make", longest=60),
     Field("model", "Model", longest=80),
     Field("colour", "Colour", longest=40),
-)  # fmt: skip
+)
+# Its choices are a workshop's own: `about_operations`.
+OPERATIONS = Field("operations", "What is to be done", "checks")
 WHEN_AND_WHERE = (
     Field("due_at", "Wanted back", "datetime"),
     Field("location", "Where the car stands", longest=120),
@@ -108,25 +104,17 @@ FOLDS = (
 
 def order_fields(caller: Caller, workshops: Choices) -> list[Field]:
     """Return the fields of a new work order."""
-    every = [*WHICH_CAR, operations_field(), *WHEN_AND_WHERE, *MORE_OF_THE_CAR, *CONTACT]
+    every = [*WHICH_CAR, OPERATIONS, *WHEN_AND_WHERE, *MORE_OF_THE_CAR, *CONTACT]
     every += [one for one in LIMITS if one.name != "cap_amount" or caller.may(Scope.PRICES)]
     if len(workshops) > 1:
-        every.append(
-            Field("workshop_id", "Workshop", "select", required=True,
-                  choices=[("", "Choose one"), *workshops])
-        )  # fmt: skip
+        every.append(Field("workshop_id", "Workshop", "hidden"))
     return every
 
 
 def change_fields() -> list[Field]:
     """Return what is changed of an order that is on its way."""
     names = {"due_at", "location", "keys", "notes", "supplied"}
-    return [operations_field(), *(one for one in (*WHEN_AND_WHERE, *CONTACT) if one.name in names)]
-
-
-def operations_field() -> Field:
-    """Return the field of what is to be done."""
-    return Field("operations", "What is to be done", "checks", choices=orderable().all)
+    return [OPERATIONS, *(one for one in (*WHEN_AND_WHERE, *CONTACT) if one.name in names)]
 
 
 def folds_of(form: PageForm) -> list[Fold]:
@@ -138,9 +126,11 @@ def folds_of(form: PageForm) -> list[Fold]:
     return folds
 
 
-def about_operations(form: PageForm) -> Mapping[str, Any]:
+def about_operations(
+    form: PageForm, catalogue: Catalogue, ordered: Sequence[str] = ()
+) -> Mapping[str, Any]:
     """Return what the operations' part of a form shows; single ones are folded until chosen."""
     chosen = set(form.fields["operations"].value)
-    offered = orderable()
+    offered = orderable(catalogue, ordered)
     single = {code for _, choices in offered.stages for code, _ in choices}
     return {"orderable": offered, "single_open": bool(chosen & single)}

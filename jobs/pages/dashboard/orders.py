@@ -21,6 +21,7 @@ from jobs.models import Job
 from jobs.pages.dashboard.fields import (
     WHEN_AND_WHERE,
     WHICH_CAR,
+    Choices,
     about_operations,
     change_fields,
     folds_of,
@@ -28,6 +29,7 @@ from jobs.pages.dashboard.fields import (
     workshops_of,
 )
 from jobs.problems import DuplicateOrder
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.dashboard import changed_since, order_for_page
 from jobs.services.work_orders import work_order_cancel, work_order_change, work_order_receive
 
@@ -46,30 +48,52 @@ class OrderNew(PageView):
     access: ClassVar[dict[str, Access]] = BOTH
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
-        """Show the form."""
+        """Show the form; where there are several workshops one is chosen first."""
         workshops = workshops_of(caller)
-        form = PageForm(WorkOrderInput, order_fields(caller, workshops))
-        return self.form(request, caller, form)
+        chosen = _chosen(workshops, request.GET.get("workshop", ""))
+        if not chosen:
+            return self.choice(request, caller, workshops)
+        standing = {"workshop_id": chosen}
+        form = PageForm(WorkOrderInput, order_fields(caller, workshops), standing=standing)
+        return self.form(request, caller, form, chosen)
 
     def post(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Take the order in, once, and go on to the car."""
         workshops = workshops_of(caller)
+        chosen = _chosen(workshops, request.POST.get("workshop_id", ""))
+        if not chosen:
+            return self.choice(request, caller, workshops, 400)
         form = PageForm(WorkOrderInput, order_fields(caller, workshops), typed=request.POST)
         if not form.is_valid():
-            return self.form(request, caller, form, 400)
+            return self.form(request, caller, form, chosen, 400)
         try:
             job_id = receive_once(caller, form.values, request)
         except DuplicateOrder as problem:
-            return self.form(request, caller, form, problem.status, there_is=problem.extra)
+            return self.form(request, caller, form, chosen, problem.status, there_is=problem.extra)
         except Problem as problem:
             form.add_problem(problem)
-            return self.form(request, caller, form, problem.status)
+            return self.form(request, caller, form, chosen, problem.status)
         return self.done(
             request, reverse("dashboard_car", args=[job_id]), "Sent. This is how it stands."
         )
 
+    def choice(
+        self, request: HttpRequest, caller: Caller, workshops: Choices, status: int = 200
+    ) -> HttpResponse:
+        """Ask which workshop is meant, or say whom to ask where there is none."""
+        template = "jobs/dashboard/order_where.html"
+        return self.page(
+            request, caller, template, status=status, here="order", workshops=workshops
+        )
+
     def form(
-        self, request: HttpRequest, caller: Caller, form: PageForm, status: int = 200, **more: Any
+        self,
+        request: HttpRequest,
+        caller: Caller,
+        form: PageForm,
+        workshop: str,
+        status: int = 200,
+        **more: Any,
     ) -> HttpResponse:
         """Show the form as it stands."""
         return self.page(
@@ -83,10 +107,16 @@ class OrderNew(PageView):
             when_and_where=[form.fields[one.name] for one in WHEN_AND_WHERE],
             folds=folds_of(form),
             once=request.POST.get(ONCE) or new_id(),
-            no_workshop=not workshops_of(caller) if request.method != "POST" else False,
-            **about_operations(form),
+            **about_operations(form, catalogue_of(UUID(workshop))),
             **more,
         )
+
+
+def _chosen(workshops: Choices, wanted: str) -> str:
+    """Return the workshop that is meant: the one wanted, or the only one; else nothing."""
+    if len(workshops) == 1:
+        return workshops[0][0]
+    return wanted if wanted in dict(workshops) else ""
 
 
 def receive_once(caller: Caller, values: Mapping[str, Any], request: HttpRequest) -> UUID:
@@ -150,7 +180,7 @@ class OrderChange(PageView):
     ) -> HttpResponse:
         """Show the form as it stands."""
         template = "jobs/dashboard/order_change.html"
-        about = about_operations(form)
+        about = about_operations(form, catalogue_of(job.workshop_id), job.operations)
         fields = [one for name, one in form.fields.items() if name != "operations"]
         return self.page(
             request, caller, template, status=status, here="dashboard",

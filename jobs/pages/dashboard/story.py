@@ -15,7 +15,7 @@ from core.clock import now
 from core.problems import Problem
 from jobs.api.requests.inputs import AnswerInput
 from jobs.calc.findings import Weight
-from jobs.models import Hold, Job
+from jobs.models import Hold, Job, Task
 from jobs.pages.dashboard.cars import due_state, state_words, steps_of, still_there
 from jobs.pages.dashboard.told import (
     findings_told,
@@ -46,6 +46,7 @@ SAID = {
 def about_car(story: Story) -> dict[str, Any]:
     """Return what the car's page says."""
     job, at = story.job, now()
+    wanted = [one for one in story.tasks if one.state != Task.State.DROPPED]
     return {
         "job": job,
         "state": state_words(job),
@@ -55,7 +56,8 @@ def about_car(story: Story) -> dict[str, Any]:
         "hold": _hold(job),
         "waits_until": _to_come(job),
         "must_not_be_driven": any(one.weight == Weight.DO_NOT_DRIVE for one in story.findings),
-        "tasks": [one for one in story.tasks if one.state != "dropped"],
+        "tasks": wanted,
+        "tasks_done": sum(one.state == Task.State.FINISHED for one in wanted),
         "findings": findings_told(story),
         "requests": requests_told(story),
         "pairs": pairs_told(story),
