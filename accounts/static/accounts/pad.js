@@ -10,7 +10,7 @@ document.querySelectorAll("[data-pad]").forEach((pad) => {
     button.type = "button";
     button.textContent = key;
     if (key === "Undo") button.setAttribute("aria-label", "Undo the last digit");
-    if (key === "Clear") button.setAttribute("aria-label", "Clear the PIN");
+    if (key === "Clear") button.setAttribute("aria-label", "Clear all digits");
     button.addEventListener("click", () => {
       if (key === "Clear") field.value = "";
       else if (key === "Undo") field.value = field.value.slice(0, -1);
