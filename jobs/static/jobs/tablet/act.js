@@ -13,6 +13,8 @@ const READ = {
   text: (text) => text,
 };
 
+const SECOND_TAP_MS = 600; // a wet glove taps twice; the next stage's button has come there by then
+
 document.addEventListener("submit", async (event) => {
   const form = event.target.closest("form.act");
   if (!form) return;
@@ -20,7 +22,9 @@ document.addEventListener("submit", async (event) => {
   if (form.dataset.busy) return;
   form.dataset.busy = "yes";
   try {
-    await keep(form, event.submitter);
+    const keeping = keep(form, event.submitter);
+    if ("raises" in form.dataset) rest();
+    await keeping;
   } catch (error) {
     said(form, `Not kept on this tablet: ${error.message} Write it down, free some space on the tablet, and try again.`);
     return;
@@ -32,6 +36,13 @@ document.addEventListener("submit", async (event) => {
   if (form.dataset.then) location.assign(form.dataset.then);
   else form.reset();
 });
+
+// Leave every button that moves the car at rest for a moment.
+function rest() {
+  const buttons = [...document.querySelectorAll("form.act[data-raises] button:enabled")];
+  buttons.forEach((one) => (one.disabled = true));
+  setTimeout(() => buttons.forEach((one) => (one.disabled = false)), SECOND_TAP_MS);
+}
 
 async function keep(form, submitter) {
   const given = new FormData(form, submitter);

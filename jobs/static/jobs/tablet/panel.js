@@ -1,7 +1,7 @@
 // Shows what waits: how many things, each with its time; and what was not taken, with a way out.
 
 import * as queue from "./queue.js";
-import { net, onNet, send } from "./send.js";
+import { meanwhile, net, onNet, send } from "./send.js";
 
 const place = document.querySelector("[data-queue]");
 const line = document.querySelector("[data-net]");
@@ -31,6 +31,7 @@ function showPanel(queued) {
   const stopped = queued.filter((one) => one.state !== queue.WAITING);
   const others = queued.filter((one) => net.person && one.person !== net.person);
   const parts = stopped.map(card);
+  if (net.broken) parts.unshift(brokenStore());
   if (net.signedOut && queued.length) parts.unshift(signIn());
   else if (others.length) parts.push(forOthers(others));
   const shown = parts.map((one) => one.dataset.key).join(" ");
@@ -56,7 +57,7 @@ function listOf(actions) {
   const items = actions.map((one) =>
     element("li", { "data-action": one.id },
       element("span", { text: `${time(one.madeAt)} ${one.says}` }),
-      button("Drop", "stop", () => queue.drop(one))),
+      one.begun ? element("span", { class: "quiet", text: "being sent" }) : button("Drop", "stop", () => queue.drop(one))),
   );
   return element("ul", { class: "list" }, ...items);
 }
@@ -78,6 +79,11 @@ function signIn() {
     element("a", { class: "button yes", href: `/tablet/who?onward=${here}`, text: "Sign in" }));
 }
 
+function brokenStore() {
+  return element("div", { class: "caution danger", role: "alert", "data-key": `broken-${net.broken}` },
+    element("p", { text: `The tablet cannot read what waits on it (${net.broken}). Close the browser and open it again; nothing is deleted.` }));
+}
+
 function forOthers(actions) {
   const names = [...new Set(actions.map((one) => one.personName))].join(" and ");
   const count = actions.length === 1 ? "1 thing waits" : `${actions.length} things wait`;
@@ -90,7 +96,7 @@ function card(action) {
   const conflict = action.state === queue.CONFLICT;
   const problem = action.problem ?? {};
   const there = element("div", { class: "meanwhile" }, element("p", { text: problem.detail ?? "" }));
-  if (conflict) fetchMeanwhile(action, there);
+  if (conflict) showMeanwhile(action, there);
   const possible = !conflict || canStill(action);
   const ways = [button("Drop mine", "stop", () => queue.drop(action))];
   if (possible) ways.unshift(button(conflict ? "Do mine now" : "Try again", "yes", () => queue.again(action)));
@@ -114,13 +120,11 @@ function canStill(action) {
   return open.some((one) => one.to === action.body.to && (!one.rework || action.body.reason));
 }
 
-async function fetchMeanwhile(action, there) {
-  try {
-    const answer = await fetch(`/tablet/cars/${action.job}/since/${action.version}`);
-    if (answer.ok) there.innerHTML = await answer.text();
-  } catch {
-    there.append(element("p", { class: "quiet", text: "What happened is shown as soon as there is network." }));
-  }
+// What the service told when it refused; where the network was gone by then, ask now.
+async function showMeanwhile(action, there) {
+  const told = action.problem.meanwhile || (await meanwhile(action));
+  if (told) there.innerHTML = told;
+  else there.append(element("p", { class: "quiet", text: "What happened is shown as soon as there is network." }));
 }
 
 onNet(show);

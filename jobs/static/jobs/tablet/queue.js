@@ -8,6 +8,7 @@ const NAME = "shutline-tablet";
 const FORM = 1;
 const changed = new EventTarget();
 const channel = "BroadcastChannel" in window ? new BroadcastChannel(NAME) : null;
+const REMEMBERED_HOURS = 48; // no page that is kept here should be older than that and still be used
 let opening = null;
 
 export const WAITING = "waiting";
@@ -20,24 +21,27 @@ function open() {
     asked.onupgradeneeded = () => {
       asked.result.createObjectStore("actions", { keyPath: "seq", autoIncrement: true });
       asked.result.createObjectStore("versions", { keyPath: "job" });
+      asked.result.createObjectStore("sent", { keyPath: "id" });
     };
     asked.onsuccess = () => resolve(asked.result);
     asked.onerror = () => reject(asked.error);
     asked.onblocked = () => reject(new Error("Another window keeps the queue open."));
   });
+  opening.catch(() => (opening = null)); // the next tap tries again
   return opening;
 }
 
-// Run `work` in one transaction over both stores: all of it is on disk when this returns, or none.
+// Run `work` in one transaction over all stores: all of it is on disk when this returns, or none.
 async function within(mode, work) {
   const database = await open();
-  const both = database.transaction(["actions", "versions"], mode, { durability: "strict" });
+  const stores = ["actions", "versions", "sent"];
+  const whole = database.transaction(stores, mode, { durability: "strict" });
   const ended = new Promise((resolve, reject) => {
-    both.oncomplete = resolve;
-    both.onabort = () => reject(both.error ?? new Error("The queue could not be written."));
+    whole.oncomplete = resolve;
+    whole.onabort = () => reject(whole.error ?? new Error("The queue could not be written."));
   });
-  const result = Promise.resolve(work(both.objectStore("actions"), both.objectStore("versions")));
-  result.catch(() => both.abort());
+  const result = Promise.resolve(work(...stores.map((name) => whole.objectStore(name))));
+  result.catch(() => whole.abort());
   await ended;
   return result;
 }
@@ -74,9 +78,10 @@ export function all() {
   return within("readonly", (actions) => asked(actions.getAll()));
 }
 
-// Return those about one car.
-export async function waitingFor(job) {
-  return (await all()).filter((one) => one.job === job);
+// Return what was sent of late, oldest first: a page kept here may be from before.
+export async function sentLately() {
+  const sent = await within("readonly", (_actions, _versions, store) => asked(store.getAll()));
+  return sent.sort((one, other) => one.seq - other.seq);
 }
 
 // Keep actions, all of them or none. `versions` are then foreseen: each that raises the job's
@@ -90,18 +95,34 @@ export async function add(fresh, pageVersion) {
       const before = queued.filter((other) => other.job === one.job && other.raises).length;
       const base = Math.max(pageVersion ?? 0, known.get(one.job) ?? 0);
       const more = raised.get(one.job) ?? 0;
-      actions.add({ ...one, version: base + before + more, state: WAITING, problem: null });
+      actions.add({ ...one, version: base + before + more, state: WAITING, begun: null, problem: null });
       if (one.raises) raised.set(one.job, more + 1);
     }
   });
   tell();
 }
 
-// Forget an action that arrived; `version` is the job's, where the answer said it, and `photoId`
-// what a picture is called there, for what was to be sent with it.
-export async function arrived(action, { version = null, photoId = null } = {}) {
-  await within("readwrite", async (actions, versions) => {
+// Fix what is sent: from now on it may have been done there, so it is the same at every attempt.
+// Return the action as it stands, or null where it was dropped meanwhile.
+export function begin(action, text) {
+  return within("readwrite", async (actions) => {
+    const kept = await asked(actions.get(action.seq));
+    if (!kept || kept.state !== WAITING) return null;
+    kept.begun ??= text(kept);
+    actions.put(kept);
+    return kept;
+  });
+}
+
+// Take an action that arrived out of the queue; `at` is when, by the service's clock, `version` the
+// job's after it, where the answer said it, and `photoId` what a picture is called there, for what
+// was to be sent with it.
+export async function arrived(action, { at, version = null, photoId = null }) {
+  await within("readwrite", async (actions, versions, sent) => {
     actions.delete(action.seq);
+    const after = version ?? action.version + Number(action.raises);
+    sent.put({ ...action, photo: null, begun: null, problem: null, version: after, at });
+    await forgetOld(sent, at);
     if (version !== null) versions.put({ job: action.job, version });
     if (photoId === null) return;
     for (const one of await asked(actions.getAll())) {
@@ -114,51 +135,70 @@ export async function arrived(action, { version = null, photoId = null } = {}) {
   tell();
 }
 
-// Keep what the service said to an action that it did not take.
+async function forgetOld(sent, now) {
+  for (const one of await asked(sent.getAll())) {
+    if (one.at < now - REMEMBERED_HOURS * 3600_000) sent.delete(one.id);
+  }
+}
+
+// Keep what the service said to an action that it did not take; nothing of it was done there.
 export async function stopped(action, state, problem) {
   await within("readwrite", async (actions) => {
     const kept = await asked(actions.get(action.seq));
-    if (kept) actions.put({ ...kept, state, problem });
+    if (kept) actions.put({ ...kept, state, problem, begun: null });
   });
   tell();
 }
 
-// Take an action out of the queue for good; what waited for its picture goes without.
+// Take an action out of the queue for good; what waited for its picture goes without. One that may
+// have been done there already stays until that is known. Return whether it went.
 export async function drop(action) {
-  await within("readwrite", async (actions, versions) => {
-    actions.delete(action.seq);
-    const rest = (await asked(actions.getAll())).filter((one) => one.seq !== action.seq);
-    for (const one of rest.filter((other) => other.needs?.includes(action.id))) {
-      one.needs = one.needs.filter((id) => id !== action.id);
+  const went = await within("readwrite", async (actions, versions) => {
+    const queued = await asked(actions.getAll());
+    const mine = queued.find((one) => one.seq === action.seq);
+    if (!mine || mine.begun) return false;
+    const rest = queued.filter((one) => one !== mine);
+    actions.delete(mine.seq);
+    for (const one of rest.filter((other) => other.needs?.includes(mine.id))) {
+      one.needs = one.needs.filter((id) => id !== mine.id);
       actions.put(one);
     }
-    await rebase(action, rest, actions, versions);
+    rebase(mine, rest, startOf(queued, mine), actions, versions);
+    return true;
   });
   tell();
+  return went;
 }
 
 // Have an action go out once more: against what stands now, where that is what was in the way.
 export async function again(action) {
   await within("readwrite", async (actions, versions) => {
-    const rest = await asked(actions.getAll());
-    const mine = rest.find((one) => one.seq === action.seq);
+    const queued = await asked(actions.getAll());
+    const mine = queued.find((one) => one.seq === action.seq);
     if (!mine) return;
+    const start = startOf(queued, mine);
+    rebase(mine, queued, start, actions, versions);
     actions.put(Object.assign(mine, { state: WAITING, problem: null }));
-    await rebase(action, rest, actions, versions);
   });
   tell();
 }
 
-// Count the versions of a car's queued actions anew, from what the service last said of it.
-async function rebase(about, rest, actions, versions) {
+// Return the version that the first queued action about the same car was made against.
+function startOf(queued, about) {
+  return queued.find((one) => one.job === about.job).version;
+}
+
+// Count the versions of a car's queued actions anew: from what the service said of it, if it did.
+// What may have been done there already keeps its own.
+function rebase(about, rest, start, actions, versions) {
   const said = about.problem?.current?.version;
-  const known = (await asked(versions.get(about.job)))?.version;
-  let version = said ?? known;
-  if (version === undefined) return;
   if (said !== undefined) versions.put({ job: about.job, version: said });
+  let version = said ?? start;
   for (const one of rest.filter((other) => other.job === about.job)) {
-    one.version = version;
-    actions.put(one);
+    if (!one.begun) {
+      one.version = version;
+      actions.put(one);
+    }
     if (one.raises) version += 1;
   }
 }

@@ -6,15 +6,19 @@
 import * as queue from "./queue.js";
 
 const SESSION = "/api/v1/session";
+const ALIVE = "/healthz";
 const ANSWER_SECONDS = 20;
 const PICTURE_SECONDS = 90;
 const RETRY_SECONDS = [1, 2, 4, 8, 15];
+const LOOK_SECONDS = 5; // at what another window may have left
 const LOCK = "shutline-send";
 const listeners = [];
-export const net = { online: navigator.onLine, sending: false, signedOut: false, person: null };
+export const net = { online: navigator.onLine, sending: false, signedOut: false, person: null, broken: "" };
 
 let failures = 0;
 let timer = null;
+let running = false;
+let asked = false;
 
 // Call `listener` when the network, or who is signed in, is known to have changed.
 export function onNet(listener) {
@@ -29,25 +33,38 @@ function heard(changes) {
 // Send what waits, unless another window is at it. It never fails: what did not go stays.
 export async function send() {
   clearTimeout(timer);
-  const delay = navigator.locks
-    ? await navigator.locks.request(LOCK, { ifAvailable: true }, (lock) => (lock ? drain() : null))
-    : await drain();
+  if (running) return void (asked = true); // whatever was added now, is seen to afterwards
+  running = true;
+  let delay = LOOK_SECONDS;
+  try {
+    const work = (lock) => (lock ? drain() : LOOK_SECONDS);
+    delay = navigator.locks
+      ? await navigator.locks.request(LOCK, { ifAvailable: true }, work)
+      : await drain();
+  } catch (error) {
+    heard({ broken: String(error.message ?? error) }); // the tablet's own store does not answer
+  } finally {
+    running = false;
+  }
+  clearTimeout(timer);
+  if (asked) delay = 0;
+  asked = false;
   if (delay !== null) timer = setTimeout(send, delay * 1000);
 }
 
 // Return after how many seconds to try again, or null where nothing is left to try.
 async function drain() {
-  if (!(await queue.all()).some((one) => one.state === queue.WAITING)) return null;
+  if (!(await queue.all()).some((one) => one.state === queue.WAITING)) return look();
   const session = await who();
-  if (session === null) return later();
+  if (typeof session === "number") return session;
   if (!session.person_id) return null;
   heard({ sending: true });
-  const blocked = new Set();
   try {
-    for (let next = await first(blocked, session); next; next = await first(blocked, session)) {
+    for (let next = await first(session); next; next = await first(session)) {
       const went = await attempt(next, session.csrf_token);
-      if (went === "stopped") blocked.add(next.job);
-      else if (went !== "arrived") return went === "signed out" ? null : later(went);
+      if (went === "again") return 0;
+      if (went === "signed out") return null;
+      if (typeof went === "number") return went;
     }
   } finally {
     heard({ sending: false });
@@ -56,96 +73,137 @@ async function drain() {
   return null;
 }
 
+// Find out whether the service answers, so that the bar says what is so; again until it does.
+async function look() {
+  try {
+    const answer = await ask(ALIVE, {}, ANSWER_SECONDS);
+    if (!answer.ok) return gone(answer);
+    failures = 0;
+    heard({ online: true });
+    return null;
+  } catch {
+    return gone();
+  }
+}
+
+// Note that the service does not answer; return the seconds to wait.
+function gone(answer = null) {
+  heard({ online: answer?.status === 429 });
+  return later(Number(answer?.headers.get("Retry-After")));
+}
+
 function later(seconds) {
   const wait = RETRY_SECONDS[Math.min(failures, RETRY_SECONDS.length - 1)];
   failures += 1;
-  return typeof seconds === "number" ? Math.max(seconds, 1) : wait;
+  return Math.max(seconds || 0, wait);
 }
 
-// Return the next action that can go: what was stopped holds up the rest of its car, no other.
-async function first(blocked, session) {
+// Return the next action that can go. What was not taken holds up the rest of its car, no other.
+// A colleague's holds up what was decided on it: a later change of the car's state, and everything
+// on a car that has not arrived yet. A finding does not wait for somebody who went home.
+async function first(session) {
+  const stopped = new Set();
+  const changed = new Set();
   for (const one of await queue.all()) {
-    if (blocked.has(one.job)) continue;
-    const mine = one.person === session.person_id;
-    if (one.state === queue.WAITING && mine && !one.needs?.length) return one;
-    blocked.add(one.job);
+    if (stopped.has(one.job)) continue;
+    if (one.person !== session.person_id) {
+      if (one.kind === "arrival") stopped.add(one.job);
+      if (one.raises) changed.add(one.job);
+      continue;
+    }
+    const free = one.state === queue.WAITING && !one.needs?.length;
+    if (free && !(one.raises && changed.has(one.job))) return one;
+    stopped.add(one.job);
   }
   return null;
 }
 
-// Return the session; null without network. Signed out, it has no person.
+// Return the session, without a person where nobody is signed in; or the seconds to wait.
 async function who() {
   try {
     const answer = await ask(SESSION, {}, ANSWER_SECONDS);
-    if (answer.status >= 500) throw new Error(String(answer.status));
+    if (!answer.ok && answer.status !== 401) return gone(answer);
     const session = answer.ok ? await answer.json() : {};
     heard({ online: true, signedOut: !session.person_id, person: session.person_id ?? null });
     return session;
   } catch {
-    heard({ online: false });
-    return null;
+    return gone(); // no network, or an answer that is not ours, as of a guest network's sign-in
   }
 }
 
-// Send one action. Return "arrived", "stopped", "signed out", or the seconds to wait, or null.
-async function attempt(action, token) {
+// Send one action. Return "arrived", "stopped", "again", "signed out", or the seconds to wait.
+async function attempt(waiting, token) {
+  const action = await queue.begin(waiting, said);
+  if (action === null) return "again"; // it was dropped meanwhile
   let answer;
   try {
     answer = await ask(action.path, request(action, token), action.photo ? PICTURE_SECONDS : ANSWER_SECONDS);
     if (answer.ok) return await took(action, answer);
   } catch {
-    heard({ online: false });
-    return null;
+    return gone();
   }
   if (answer.status === 401) {
     heard({ signedOut: true });
     return "signed out";
   }
-  if (answer.status >= 500 || answer.status === 429) {
-    heard({ online: answer.status === 429 });
-    return Number(answer.headers.get("Retry-After")) || null;
-  }
+  if (answer.status >= 500 || answer.status === 429 || answer.status === 408) return gone(answer);
   const problem = await answer.json().catch(() => ({
     detail: `The service answered ${answer.status}.`,
     next_step: "Try again, or tell the operator.",
   }));
+  // Somebody signed in meanwhile, here or in another window: look again who it is.
+  if (answer.status === 403 && /csrf_token/.test(problem.next_step ?? "")) return later();
   const stale = problem.type === "urn:shutline:problem:stale-version";
+  if (stale) problem.meanwhile = await meanwhile(action);
   await queue.stopped(action, stale ? queue.CONFLICT : queue.REFUSED, problem);
   return "stopped";
 }
 
+// Return what happened to the car after the version that an action was made against, as HTML of
+// our own; "" where it cannot be had now.
+export async function meanwhile(action) {
+  try {
+    const answer = await ask(`/tablet/cars/${action.job}/since/${action.version}`, {}, ANSWER_SECONDS);
+    return answer.ok && !answer.redirected ? await answer.text() : "";
+  } catch {
+    return "";
+  }
+}
+
 async function took(action, answer) {
-  const said = answer.status === 204 ? {} : await answer.json();
-  const version = action.raises && Number.isInteger(said.version) ? said.version : null;
-  await queue.arrived(action, { version, photoId: action.photo ? said.id : null });
+  const told = answer.status === 204 ? {} : await answer.json();
+  if (answer.redirected) throw new Error("Not the service's own answer.");
+  const version = action.raises && Number.isInteger(told.version) ? told.version : null;
+  const at = Date.parse(answer.headers.get("Date")) || Date.now();
+  await queue.arrived(action, { at, version, photoId: action.photo ? told.id : null });
   return "arrived";
+}
+
+// Return the body of an action as text.
+function said(action) {
+  const body = { ...action.body };
+  if (action.photo) body.client_id = action.id;
+  if (action.time) body[action.time] = action.madeAt;
+  if (action.raises) body.version = action.version;
+  return JSON.stringify(body);
 }
 
 function request(action, token) {
   const headers = { "Idempotency-Key": action.id, "X-CSRFToken": token };
-  if (action.photo) {
-    const form = new FormData();
-    Object.entries(action.body).forEach(([name, value]) => form.append(name, value));
-    form.append("client_id", action.id);
-    form.append("occurred_at", action.madeAt);
-    form.append("file", action.photo, "picture");
-    return { method: "POST", headers, body: form };
+  if (!action.photo) {
+    headers["Content-Type"] = "application/json";
+    return { method: "POST", headers, body: action.begun };
   }
-  const body = { ...action.body };
-  if (action.time) body[action.time] = action.madeAt;
-  if (action.raises) body.version = action.version;
-  headers["Content-Type"] = "application/json";
-  return { method: "POST", headers, body: JSON.stringify(body) };
+  const form = new FormData();
+  Object.entries(JSON.parse(action.begun)).forEach(([name, value]) => form.append(name, value));
+  form.append("file", action.photo, "picture");
+  return { method: "POST", headers, body: form };
 }
 
-async function ask(path, options, seconds) {
-  const ended = new AbortController();
-  const limit = setTimeout(() => ended.abort(), seconds * 1000);
-  try {
-    return await fetch(path, { cache: "no-store", credentials: "same-origin", signal: ended.signal, ...options });
-  } finally {
-    clearTimeout(limit);
-  }
+// Ask the service; the time-out holds for the whole answer, not for its beginning only.
+function ask(path, options, seconds) {
+  const signal = AbortSignal.timeout(seconds * 1000);
+  return fetch(path, { cache: "no-store", credentials: "same-origin", signal, ...options });
 }
 
 // Begin: send now, whenever the network or the window comes back, and after every tap.

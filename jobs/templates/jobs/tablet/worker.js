@@ -11,6 +11,7 @@ const KEPT = [{% for file in files %}"{{ file|escapejs }}"{% if not forloop.last
 const WITHOUT = KEPT.find((file) => file.endsWith("/without.html"));
 const PATIENCE_SECONDS = 3;
 const MOST_PICTURES = 300;
+const WHO = "/tablet/who";
 const NEVER = ["/tablet/worker.js", "/tablet/manifest.webmanifest"];
 
 self.addEventListener("install", (event) => {
@@ -61,31 +62,44 @@ async function keepPicture(pictures, path, answer) {
   await Promise.all(keys.slice(0, Math.max(keys.length - MOST_PICTURES, 0)).map((key) => pictures.delete(key)));
 }
 
+// A page that is opened comes from the network, or as it was kept where that fails or is too slow.
 async function page(event, address) {
-  const asked = fetch(event.request).then((answer) => {
-    if (isPage(answer)) event.waitUntil(keep(address.pathname, answer.clone()));
-    return answer;
-  });
-  asked.catch(() => null); // it may fail after we have stopped waiting for it
+  if (event.request.mode !== "navigate") return part(event, address);
+  if (address.searchParams.get("person") === "changed") await caches.delete(PAGES);
+  const asked = fetch(event.request);
+  event.waitUntil(asked.then((answer) => seen(address, answer.clone()), () => null));
   const kept = await (await caches.open(PAGES)).match(address.pathname);
   try {
     const answer = await (kept ? Promise.race([asked, tooLong()]) : asked);
-    if (answer.status >= 500 && kept) return kept;
-    return answer;
+    return answer.status >= 500 && kept ? kept : answer;
   } catch {
-    if (kept) return kept;
-    return (await caches.match(WITHOUT)) ?? Response.error();
+    return kept ?? (await caches.match(WITHOUT)) ?? Response.error();
   }
+}
+
+// What a page asks for itself is true or fails; a whole page is asked for only to be kept.
+async function part(event, address) {
+  const answer = await fetch(event.request);
+  if (!event.request.headers.has("HX-Request")) await seen(address, answer.clone());
+  return answer;
+}
+
+async function seen(address, answer) {
+  if (!isPage(answer)) return;
+  if (address.pathname === WHO) await forgetWhereNobodyIs(answer);
+  else if (!address.pathname.includes("/since/")) {
+    await (await caches.open(PAGES)).put(address.pathname, answer);
+  }
+}
+
+// Somebody signed out: what was kept for them goes.
+async function forgetWhereNobodyIs(answer) {
+  if (!(await answer.text()).includes('name="person" content')) await caches.delete(PAGES);
 }
 
 function isPage(answer) {
   const type = answer.headers.get("Content-Type") ?? "";
   return answer.status === 200 && !answer.redirected && type.startsWith("text/html");
-}
-
-async function keep(path, answer) {
-  if (path === "/tablet/who" || path.includes("/since/")) return;
-  await (await caches.open(PAGES)).put(path, answer);
 }
 
 function tooLong() {
