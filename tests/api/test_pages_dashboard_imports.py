@@ -171,6 +171,16 @@ def test_refused_lines_come_back_with_the_reason_and_can_be_sent_again_as_they_a
     assert Job.objects.get(dealer_ref="P, 4").operations == ["touch_in"]
 
 
+def test_a_refused_line_is_no_formula_in_a_spreadsheet_and_comes_back_as_it_was(
+    staff: Client,
+) -> None:
+    way = finished(staff, sheet(0, "=1+1,UT70FEN,no_such", "'ab,TJ17HND,no_such"))
+    text = staff.get(f"{way}/refused.csv").content.decode()
+    assert [row["dealer_ref"] for row in csv.DictReader(io.StringIO(text))] == ["'=1+1", "'ab"]
+    page(staff, finished(staff, text.replace("no_such", "touch_in")))
+    assert set(Job.objects.values_list("dealer_ref", flat=True)) == {"=1+1", "'ab"}
+
+
 @pytest.mark.parametrize(
     ("content", "words_of_it"),
     [

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -26,6 +27,9 @@ FILE = "file"
 MOST_BYTES = 900_000  # what a form may bring in all is a little more
 MOST_SHOWN = 10
 REASON = "reason"  # the column that a file of refused lines has beside ours
+# A spreadsheet calculates a cell that begins so; with a ' in front it shows it.
+FORMULAS = ("=", "+", "-", "@", "\t", "\r")
+_CALCULATED = re.compile(r"^'(?=[=+\-@\t\r])")
 FILLED_IN = "Download the template, fill it in and choose it here."
 
 
@@ -211,7 +215,10 @@ def _wrong(problem: InvalidRequest) -> list[str]:
 
 
 def without_reasons(text: str) -> str:
-    """Return the file without the column of reasons, which our own file of refused lines has."""
+    """Return the file as its sender wrote it, where it is our own file of refused lines.
+
+    That has a column of reasons, and marks in front of what a spreadsheet would calculate.
+    """
     try:
         rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     except csv.Error:
@@ -220,7 +227,8 @@ def without_reasons(text: str) -> str:
     if REASON not in header:
         return text
     place = header.index(REASON)
-    return _as_csv([row[:place] + row[place + 1 :] for row in rows])
+    kept = [row[:place] + row[place + 1 :] for row in rows]
+    return _as_csv([[_CALCULATED.sub("", cell) for cell in row] for row in kept])
 
 
 def refused_csv(kept: OrderImport) -> str:
@@ -230,7 +238,8 @@ def refused_csv(kept: OrderImport) -> str:
         if not line.taken:
             given = kept.lines[line.number - 1]
             cells = [_cell(name, given.get(name, "")) for name in COLUMNS]
-            rows.append([*cells, " ".join([*line.reasons, line.next_step])])
+            cells.append(" ".join([*line.reasons, line.next_step]))
+            rows.append([f"'{one}" if one.startswith(FORMULAS) else one for one in cells])
     return _as_csv(rows)
 
 
