@@ -200,26 +200,13 @@ def emptied(page: Page) -> None:
 
 
 def report_with_picture(page: Page, url: str, job: str) -> None:
-    """Report a finding with a picture."""
-    page.evaluate(
-        """job => {
-      const form = document.createElement("form");
-      form.className = "act"; form.id = "made";
-      form.setAttribute("action", `/api/v1/jobs/${job}/findings`);
-      Object.assign(form.dataset, {job, kind: "finding", says: "Finding: scratch", time: "occurred_at"});
-      for (const [k, v] of Object.entries({kind: "body_and_paint", weight: "for_information", area: "bonnet", noticed: "A scratch."})) {
-        const i = document.createElement("input"); i.type = "hidden"; i.name = k; i.value = v; form.append(i);
-      }
-      const f = document.createElement("input"); f.type = "file"; f.name = "photo"; form.append(f);
-      const b = document.createElement("button"); b.textContent = "Send it"; form.append(b);
-      document.querySelector("main").append(form);
-    }""",
-        job,
-    )
-    page.set_input_files(
-        "#made input[type=file]", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": encoded()}
-    )
-    page.get_by_role("button", name="Send it").click()
+    """Report a finding with a picture, as a valeter taps it."""
+    page.goto(f"{url}/tablet/cars/{job}/finding")
+    page.locator("label[for=at-bonnet]").click()
+    page.locator("[data-fitting] label").first.click()
+    picture = {"name": "picture.jpg", "mimeType": "image/jpeg", "buffer": encoded()}
+    page.set_input_files("#picture", picture)  # type: ignore[arg-type]
+    page.get_by_role("button", name="Send the finding").click()
 
 
 def same_time(text: str) -> str:
@@ -239,7 +226,7 @@ def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_ti
     job = day.places["coming_car"]
     address = f"{line.url}/tablet/cars/{job}"
     page = tablet.page
-    kept(page, f"/tablet/cars/{job}")
+    kept(page, f"/tablet/cars/{job}", f"/tablet/cars/{job}/finding")
     before = len(tablet.read(f"/jobs/{job}/history")["entries"])
 
     tablet.offline(offline=True)
@@ -396,8 +383,8 @@ def test_what_one_person_did_is_never_sent_as_another(
     tablet.offline(offline=True)
     page.goto(f"{line.url}/tablet/cars/{job}")
     acting(page, 1, lambda: tap(page, ".start"))
-    tablet.offline(offline=False)
     tablet.sign_in(day, "manager")
+    tablet.offline(offline=False)
     page.goto(f"{line.url}/tablet/")
     expect(page.locator("[data-queue]")).to_contain_text("1 thing waits for Tam Brackley")
     assert len(queued(page)) == 1
