@@ -178,6 +178,23 @@ def cars_found(caller: Caller, text: str) -> list[Job]:
     return list(cars.order_by("-is_open", "-pk")[:MOST_FOUND])
 
 
+def stops_on(cars: Iterable[UUID]) -> list[Finding]:
+    """Return the findings that keep these cars off the road, acknowledged or not."""
+    return list(Finding.objects.filter(job__in=list(cars), weight=Weight.DO_NOT_DRIVE.value))
+
+
+def to_acknowledge_on(caller: Caller, job_id: UUID) -> list[UUID]:
+    """Return the ids of what one of the caller's cars has to be acknowledged, oldest first.
+
+    What keeps it off the road is left out: that is acknowledged by itself. Raises NotFound.
+    """
+    if not jobs_of(caller).filter(pk=job_id).exists():
+        raise no_such_job()
+    waiting = Finding.objects.filter(job=job_id, acknowledged_at=None)
+    harmless = waiting.exclude(weight=Weight.DO_NOT_DRIVE.value)
+    return list(harmless.order_by("pk").values_list("pk", flat=True))
+
+
 def story_of(caller: Caller, job_id: UUID) -> Story:
     """Return one of the caller's cars with its story: nine queries. Raises NotFound."""
     open_hold = Hold.objects.filter(job=OuterRef("pk"), ended_at=None).order_by("pk")

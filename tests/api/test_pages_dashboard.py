@@ -12,6 +12,7 @@ from django.utils.timezone import localtime
 
 from core.clock import now
 from jobs.models import DashboardLook
+from jobs.pages.dashboard.board import MOST_OTHERS
 from tests.api.asking import opened
 from tests.api.found import CLICK, PAPERS, SECRETS, STOP, acknowledge, found
 from tests.api.looked import MOST_QUERIES, page, section, words
@@ -252,14 +253,13 @@ def test_it_takes_the_same_few_queries_however_many_cars_there_are(
         job = done(workshop.post(f"/jobs/{job['id']}/arrival"))
         found(workshop, job, CLICK)
         opened(workshop, job, hold=True)
-    page(staff)
-    with (
-        time_machine.travel(now() + timedelta(hours=1)),
-        CaptureQueriesContext(connection) as queries,
-    ):
-        html = page(staff)
-    assert html.count("dashboard/findings/") == count
-    assert len(queries) <= MOST_QUERIES, [one["sql"] for one in queries]
+    for hours in (0, 1):  # the first look, and one that begins anew
+        later = now() + timedelta(hours=hours)
+        with time_machine.travel(later), CaptureQueriesContext(connection) as queries:
+            html = page(staff)
+        assert html.count('value="approve"') == count
+        assert html.count("dashboard/findings/") == min(count, MOST_OTHERS)
+        assert len(queries) <= MOST_QUERIES, [one["sql"] for one in queries]
 
 
 @pytest.mark.parametrize(
@@ -280,6 +280,26 @@ def test_a_search_without_a_hit_says_so_and_shows_what_was_typed_as_text(
     html = page(staff, f"/dashboard/?q={typed}")
     assert "No car of yours" in html
     assert "<script>alert" not in html
+
+
+def test_a_car_that_must_not_be_driven_says_so_where_it_is_found(
+    scene: Scene, staff: Client
+) -> None:
+    found(scene.workshop_api(), arrived(scene), STOP)
+    assert "do not drive" in words(page(staff, "/dashboard/?q=TU21"))
+
+
+def test_a_board_shows_the_first_findings_and_counts_the_others(
+    scene: Scene, staff: Client
+) -> None:
+    workshop, job = scene.workshop_api(), arrived(scene)
+    for _ in range(MOST_OTHERS + 2):
+        found(workshop, job, CLICK)
+    found(workshop, job, STOP)
+    html = page(staff)
+    assert html.count("dashboard/findings/") == MOST_OTHERS + 1
+    assert "and 2 more to acknowledge" in html
+    assert f"Needs you {MOST_OTHERS + 3}" in section(html, "you")
 
 
 def test_it_shows_no_other_dealers_cars(scene: Scene, staff: Client) -> None:

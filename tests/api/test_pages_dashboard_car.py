@@ -123,6 +123,21 @@ def test_a_finding_is_acknowledged_with_one_tap_and_twice_is_no_error(
     assert way not in page(staff, address(job))
 
 
+def test_all_findings_of_a_car_are_acknowledged_at_once_but_not_a_do_not_drive(
+    scene: Scene, staff: Client
+) -> None:
+    workshop, job = scene.workshop_api(), arrived(scene)
+    found(workshop, job, CLICK)
+    found(workshop, job, PAPERS)
+    stop = found(workshop, job, STOP)
+    way = f"{address(job)}/acknowledge"
+    assert "Acknowledge all 2 but “do not drive”" in words(page(staff, address(job)))
+    assert "Acknowledged: 2." in staff.post(way, follow=True).content.decode()
+    assert str(Finding.objects.get(acknowledged_at=None).pk) == stop["id"]
+    assert way not in page(staff, address(job))
+    assert "acknowledged before" in staff.post(way, follow=True).content.decode()
+
+
 def test_do_not_drive_is_told_in_strong_words_and_stays_after_the_acknowledgement(
     scene: Scene, staff: Client
 ) -> None:
@@ -215,6 +230,7 @@ def test_other_dealers_cars_findings_and_requests_are_not_there(
         assert staff.get(f"/dashboard/cars/{job_id}").status_code == 404
         assert staff.get(f"/dashboard/cars/{job_id}/change").status_code == 404
         assert staff.post(f"/dashboard/cars/{job_id}/cancel").status_code == 404
+        assert staff.post(f"/dashboard/cars/{job_id}/acknowledge").status_code == 404
     for finding_id in (finding["id"], NOWHERE):
         assert staff.post(f"/dashboard/findings/{finding_id}/acknowledge").status_code == 404
     for request_id in (request["id"], NOWHERE):

@@ -30,6 +30,7 @@ from jobs.selectors.dashboard import (
     board_tag,
     cars_found,
     look_of,
+    stops_on,
 )
 from jobs.services.looks import FIRST_LOOK, look_finish, look_take
 
@@ -37,6 +38,7 @@ READ = dealers(Scope.READ)
 EVERY_SECONDS = 10
 MOST_OF_ONE_CAR = 3
 MOST_CHANGED = 15
+MOST_OTHERS = 40
 LONGEST_SEARCH = 80
 WEIGHT_ORDER = (Weight.DO_NOT_DRIVE, Weight.BEFORE_SALE, Weight.FOR_INFORMATION)
 
@@ -105,6 +107,7 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
     )
     changed = _changed(board, jobs)
     to_acknowledge = _to_acknowledge(board, jobs)
+    others = [one for one in to_acknowledge if not one.danger]
     to_answer = [ToAnswer(one, jobs[one.job_id]) for one in board.requests]
     to_fetch = [car for car in cars if still_there(car.job)]
     return {
@@ -112,7 +115,8 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
         "dangers": [one for one in to_acknowledge if one.danger],
         "to_answer": to_answer,
         "to_fetch": to_fetch,
-        "others": [one for one in to_acknowledge if not one.danger],
+        "others": others[:MOST_OTHERS],
+        "others_more": len(others[MOST_OTHERS:]),
         "needs_count": len(to_acknowledge) + len(to_answer) + len(to_fetch),
         "at_work": sum(len(by_place[key]) for key in PLACES),
         "places": [(name, by_place[key]) for key, name in PLACES.items() if by_place[key]],
@@ -199,9 +203,17 @@ class Dashboard(PageView):
             "jobs/dashboard/found.html",
             here="dashboard",
             q=wanted,
-            cars=[Car(job, at) for job in cars_found(caller, wanted)],
+            cars=self.as_lines(cars_found(caller, wanted), at),
             most_found=MOST_FOUND,
         )
+
+    @staticmethod
+    def as_lines(jobs: list[Job], at: datetime) -> list[Car]:
+        """Return the cars with what keeps any of them off the road."""
+        stops = defaultdict(list)
+        for finding in stops_on(job.pk for job in jobs):
+            stops[finding.job_id].append(finding)
+        return [Car(job, at, stops=stops[job.pk]) for job in jobs]
 
 
 class DashboardBoard(PageView):

@@ -27,7 +27,7 @@ from jobs.pages.dashboard.told import (
 )
 from jobs.pages.sentences import sentence
 from jobs.problems import RequestClosed
-from jobs.selectors.dashboard import Story, story_of
+from jobs.selectors.dashboard import Story, story_of, to_acknowledge_on
 from jobs.selectors.findings import finding_of
 from jobs.selectors.requests import request_of
 from jobs.services.findings import finding_acknowledge
@@ -59,6 +59,10 @@ def about_car(story: Story) -> dict[str, Any]:
         "tasks": wanted,
         "tasks_done": sum(one.state == Task.State.FINISHED for one in wanted),
         "findings": findings_told(story),
+        "to_acknowledge": sum(
+            one.acknowledged_at is None and one.weight != Weight.DO_NOT_DRIVE
+            for one in story.findings
+        ),
         "requests": requests_told(story),
         "pairs": pairs_told(story),
         "pictures": pictures_left(story),
@@ -131,6 +135,20 @@ class FindingSeen(CarView):
         if finding.weight == Weight.DO_NOT_DRIVE:
             said = "Acknowledged. The car still must not be driven: have it transported."
         return self.back(request, finding.job_id, said)
+
+
+class FindingsSeen(CarView):
+    """All that was found on one car acknowledged at once, but for what keeps it off the road."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": ORDER}
+
+    def post(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Acknowledge them one by one: each stands as soon as it is done."""
+        waiting = to_acknowledge_on(caller, job_id)
+        for finding_id in waiting:
+            finding_acknowledge(caller=caller, finding_id=finding_id, occurred_at=None)
+        said = f"Acknowledged: {len(waiting)}." if waiting else "They were acknowledged before."
+        return self.back(request, job_id, said)
 
 
 class RequestAnswered(CarView):

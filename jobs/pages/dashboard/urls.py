@@ -5,13 +5,18 @@ from django.urls import path
 from jobs.pages.dashboard.board import Dashboard, DashboardBoard, DashboardSeen
 from jobs.pages.dashboard.imports import ImportGoOn, ImportNew, ImportPage, ImportRefused
 from jobs.pages.dashboard.orders import OrderCancel, OrderChange, OrderNew
-from jobs.pages.dashboard.story import CarPage, FindingSeen, RequestAnswered
+from jobs.pages.dashboard.story import CarPage, FindingSeen, FindingsSeen, RequestAnswered
 
 urlpatterns = [
     path("dashboard/", Dashboard.as_view(), name="dashboard"),
     path("dashboard/board", DashboardBoard.as_view(), name="dashboard_part"),
     path("dashboard/seen", DashboardSeen.as_view(), name="dashboard_seen"),
     path("dashboard/cars/<uuid:job_id>", CarPage.as_view(), name="dashboard_car"),
+    path(
+        "dashboard/cars/<uuid:job_id>/acknowledge",
+        FindingsSeen.as_view(),
+        name="dashboard_acknowledge_all",
+    ),
     path(
         "dashboard/findings/<uuid:finding_id>/acknowledge",
         FindingSeen.as_view(),

@@ -18,6 +18,7 @@ GET    /dashboard/cars/{job_id}/change                  ? --- +
 POST   /dashboard/cars/{job_id}/change                  ? --- +
 GET    /dashboard/cars/{job_id}/cancel                  ? --- +
 POST   /dashboard/cars/{job_id}/cancel                  ? --- +
+POST   /dashboard/cars/{job_id}/acknowledge             ? --- +
 POST   /dashboard/findings/{board_finding}/acknowledge  ? --- +
 POST   /dashboard/requests/{board_request}/answer       ? --- +
 GET    /dashboard/new                                   ? --- +
@@ -41,6 +42,7 @@ BODIES: dict[str, Any] = {
     "POST /dashboard/seen": Form(b"until=", _TYPED),
     "POST /dashboard/cars/{job_id}/change": Form(b"notes=Quick", _TYPED),
     "POST /dashboard/cars/{job_id}/cancel": Form(b"reason=Sold", _TYPED),
+    "POST /dashboard/cars/{job_id}/acknowledge": Form(b"", _TYPED),
     "POST /dashboard/findings/{board_finding}/acknowledge": Form(b"", _TYPED),
     "POST /dashboard/requests/{board_request}/answer": Form(b"answer=approve", _TYPED),
     "POST /dashboard/new": Form(b"registration=TU21+AZY", _TYPED),
