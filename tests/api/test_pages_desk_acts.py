@@ -321,6 +321,8 @@ def test_what_belongs_to_another_car_is_not_there(scene: Scene, desk: Client) ->
     ):
         reason = {"reason": "So.", "text": "So.", "told": "Ines", "returned_to": "Ines"}
         assert sent(desk, other, path, **reason).status_code == 404
+        if not path.endswith("/seen"):
+            assert desk.get(f"/desk/cars/{other['id']}/{path}").status_code == 404
     assert withdraw(workshop, request).status_code == 200  # nothing happened to it
 
 

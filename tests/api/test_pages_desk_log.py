@@ -40,13 +40,20 @@ def test_a_day_is_told_in_the_order_it_happened(scene: Scene) -> None:
     with time_machine.travel(AT, tick=False) as clock:
         desk = signed_in(scene.manager)
         job = arrived(scene, **named(1))
-        clock.shift(timedelta(minutes=30))
+        clock.shift(timedelta(minutes=20))
+        posted(scene.dealer_api(), **named(2))
+        clock.shift(timedelta(minutes=10))
         at = AT + timedelta(minutes=10)
         move = {"to": "cleaning", "version": job["version"], "occurred_at": at.isoformat()}
         done(person_api(scene.valeter).post(f"/jobs/{job['id']}/moves", move))
         said = sentences(desk)
         page = text_of(desk.get("/desk/log"))
-    assert said[-2:] == ["The car arrived.", "Moved from intake to cleaning."]
+    assert said[2:] == [
+        "The car arrived.",
+        "Moved from intake to cleaning.",
+        "The work order came in.",
+        "The order was accepted by itself, as agreed.",
+    ]
     assert "Thursday 4 March 2027" in page
     assert 'title="Thursday 4 March 2027, 12:10:00 GMT">12:10</time>' in page
     assert page.count("sent at") == 1
