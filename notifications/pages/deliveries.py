@@ -3,14 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse, QueryDict
+from django.urls import reverse
 from django.utils.safestring import SafeString
 from rest_framework import serializers
 
-from core.api.caller import Access, Caller
+from core.api.caller import Access, Caller, Side
 from core.api.errors import field_errors
 from core.api.serializers import StrictSerializer
 from core.problems import InvalidRequest
@@ -32,6 +34,8 @@ from notifications.services.replay import delivery_replay
 
 A_PAGE = 20
 NARROWED_BY = ("state", "event_type")
+# Where each side reads about a car; the pages are of the app above, so they go by name.
+CAR_PAGES = {Side.DEALER: "dashboard_car", Side.WORKSHOP: "desk_car"}
 
 
 class ListQuery(StrictSerializer):
@@ -87,11 +91,19 @@ def state_part(kind: Kind, endpoint: Endpoint) -> tuple[SafeString, str]:
 
 
 def deliveries_part(
-    kind: Kind, endpoint: Endpoint, asked: Mapping[str, Any], query: str
+    caller: Caller, kind: Kind, endpoint: Endpoint, asked: Mapping[str, Any]
 ) -> tuple[SafeString, str]:
     """Return what became of the notices, and the tag of that."""
     shown = page_of(endpoint, asked)
-    lines = [(one, kind.to(endpoint, "again", delivery_id=one.delivery.pk)) for one in shown.lines]
+    lines = [
+        (
+            one,
+            kind.to(endpoint, "again", delivery_id=one.delivery.pk),
+            reverse(CAR_PAGES[caller.side], args=[one.delivery.subject_id]) if one.mark else "",
+        )
+        for one in shown.lines
+    ]
+    query = urlencode({name: asked[name] for name in NARROWED_BY if name in asked})
     return part(
         "deliveries.html", endpoint=endpoint, shown=shown, asked=asked, query=query, lines=lines
     )
@@ -106,7 +118,7 @@ class EndpointShow(EndpointPage):
         """Show it."""
         asked, query = list_query(request.GET), kept_query(request.GET, NARROWED_BY)
         endpoint = self.endpoint(caller, endpoint_id)
-        html, tag = deliveries_part(self.kind, endpoint, asked, query)
+        html, tag = deliveries_part(caller, self.kind, endpoint, asked)
         state_html, state_tag = state_part(self.kind, endpoint)
         about: dict[str, Any] = {
             "part": html,
@@ -147,9 +159,9 @@ class EndpointPart(EndpointPage):
 
     def get(self, request: HttpRequest, caller: Caller, endpoint_id: UUID) -> HttpResponse:
         """Show it, unless it is as it was."""
-        asked, query = list_query(request.GET), kept_query(request.GET, NARROWED_BY)
+        asked = list_query(request.GET)
         endpoint = self.endpoint(caller, endpoint_id)
-        return part_answer(request, *deliveries_part(self.kind, endpoint, asked, query))
+        return part_answer(request, *deliveries_part(caller, self.kind, endpoint, asked))
 
 
 class DeliveryAgain(EndpointPage):

@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from core.ids import new_id
 from notifications.models import Attempt, Delivery, Endpoint
 from notifications.services.publish import events_publish
+from tests.api.steps import posted
 from tests.notifications.notices import add_webhook, delivery_to, failing, happened, tried
 from tests.scene import Scene, person_api
 
@@ -162,6 +163,21 @@ def test_a_delivery_says_what_happened_to_which_car_what_was_answered_and_what_t
     assert "1 attempt" in said
     assert "The receiver refused, with status 503." in said
     assert "Back in a moment" in said
+
+
+def test_a_car_leads_to_its_page_on_the_side_of_whoever_looks(scene: Scene, staff: Client) -> None:
+    manager = person_api(scene.manager).client
+    for api, client, page in (
+        (scene.dealer_api(), staff, "/dashboard/cars/"),
+        (scene.workshop_api(), manager, "/desk/cars/"),
+    ):
+        hook = add_webhook(api)
+        job = posted(scene.dealer_api(), dealer_ref=page)
+        api.post(f"/webhook-endpoints/{hook['id']}/test")
+        events_publish()
+        said = client.get(f"/notices/webhooks/{hook['id']}").content.decode()
+        assert set(re.findall(r'class="mark" href="([^"]+)"', said)) == {f"{page}{job['id']}"}
+        assert client.get(f"{page}{job['id']}").status_code == 200
 
 
 def test_the_list_narrows_by_state_and_by_what_happened(scene: Scene, staff: Client) -> None:
