@@ -42,19 +42,19 @@ def key_form(caller: Caller, **about: Any) -> PageForm:
     fields = (
         Field(
             "name",
-            "Which system is it for?",
+            "System it is for",
             longest=MAX_KEY_NAME_LENGTH,
             required=True,
             hint="One key for each system, so that one can be revoked alone.",
         ),
         Field(
             "scopes",
-            "What may it do?",
+            "What it may do",
             "checks",
             choices=[one for one in SCOPE_WORDS.items() if one[0] in allowed],
             hint="No more than the system needs.",
         ),
-        Field("lasts", "How long does it work?", "choice", choices=LASTS, value="365"),
+        Field("lasts", "How long it works", "choice", choices=LASTS, value="365"),
     )
     return PageForm(KeyFormInput, fields, **about)
 

@@ -174,7 +174,7 @@ def test_who_is_here_the_pin_and_what_is_shown_once_are_fit_for_everyone(
     page.get_by_role("button", name="Make the key").click()
     expect(page.get_by_role("alert")).to_contain_text("Not saved yet")
     fit("key-new-wrong", gloves=False)
-    page.get_by_label("Which system is it for?").fill(f"Till {size} {colours}")
+    page.get_by_label("System it is for").fill(f"Till {size} {colours}")
     page.get_by_label("See prices").check()
     page.get_by_role("button", name="Make the key").click()
     expect(page.get_by_text("This is shown now and never again.")).to_be_visible()
