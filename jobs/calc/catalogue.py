@@ -1,7 +1,10 @@
 """A workshop's catalogue: our operations and packages, with the workshop's own laid over them."""
 
-from collections.abc import Collection, Iterable, Mapping
+import re
+import unicodedata
+from collections.abc import Collection, Container, Iterable, Mapping
 from dataclasses import dataclass, replace
+from itertools import count
 from types import MappingProxyType
 
 from jobs.calc.operations import OPERATIONS, PACKAGES, Operation, Package, Wording
@@ -118,3 +121,14 @@ def wait_refused(waits: str, wait_minutes: int) -> str:
     if wait_minutes and not waits:
         return "Say what the car waits for, or leave this at 0."
     return ""
+
+
+def code_from(words: str, taken: Container[str]) -> str:
+    """Return a code for what is called so, that nothing has yet: "Roof box" is roof_box."""
+    plain = unicodedata.normalize("NFKD", words).encode("ascii", "ignore").decode().lower()
+    stem = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[: LONGEST_CODE - 5].rstrip("_")
+    if not stem[:1].isalpha():
+        stem = f"own_{stem}".rstrip("_")
+    if stem not in taken:
+        return stem
+    return next(code for nth in count(2) if (code := f"{stem}_{nth}") not in taken)

@@ -1,10 +1,18 @@
 """A workshop's operations and packages laid over ours: what is known, and what can be ordered."""
 
+import re
 from dataclasses import replace
 
 import pytest
 
-from jobs.calc.catalogue import STAGES, STANDARD, Catalogue, catalogue_with, wait_refused
+from jobs.calc.catalogue import (
+    STAGES,
+    STANDARD,
+    Catalogue,
+    catalogue_with,
+    code_from,
+    wait_refused,
+)
 from jobs.calc.operations import OPERATIONS, PACKAGES, Operation, Package, Wording
 from jobs.calc.stages import Stage
 
@@ -126,3 +134,20 @@ def test_a_wait_needs_its_minutes_and_minutes_their_wait(
 
 def test_work_belongs_to_any_stage_but_the_last() -> None:
     assert [*STAGES, Stage.READY] == list(Stage)
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ("Clean the roof box", "clean_the_roof_box"),
+        ("Vacuum", "vacuum_3"),
+        ("  Café-crème seats! ", "cafe_creme_seats"),
+        ("3-stage rinse", "own_3_stage_rinse"),
+        ("洗車", "own"),
+        ("A" * 80, "a" * 35),
+    ],
+)
+def test_a_code_is_made_of_the_words_and_is_free(words: str, code: str) -> None:
+    made = code_from(words, {"vacuum", "vacuum_2"})
+    assert made == code
+    assert re.fullmatch(r"[a-z][a-z0-9_]{0,39}", made)

@@ -15,13 +15,17 @@ POST   /api/v1/packages                                                   ? ++- 
 PATCH  /api/v1/packages/{package_code}                                    ? ++- - --+--- ----
 DELETE /api/v1/packages/{package_code}                                    ? ++- - --+--- ----
 """
-OPERATION = {
+OPERATION: dict[str, Any] = {
     "code": "roof_box",
     "name": "Clean the roof box",
     "stage": "cleaning",
     "standard_minutes": 25,
 }
-PACKAGE = {"code": "holiday_return", "name": "Back from the holidays", "operations": ["vacuum"]}
+PACKAGE: dict[str, Any] = {
+    "code": "holiday_return",
+    "name": "Back from the holidays",
+    "operations": ["vacuum"],
+}
 BODIES: dict[str, Any] = {
     "POST /api/v1/operations": {**OPERATION, "code": "roof_bars"},
     "PATCH /api/v1/operations/{operation_code}": {"name": "Clean the roof box inside and out"},
