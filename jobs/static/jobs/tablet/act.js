@@ -93,13 +93,11 @@ function bodyOf(form, given) {
     const type = field?.dataset.type ?? "text";
     const texts = values.map((one) => one.trim()).filter((one) => one !== "");
     if (!texts.length || name === "csrfmiddlewaretoken") continue;
-    const value = type === "list" ? texts.flatMap(lines) : READ[type](texts.at(-1));
+    const value = type === "many" ? texts : READ[type](texts.at(-1));
     placed(body, name.split("."), value);
   }
   return body;
 }
-
-const lines = (text) => text.split("\n").map((line) => line.trim()).filter(Boolean);
 
 // Put a value where its name says: `belonging.what` into an object of its own.
 function placed(body, path, value) {
