@@ -12,7 +12,6 @@ const READ = {
   json: JSON.parse,
   text: (text) => text,
 };
-
 const SECOND_TAP_MS = 600; // a wet glove taps twice; the next stage's button has come there by then
 
 document.addEventListener("submit", async (event) => {
@@ -93,7 +92,7 @@ function bodyOf(form, given) {
     const type = field?.dataset.type ?? "text";
     const texts = values.map((one) => one.trim()).filter((one) => one !== "");
     if (!texts.length || name === "csrfmiddlewaretoken") continue;
-    const value = type === "many" ? texts : READ[type](texts.at(-1));
+    const value = type === "list" ? texts : READ[type](texts.at(-1));
     placed(body, name.split("."), value);
   }
   return body;

@@ -36,14 +36,21 @@ async function within(mode, work) {
   const database = await open();
   const stores = ["actions", "versions", "sent"];
   const whole = database.transaction(stores, mode, { durability: "strict" });
+  let over = false;
   const ended = new Promise((resolve, reject) => {
     whole.oncomplete = resolve;
     whole.onabort = () => reject(whole.error ?? new Error("The queue could not be written."));
-  });
-  const result = Promise.resolve(work(...stores.map((name) => whole.objectStore(name))));
-  result.catch(() => whole.abort());
+  }).finally(() => (over = true));
+  ended.catch(() => null); // where `work` fails first, that is what is told
+  let value;
+  try {
+    value = await work(...stores.map((name) => whole.objectStore(name)));
+  } catch (error) {
+    if (!over) whole.abort();
+    throw error;
+  }
   await ended;
-  return result;
+  return value;
 }
 
 const asked = (request) =>

@@ -85,15 +85,15 @@ async function part(event, address) {
 }
 
 async function seen(address, answer) {
-  if (!isPage(answer)) return;
   if (address.pathname === WHO) await forgetWhereNobodyIs(answer);
-  else if (!address.pathname.includes("/since/")) {
+  else if (isPage(answer) && !address.pathname.includes("/since/")) {
     await (await caches.open(PAGES)).put(address.pathname, answer);
   }
 }
 
 // Somebody signed out: what was kept for them goes.
 async function forgetWhereNobodyIs(answer) {
+  if (![200, 401].includes(answer.status)) return;
   if (!(await answer.text()).includes('name="person" content')) await caches.delete(PAGES);
 }
 
