@@ -10,14 +10,15 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Subquery, Sum
 
 from accounts.models import Organisation
 from core.api.caller import Caller
 from core.problems import InvalidRequest
 from jobs.calc.due_load import minutes_left
+from jobs.calc.findings import Weight
 from jobs.calc.worktime import Span, worked_minutes
-from jobs.models import Hold, Job, Spell, Task, WaitClock
+from jobs.models import Finding, Hold, Job, Spell, Task, WaitClock
 from jobs.selectors.jobs import jobs_of
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
@@ -56,6 +57,7 @@ class DeskCar:
     holds: Sequence[Hold]
     work: Work
     waits_until: datetime | None = None  # when the last of what cures or dries on it is done
+    danger: bool = False  # a finding says that it must not be driven, acknowledged or not
 
 
 def cars_here(caller: Caller) -> QuerySet[Job]:
@@ -95,7 +97,8 @@ def board_of(caller: Caller, by: CarFilter, at: datetime) -> tuple[list[DeskCar]
     """Return the cars here, and whether there are more than are shown: four queries."""
     running = WaitClock.objects.filter(job=OuterRef("pk"), ends_at__gt=at).order_by("-ends_at")
     cars = narrowed(cars_here(caller), by)
-    cars = cars.annotate(waits_until=Subquery(running.values("ends_at")[:1]))
+    stop = Finding.objects.filter(job=OuterRef("pk"), weight=Weight.DO_NOT_DRIVE.value)
+    cars = cars.annotate(waits_until=Subquery(running.values("ends_at")[:1]), danger=Exists(stop))
     jobs = list(cars[: MOST_CARS + 1])
     shown = jobs[:MOST_CARS]
     return desk_cars(shown, at), len(jobs) > MOST_CARS
@@ -112,6 +115,7 @@ def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:
             [one for one in holds[job.pk] if one.ended_at is None],
             work[job.pk],
             getattr(job, "waits_until", None),
+            getattr(job, "danger", False),
         )
         for job in jobs
     ]

@@ -1,9 +1,10 @@
 """One car for the desk: everything about it, in nine queries however much there is."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
@@ -200,6 +201,18 @@ def request_about(job: Job, request_id: UUID) -> WorkRequest:
     if request is None:
         raise NotFound("There is no such request about this car.")
     return request
+
+
+def proposed_already(job: Job, proposal: Mapping[str, Any]) -> bool:
+    """Say whether the very same work waits for an answer: a form that was sent twice."""
+    told = ("what", "why", "if_not_done", "minutes", "price", "answer_by")
+    same = {name: proposal.get(name) for name in told}
+    waiting = WorkRequest.objects.filter(job=job, state=WorkRequest.State.OPEN)
+    return any(
+        one.operations == proposal["operations"]
+        and same == {name: getattr(one, name) for name in told}
+        for one in waiting
+    )
 
 
 def must_not_be_driven(findings: Sequence[Finding]) -> bool:

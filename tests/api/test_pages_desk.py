@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.models import Job
 from tests.api.desk import MOST_QUERIES, awaited, busy, named, signed_in, text_of
+from tests.api.found import STOP, found
 from tests.api.steps import arrived, detail, done, moved, posted, ready
 from tests.scene import Scene, key_api, person_api
 
@@ -87,6 +88,16 @@ def test_a_hold_says_its_cause_and_since_when(scene: Scene, desk: Client) -> Non
     job = arrived(scene, **named(1))
     done(scene.workshop_api().post(f"/jobs/{job['id']}/holds", {"cause": "parts"}))
     assert "waits: parts</strong> since <time" in text_of(desk.get("/desk/"))
+
+
+def test_a_car_that_must_not_be_driven_says_so_also_once_acknowledged(
+    scene: Scene, desk: Client
+) -> None:
+    stop = found(scene.workshop_api(), arrived(scene, **named(1)), STOP)
+    arrived(scene, **named(2))
+    assert text_of(desk.get("/desk/")).count("do not drive</strong>") == 1
+    done(scene.dealer_api().post(f"/findings/{stop['id']}/acknowledge"))
+    assert text_of(desk.get("/desk/")).count("do not drive</strong>") == 1
 
 
 def test_orders_to_answer_come_first_and_are_accepted_by_one_tap(

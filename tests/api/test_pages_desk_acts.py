@@ -62,13 +62,21 @@ def proposal(**changes: Any) -> dict[str, Any]:
     }
 
 
-def test_accepting_is_done_once(scene: Scene, desk: Client) -> None:
+def test_a_tap_that_got_no_answer_can_be_tapped_again(scene: Scene, desk: Client) -> None:
     job = awaited(scene)
-    assert sent(desk, job, "accept").status_code == 303
-    assert now_of(job).decision == "accepted"
-    assert "This order was accepted before." in text_of(sent(desk, job, "accept"), 409)
-    assert sent(desk, job, "arrival").headers["Location"] == f"/desk/cars/{job['id']}"
-    assert now_of(job).arrived_at is not None
+    for _ in range(2):
+        assert sent(desk, job, "accept").status_code == 303
+    for _ in range(2):
+        assert sent(desk, job, "arrival").headers["Location"] == f"/desk/cars/{job['id']}"
+    kinds = [entry["kind"] for entry in history(scene.workshop_api(), job)]
+    assert kinds == ["received", "accepted", "arrived"]
+
+
+def test_what_was_declined_or_cancelled_is_not_accepted(scene: Scene, desk: Client) -> None:
+    job = awaited(scene)
+    sent(desk, job, "decline", reason="No room.")
+    assert "This order was declined before." in text_of(sent(desk, job, "accept"), 409)
+    assert "This order was declined." in text_of(sent(desk, job, "arrival"), 409)
 
 
 def test_declining_wants_a_reason(scene: Scene, desk: Client) -> None:
@@ -225,6 +233,16 @@ def test_a_wrong_proposal_names_every_field_and_keeps_what_was_typed(
     assert 'value="lots"' in page
     assert 'value="polish_spot" checked' in page
     assert not WorkRequest.objects.exists()
+
+
+def test_a_proposal_sent_twice_is_one_proposal(scene: Scene, desk: Client) -> None:
+    job = arrived(scene, **named(1))
+    typed = proposal()
+    for _ in range(2):
+        assert sent(desk, job, "requests", **typed).status_code == 303
+    assert WorkRequest.objects.count() == 1
+    sent(desk, job, "requests", **{**typed, "minutes": "90"})
+    assert WorkRequest.objects.count() == 2
 
 
 def test_work_the_workshop_does_not_offer_is_refused(scene: Scene, desk: Client) -> None:

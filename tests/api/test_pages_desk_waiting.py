@@ -50,6 +50,14 @@ def test_nothing_waits_in_an_empty_workshop(desk: Client) -> None:
         assert said in page
 
 
+def test_whom_to_ring_stands_beside_what_waits_on_the_dealer(scene: Scene, desk: Client) -> None:
+    contact = {"contact_name": "Ines", "contact_phone": "01632 960 001"}
+    job = ready(scene, **named(1, **contact))  # its walk-round waits on us
+    assert "Ines 01632 960 001" not in text_of(desk.get("/desk/waiting"))
+    opened(scene.workshop_api(), job)
+    assert text_of(desk.get("/desk/waiting")).count("Ines 01632 960 001") == 1
+
+
 def test_a_request_waits_on_the_dealer_until_it_asks_and_then_on_us(
     scene: Scene, desk: Client
 ) -> None:

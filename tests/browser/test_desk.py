@@ -101,9 +101,9 @@ def looks_right_on_paper(page: Page) -> None:
     page.set_viewport_size(A4)  # type: ignore[arg-type]
     page.emulate_media(media="print", color_scheme="light")
     for gone in ("navigation", "textbox", "button", "combobox"):
-        assert page.get_by_role(gone).filter(visible=True).count() == 0  # type: ignore[arg-type]
+        assert page.get_by_role(gone).filter(visible=True).count() == 0
     for kept in ("columnheader", "row"):
-        assert page.get_by_role(kept).filter(visible=True).count() > 1  # type: ignore[arg-type]
+        assert page.get_by_role(kept).filter(visible=True).count() > 1
     assert page.evaluate("document.documentElement.scrollWidth") <= A4["width"]
     ink = "getComputedStyle(document.body).color + getComputedStyle(document.body).backgroundColor"
     assert page.evaluate(ink) == "rgb(0, 0, 0)rgb(255, 255, 255)"

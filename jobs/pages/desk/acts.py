@@ -29,6 +29,7 @@ from jobs.api.inputs import (
 )
 from jobs.calc.findings import FindingKind, Weight, caution_for
 from jobs.calc.stages import (
+    Decision,
     Refusal,
     Stage,
     moves_from,
@@ -164,8 +165,10 @@ class Accept(DeskPage):
     http_method_names = ["post"]
 
     def post(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
-        """Accept it."""
-        job = work_order_decide(caller=caller, job_id=job_id, accept=True, occurred_at=now())
+        """Accept it; tapped again, the first one stands."""
+        job = car_of(caller, job_id)
+        if job.decision != Decision.ACCEPTED:
+            work_order_decide(caller=caller, job_id=job_id, accept=True, occurred_at=now())
         return self.done(
             request,
             back_from(request, car_address(job_id)),
@@ -205,8 +208,10 @@ class Arrive(DeskPage):
     http_method_names = ["post"]
 
     def post(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
-        """Record that it is here."""
-        job = car_arrive(caller=caller, job_id=job_id, occurred_at=now())
+        """Record that it is here; tapped again, the first one stands."""
+        job = car_of(caller, job_id)
+        if job.arrived_at is None:
+            car_arrive(caller=caller, job_id=job_id, occurred_at=now())
         return self.done(request, car_address(job_id), f"{job} is here.")
 
 

@@ -21,7 +21,7 @@ from jobs.models import Job, Photo, RequestMessage, WorkRequest
 from jobs.pages.desk.acts import CarAct, Given, reason_field
 from jobs.problems import closing_words
 from jobs.selectors.catalogue import catalogue_of
-from jobs.selectors.desk_car import request_about
+from jobs.selectors.desk_car import proposed_already, request_about
 from jobs.selectors.photos import photos_of
 from jobs.services.requests import request_open, request_reply, request_withdraw
 
@@ -98,13 +98,14 @@ class Ask(CarAct):
             message = f"Not offered any more: {', '.join(unknown)}. Choose from the list."
             raise InvalidRequest(message, errors=[{"field": "operations", "message": message}])
         proposal = {name: value for name, value in given.items() if name != "hold"}
-        request_open(
-            caller=caller,
-            job_id=job.pk,
-            proposal=proposal,
-            hold=given["hold"],
-            occurred_at=now(),
-        )
+        if not proposed_already(job, proposal):
+            request_open(
+                caller=caller,
+                job_id=job.pk,
+                proposal=proposal,
+                hold=given["hold"],
+                occurred_at=now(),
+            )
         return f"{job}: the dealer is asked. {given['what']}"
 
 
