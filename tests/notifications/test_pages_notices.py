@@ -167,12 +167,12 @@ def test_a_delivery_says_what_happened_to_which_car_what_was_answered_and_what_t
 
 def test_a_car_leads_to_its_page_on_the_side_of_whoever_looks(scene: Scene, staff: Client) -> None:
     manager = person_api(scene.manager).client
-    for api, client, page in (
-        (scene.dealer_api(), staff, "/dashboard/cars/"),
-        (scene.workshop_api(), manager, "/desk/cars/"),
+    for api, client, page, mark in (
+        (scene.dealer_api(), staff, "/dashboard/cars/", "TU21 ABC"),
+        (scene.workshop_api(), manager, "/desk/cars/", "TU21 ABD"),
     ):
         hook = add_webhook(api)
-        job = posted(scene.dealer_api(), dealer_ref=page)
+        job = posted(scene.dealer_api(), dealer_ref=mark, registration=mark)
         api.post(f"/webhook-endpoints/{hook['id']}/test")
         events_publish()
         said = client.get(f"/notices/webhooks/{hook['id']}").content.decode()
