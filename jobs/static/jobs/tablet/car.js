@@ -37,6 +37,7 @@ function parts(form) {
 function put(form, damage) {
   const { kept, list, area } = parts(form);
   kept.value = damage.length ? JSON.stringify(damage) : "";
+  form.toggleAttribute("data-no-reload", damage.length > 0);
   list.replaceChildren(...damage.map((one, index) => {
     const line = document.createElement("li");
     const off = document.createElement("button");

@@ -21,6 +21,7 @@ function say(words) {
 
 function draw() {
   part("figures").hidden = isPlastic();
+  measure().toggleAttribute("data-no-reload", readings.length > 0);
   const name = chosen("panel")?.dataset.says;
   part("panel-name").textContent = name ? name.charAt(0).toUpperCase() + name.slice(1) : "No panel tapped yet";
   const left = least() - readings.length;
@@ -79,9 +80,13 @@ function wanting() {
   return `Give at least ${least()} readings of the spot; ${readings.length} so far.`;
 }
 
+// Begin with the next panel; most panels of a car are of the same material.
 function begin() {
   readings = [];
   typed().value = "";
+  const panel = chosen("panel");
+  if (panel) panel.checked = false;
+  for (const one of measure().querySelectorAll('[name="material"]')) one.defaultChecked = one.checked;
   draw();
   markQueued();
 }
