@@ -77,6 +77,16 @@ def test_findings_and_requests_wait_with_the_deadline_most_urgent_first(
     assert "Needs you 3" in said
 
 
+def test_what_needs_attention_before_sale_stands_before_what_is_for_information(
+    scene: Scene, staff: Client
+) -> None:
+    workshop, job = scene.workshop_api(), arrived(scene)
+    found(workshop, job, {**CLICK, "weight": "for_information", "noticed": "A scuffed mat."})
+    found(workshop, job, CLICK)
+    said = section(page(staff), "you")
+    assert said.index("A regular clicking") < said.index("A scuffed mat.")
+
+
 def test_belongings_are_named_on_no_board(scene: Scene, staff: Client) -> None:
     found(scene.workshop_api(), arrived(scene), PAPERS)
     html = page(staff)
@@ -111,6 +121,7 @@ def test_a_car_past_its_time_is_late_in_words_and_one_for_today_is_due_today(
 def test_a_ready_car_is_not_late(scene: Scene, staff: Client) -> None:
     ready(scene, due_at=(now() - timedelta(hours=1)).isoformat())
     assert "late" not in section(page(staff), "ready")
+    assert "late" not in words(page(staff, "/dashboard/?q=TU21"))
 
 
 def test_collected_cars_are_folded_and_gone_after_two_weeks(scene: Scene, staff: Client) -> None:
@@ -129,6 +140,9 @@ def test_a_cancelled_car_at_the_workshop_waits_to_be_taken_away(
     job = arrived(scene)
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
     assert "still at Fernhollow Valeting" in section(page(staff), "you")
+    with time_machine.travel(now() + timedelta(days=15)):
+        later = page(person_api(scene.staff).client)
+        assert "still at Fernhollow Valeting" in section(later, "you")
 
 
 def test_it_tells_what_others_did_since_the_last_look_and_not_what_one_did_oneself(
@@ -139,7 +153,24 @@ def test_it_tells_what_others_did_since_the_last_look_and_not_what_one_did_onese
     assert own.status_code == 303
     said = section(page(staff), "changed")
     assert "TU21 ABC" in said
-    assert "Quick." not in page(staff).partition('id="changed"')[2]
+    assert "The order changed" not in said
+    done(scene.dealer_api().patch(f"/work-orders/{job['id']}", {"notes": "Slow."}))
+    assert "The order changed: notes." in section(page(staff), "changed")
+
+
+def test_what_a_tablet_sends_late_is_new_though_it_was_done_before_the_look(
+    scene: Scene, staff: Client
+) -> None:
+    with time_machine.travel(now() - timedelta(hours=3)):
+        job = arrived(scene)
+        page(person_api(scene.staff).client)
+    page(staff)
+    done_at = (now() - timedelta(hours=1)).isoformat()
+    body = {"to": "cleaning", "version": job["version"], "occurred_at": done_at}
+    page(staff)
+    staff.post("/dashboard/seen", {"until": now().isoformat()})
+    done(scene.workshop_api().post(f"/jobs/{job['id']}/moves", body))
+    assert "Moved from intake to cleaning." in section(page(staff), "changed")
 
 
 def test_half_an_hour_later_what_stood_there_at_the_last_look_is_no_longer_new(
@@ -189,10 +220,13 @@ def test_a_strange_moment_counts_as_now(scene: Scene, staff: Client, until: str)
     assert "Nothing has changed." in section(page(staff), "changed")
 
 
-def test_an_unchanged_poll_is_304_and_builds_nothing(scene: Scene, staff: Client) -> None:
+@pytest.mark.parametrize("form", ["{}", "W/{}"])
+def test_an_unchanged_poll_is_304_and_builds_nothing(
+    scene: Scene, staff: Client, form: str
+) -> None:
     arrived(scene)
     (tag,) = re.findall(r'data-tag="([^"]+)"', page(staff))
-    tag = tag.replace("&quot;", '"')
+    tag = form.format(tag.replace("&quot;", '"'))
     with CaptureQueriesContext(connection) as queries:
         answer = staff.get("/dashboard/board", headers={"If-None-Match": tag})
     assert answer.status_code == 304

@@ -151,8 +151,8 @@ def take_line(caller: Caller, number: int, line: Mapping[str, Any]) -> dict[str,
 
 
 def lines_of(kept: OrderImport) -> list[Line]:
-    """Return the lines that were answered, those refused first."""
-    answered = [
+    """Return the lines that were answered, in order."""
+    return [
         Line(
             number=number,
             name=_name(line),
@@ -162,7 +162,6 @@ def lines_of(kept: OrderImport) -> list[Line]:
             zip(kept.lines, kept.answers, strict=False), start=1
         )
     ]
-    return sorted(answered, key=lambda line: line.taken)
 
 
 def _about(kept: OrderImport) -> dict[str, Any]:
