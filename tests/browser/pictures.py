@@ -1,7 +1,8 @@
 """Makes the pictures in README anew: `python -m tests.browser.pictures`.
 
 They show the demo as it runs: its last screen, the documents of the API, the operator's page, the
-paint of a car; and the page behind the link in a dealer's e-mail.
+paint of a car; the page behind the link in a dealer's e-mail; and the pages on a working day, which
+`make screenshots` takes every one of.
 """
 
 import html
@@ -17,7 +18,7 @@ from tempfile import TemporaryDirectory
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests import servers
-from tests.browser.founded import founded
+from tests.browser.founded import founded, founded_day
 from tests.reliability.service import Service
 
 ROOT = Path(__file__).parents[2]
@@ -26,6 +27,15 @@ TABLET = {"width": 1024, "height": 768}
 UPRIGHT = {"width": 820, "height": 1180}
 DRAWING = {"width": 440, "height": 700}
 DEADLINE_SECONDS = 120.0
+LOOPBACK = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
+PAGES = {
+    "tablet": ("valeter", "/tablet/"),
+    "tablet-car": ("valeter", "/tablet/cars/{car}"),
+    "tablet-finding": ("valeter", "/tablet/cars/{car}/finding"),
+    "dashboard": ("staff", "/dashboard/"),
+    "desk": ("manager", "/desk/"),
+    "desk-due": ("owner", "/desk/due"),
+}
 LAST_LINES = 46
 TERMINAL = """<body style="margin:0;background:#14181d;color:#e8eaed">
 <pre style="font:13px/1.35 'DejaVu Sans Mono',monospace;padding:20px;margin:0">{}</pre></body>"""
@@ -50,6 +60,7 @@ def main() -> None:
             photograph(page, text)
             photograph_paint(page, text)
             photograph_decision(browser)
+            photograph_pages(browser)
             browser.close()
     finally:
         demo.send_signal(signal.SIGINT)
@@ -111,6 +122,24 @@ def photograph_decision(browser: Browser) -> None:
         page = browser.new_page(viewport=UPRIGHT)  # type: ignore[arg-type]
         page.goto(founded(own)["approve"])
         page.screenshot(path=FOLDER / "decision.png", full_page=True)
+
+
+def photograph_pages(browser: Browser) -> None:
+    """Take the pages on a working day, each as who uses it."""
+    with (
+        TemporaryDirectory() as folder,
+        Service(Path(folder), "--port", "0", environment=LOOPBACK) as own,
+    ):
+        own.wait_until_ready()
+        day = founded_day(own)
+        for name, (who, address) in PAGES.items():
+            context = browser.new_context(viewport=TABLET)  # type: ignore[arg-type]
+            person = {field: day.people[who][field] for field in ("email", "password")}
+            context.request.post(f"{own.url}/api/v1/session", data=person)
+            page = context.new_page()
+            page.goto(own.url + address.format(**day.places), wait_until="networkidle")
+            page.screenshot(path=FOLDER / f"{name}.png")
+            context.close()
 
 
 def found(pattern: str, text: str) -> str:
