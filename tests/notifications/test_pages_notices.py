@@ -73,6 +73,20 @@ def test_who_needs_somebody_stands_first_with_the_reason_in_words(
     assert "It failed for 120 hours." in said
 
 
+def test_the_list_is_in_the_order_of_who_needs_somebody(scene: Scene, staff: Client) -> None:
+    api = scene.dealer_api()
+    names = ("on", "missed", "off", "failing", "stopped")
+    ids = {name: add_webhook(api, url=f"https://{name}.example/")["id"] for name in names}
+    failing(ids["stopped"])
+    failing(ids["failing"], state="on")
+    tried(delivery_to(ids["missed"], happened(dealer=scene.dealer)), status=500, state="failed")
+    staff.post(f"/notices/webhooks/{ids['off']}/switch", {"state": "off"})
+    said = text(staff.get("/notices/"))
+    shown = re.findall(r"https://(\w+)\.example/|(Needs you|The others)", said)
+    expected = ["Needs you", "stopped", "failing", "missed", "The others", "on", "off"]
+    assert ["".join(one) for one in shown] == expected
+
+
 def test_the_list_says_how_each_does(scene: Scene, staff: Client) -> None:
     hook = add_webhook(scene.dealer_api(), description="Stock system")
     for state, status in (("delivered", 204), ("failed", 500), ("waiting", 503)):
