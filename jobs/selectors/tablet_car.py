@@ -1,4 +1,4 @@
-"""One car as whoever works on it needs it: eight queries, however much there is."""
+"""One car as whoever works on it needs it: nine queries, however much there is."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef, QuerySet
 
 from core.api.caller import Caller
+from jobs.calc.catalogue import Catalogue
 from jobs.calc.next_step import Car, NextStep, next_step
 from jobs.calc.stages import Kind
 from jobs.models import (
@@ -26,6 +27,7 @@ from jobs.models import (
     WorkRequest,
 )
 from jobs.selectors.board import car_at, with_facts
+from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
 from jobs.selectors.reminders import Open, Reminder, found_in, reminders_from
@@ -84,6 +86,7 @@ class TabletCar:
     changes: Sequence[HistoryEntry]
     supplied: dict[str, str]
     reminders: Sequence[Reminder]
+    catalogue: Catalogue
 
 
 def car_for_tablet(caller: Caller, job_id: UUID, at: datetime) -> Job:
@@ -132,6 +135,7 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
                 supplied=_not_settled(job, supplied),
             ),
         ),
+        catalogue=catalogue_of(job.workshop_id),
     )
 
 

@@ -42,7 +42,7 @@ class CarPage(TabletPage):
             state=rows.standing(car.job),
             **_may(car),
             **_shown(car, caller),
-            **_choices(at),
+            **_choices(car, at),
         )
 
 
@@ -81,13 +81,13 @@ def _shown(car: TabletCar, caller: Caller) -> dict[str, Any]:
     }
 
 
-def _choices(at: datetime) -> dict[str, Any]:
+def _choices(car: TabletCar, at: datetime) -> dict[str, Any]:
     return {
         "causes": Hold.Cause.choices,
         "moments": MOMENTS,
         "views": list(VIEWS.items()),
         "ticks": SuppliedTick.State.choices,
-        "operations": rows.operation_names(),
+        "operations": rows.operation_names(car),
         "answer_times": rows.answer_times(at),
         "lights": list(WARNING_LIGHTS.items()),
         "areas": [(area.code, area.name) for area in AREAS.values()],

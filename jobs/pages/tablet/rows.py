@@ -8,9 +8,9 @@ from django.utils.timezone import localtime
 
 from core.api.caller import Caller
 from jobs.calc.areas import AREAS
+from jobs.calc.catalogue import Catalogue
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
 from jobs.calc.next_step import next_stage
-from jobs.calc.operations import OPERATIONS
 from jobs.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes
 from jobs.calc.stages import MOVES, Decision, Stage
 from jobs.calc.views import VIEWS
@@ -111,7 +111,7 @@ def moves_of(car: TabletCar, *, may_override: bool) -> list[MoveRow]:
 
 def _forward(car: TabletCar) -> Iterator[MoveRow]:
     until = car.car.waits_until
-    waits = until is not None or any(_will_wait(one.task) for one in car.tasks)
+    waits = until is not None or any(_will_wait(one.task, car.catalogue) for one in car.tasks)
     for stage in _STAGES[:-1]:
         first = next_stage(stage, car.car.tasks, waits=waits)
         onward = [move for move in MOVES if move.origin is stage and not move.back]
@@ -125,14 +125,11 @@ def _forward(car: TabletCar) -> Iterator[MoveRow]:
             )
 
 
-def _will_wait(task: Task) -> bool:
+def _will_wait(task: Task, catalogue: Catalogue) -> bool:
     """Say whether the task will leave something to cure or dry once it is finished."""
-    begun = task.state in {Task.State.WANTED, Task.State.STARTED}
-    return begun and bool(_operation_waits(task.operation))
-
-
-def _operation_waits(code: str) -> str:
-    return OPERATIONS[code].waits if code in OPERATIONS else ""
+    operation = catalogue.operations.get(task.operation)
+    to_do = task.state in {Task.State.WANTED, Task.State.STARTED}
+    return to_do and operation is not None and bool(operation.waits)
 
 
 def _back(car: TabletCar) -> Iterator[MoveRow]:
@@ -160,7 +157,7 @@ def _task_row(one: TaskNow, car: TabletCar, caller: Caller) -> TaskRow:
     state = task.state
     if state == Task.State.STARTED and not one.running:
         state = "paused"
-    operation = OPERATIONS.get(task.operation)
+    operation = car.catalogue.operations.get(task.operation)
     return TaskRow(
         now=one,
         state=state,
@@ -214,9 +211,9 @@ def danger_open(car: TabletCar) -> bool:
     return any(one.acknowledged_at is None for one in stop)
 
 
-def operation_names() -> list[tuple[str, str]]:
-    """Return the operations there are: code and name."""
-    return [(one.code, one.name) for one in OPERATIONS.values()]
+def operation_names(car: TabletCar) -> list[tuple[str, str]]:
+    """Return the operations that can be added: code and name."""
+    return [(one.code, one.name) for one in car.catalogue.shown_operations()]
 
 
 def answer_times(at: datetime) -> list[tuple[str, str]]:
