@@ -102,9 +102,9 @@ def _is_pin(person: Person, pin: str) -> bool:
 def _counted(workshop_id: UUID, person_id: UUID) -> Person | None:
     """Count a try as if it had failed, and return the person with the count it made."""
     moment = now()
-    there = Person.objects.filter(
-        pk=person_id, organisation_id=workshop_id, organisation__kind=Side.WORKSHOP, is_active=True
-    )
+    # Columns of the person alone: with a join Django asks for the rows in a subquery, which
+    # PostgreSQL does not look at again after waiting for the row, and every try would be a first.
+    there = Person.objects.filter(pk=person_id, organisation_id=workshop_id, is_active=True)
     open_to_try = there.filter(
         Q(pin_blocked_until=None) | Q(pin_blocked_until__lte=moment),
         pin_failures__lt=PIN_TRIES_IN_ALL,
