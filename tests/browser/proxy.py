@@ -1,16 +1,25 @@
-"""A bad line between a browser and the service: it can be cut after a request got through."""
+"""A bad line between a browser and the service: it loses answers, hangs, or answers itself."""
 
+import re
 import socket
 import threading
+import time
 from contextlib import suppress
 from typing import Self
 
 CHUNK = 65536
 REQUEST_SECONDS = 30.0
+HANG_SECONDS = 0.05
+KEY = re.compile(rb"(?i)idempotency-key: (\S+)")
 
 
 class BadLine:
-    """Passes connections on to a port; the answers to the next `cut` POSTs are lost on the way.
+    """Passes connections on to a port, but for what it is told to do to POSTs about cars.
+
+    The answers to the next `cut` of them are lost on the way. The next ones get what stands in
+    `instead`, as something between the two would answer, and never arrive. `keys` are the
+    Idempotency-Keys of all that came. While `hang` is set, nothing gets through: a tablet holds on
+    to a Wi-Fi that is as good as gone.
 
     Use it with `with`; the address stays the same while the service behind it stops and starts.
     """
@@ -19,6 +28,9 @@ class BadLine:
         self.port_behind = port_behind
         self.cut = 0
         self.lost = 0
+        self.hang = False
+        self.instead: list[bytes] = []
+        self.keys: list[bytes] = []
         self._losing: set[int] = set()
         self._counting = threading.Lock()
         self._listening = socket.create_server(("127.0.0.1", 0))
@@ -51,8 +63,17 @@ class BadLine:
                 answers = threading.Thread(target=self._answers, args=(behind, browser))
                 answers.start()
                 while sent := browser.recv(CHUNK):
-                    if sent.startswith(b"POST /api/v1/jobs/") and self._is_to_be_cut():
-                        self._losing.add(behind.fileno())
+                    if sent.startswith(b"POST /api/v1/jobs/"):
+                        self.keys += re.findall(
+                            r"(?i)idempotency-key: (\S+)", sent.decode("latin-1")
+                        )
+                        if self.instead:
+                            answer_itself(browser, self.instead.pop(0))
+                            break
+                        if self._is_to_be_cut():
+                            self._losing.add(behind.fileno())
+                    while self.hang:
+                        time.sleep(HANG_SECONDS)
                     behind.sendall(sent)
                 behind.shutdown(socket.SHUT_WR)
                 answers.join(REQUEST_SECONDS)
@@ -75,3 +96,12 @@ class BadLine:
                     break
                 browser.sendall(got)
             browser.shutdown(socket.SHUT_RDWR)
+
+
+def answer_itself(browser: socket.socket, answer: bytes) -> None:
+    """Answer, and read what still comes, so that the answer is not lost with it."""
+    browser.sendall(answer)
+    browser.shutdown(socket.SHUT_WR)
+    browser.settimeout(HANG_SECONDS * 10)
+    while browser.recv(CHUNK):
+        pass

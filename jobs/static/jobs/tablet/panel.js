@@ -22,8 +22,17 @@ function showNet(queued) {
   if (!line) return;
   const count = queued.length;
   const rest = count ? `, ${count} waiting` : "";
-  line.textContent = net.online ? (net.sending ? `Sending${rest}` : `Online${rest}`) : `No network${rest}`;
+  const state = net.online ? (net.sending ? "Sending" : "Online") : "No network";
+  line.textContent = `${state}${rest}${age()}`;
   line.classList.toggle("wait", !net.online || count > 0);
+}
+
+// Say of when a page is that was kept here.
+function age() {
+  const made = document.querySelector('meta[name="made"]')?.content;
+  if (!made || !document.querySelector('meta[name="kept"]')) return "";
+  const today = new Date(made).toDateString() === new Date().toDateString();
+  return ` · page of ${today ? time(made) : new Date(made).toLocaleString([], { dateStyle: "short", timeStyle: "short" })}`;
 }
 
 function showPanel(queued) {

@@ -2,22 +2,23 @@
 
 import "./act.js";
 import { foresee } from "./foresee.js";
+import { freshen } from "./fresh.js";
 import { show } from "./panel.js";
-import { WAITING, all, onChange } from "./queue.js";
-import { begin, net, onNet } from "./send.js";
+import { all, onChange } from "./queue.js";
+import { begin, onNet } from "./send.js";
 
 const PAGES = "shutline-pages";
 const PERSON = "shutline-person";
 const BOARD = "/tablet/";
 const OF_A_CAR = ["", "/finding", "/paint"];
 const MOST_PICTURES_OF_A_CAR = 12;
-const REST_MS = 3000; // nobody has touched the page for so long
 
 function redraw() {
   return Promise.all([foresee(), show()]);
 }
 
-// Forget the pages kept for somebody else; what waits to be sent stays where it is.
+// Forget the pages kept for somebody else; what waits to be sent stays where it is. Return whether
+// there was somebody else.
 async function forgetOthers() {
   const person = document.querySelector('meta[name="person"]')?.content ?? "";
   const address = new URL(location.href);
@@ -25,10 +26,10 @@ async function forgetOthers() {
     address.searchParams.delete("person");
     history.replaceState(null, "", address);
   }
-  if (!("caches" in window) || localStorage.getItem(PERSON) === person) return;
+  if (!("caches" in window) || localStorage.getItem(PERSON) === person) return false;
   await caches.delete(PAGES);
   localStorage.setItem(PERSON, person);
-  await keepPage(location.pathname);
+  return true;
 }
 
 // Have the worker keep a page. Return its text, or null where it did not come.
@@ -82,6 +83,7 @@ async function forgetGone() {
   }
 }
 
+// Start the worker. Return whether it has only now begun, and so missed the loading of this page.
 async function startWorker() {
   navigator.storage?.persist?.(); // what waits must outlast a disk that fills up
   if (!("serviceWorker" in navigator)) {
@@ -90,59 +92,13 @@ async function startWorker() {
       className: "quiet",
       textContent: "This address is not secure (https), so pages open with network only.",
     }));
-    return;
+    return false;
   }
   await navigator.serviceWorker.register("/tablet/worker.js", { scope: BOARD });
   await navigator.serviceWorker.ready;
-  if (navigator.serviceWorker.controller) return;
+  if (navigator.serviceWorker.controller) return false;
   await new Promise((resolve) => navigator.serviceWorker.addEventListener("controllerchange", resolve, { once: true }));
-  await keepPage(location.pathname);
-}
-
-// Once all that can be sent is sent, or the network is back, show what the service has now; but
-// never while somebody is at it. Until then the page shows what it foresees, which is as true.
-function freshen() {
-  let old = false;
-  let had = 0;
-  let offline = !net.online;
-  let touched = performance.now();
-  const touch = () => (touched = performance.now());
-  ["pointerdown", "keydown", "input", "scroll"].forEach((one) => document.addEventListener(one, touch, { passive: true }));
-  onNet(() => {
-    if (offline && net.online) old = true;
-    offline = !net.online;
-  });
-  onChange(async () => {
-    const left = await mineHere();
-    if (had && !left) old = true;
-    had = left;
-  });
-  setInterval(async () => {
-    const rests = performance.now() - touched > REST_MS;
-    if (!old || !rests || document.hidden || !net.online || net.sending || isBegun() || (await mineHere())) return;
-    old = false;
-    location.reload();
-  }, 1000);
-}
-
-// Return how many things of whoever is here still wait that this page shows.
-async function mineHere() {
-  const person = document.querySelector('meta[name="person"]')?.content;
-  const car = document.querySelector("[data-car]")?.dataset.car;
-  const mine = (await all()).filter((one) => one.person === person && one.state === WAITING);
-  return mine.filter((one) => !car || one.job === car).length;
-}
-
-// Say whether something is typed, chosen or ticked that was not sent, or the page asks to be left.
-function isBegun() {
-  if (document.querySelector("[data-no-reload]") || !document.querySelector("[data-car], [data-board-car]")) return true;
-  return [...document.querySelectorAll("main input, main textarea, main select")].some((one) => {
-    if (one === document.activeElement || one.files?.length) return true;
-    if (one.matches("[type=hidden]")) return false;
-    if (one.matches("[type=checkbox], [type=radio]")) return one.checked !== one.defaultChecked;
-    if (one.matches("select")) return one.selectedIndex !== Math.max([...one.options].findIndex((option) => option.defaultSelected), 0);
-    return one.value !== one.defaultValue;
-  });
+  return true;
 }
 
 onChange(redraw);
@@ -150,6 +106,6 @@ onNet(show);
 freshen();
 begin();
 await redraw();
-await startWorker();
-await forgetOthers();
+const fresh = [await forgetOthers(), await startWorker()];
+if (fresh.includes(true)) await keepPage(location.pathname);
 await keepBoard();

@@ -71,10 +71,17 @@ async function page(event, address) {
   const kept = await (await caches.open(PAGES)).match(address.pathname);
   try {
     const answer = await (kept ? Promise.race([asked, tooLong()]) : asked);
-    return answer.status >= 500 && kept ? kept : answer;
+    return answer.status >= 500 && kept ? marked(kept) : answer;
   } catch {
-    return kept ?? (await caches.match(WITHOUT)) ?? Response.error();
+    return kept ? marked(kept) : ((await caches.match(WITHOUT)) ?? Response.error());
   }
+}
+
+// A page says that it was kept, so that it can tell of when it is, and be brought up to date.
+async function marked(kept) {
+  const text = await kept.text();
+  const { status, headers } = kept;
+  return new Response(text.replace("<head>", '<head><meta name="kept" content="yes">'), { status, headers });
 }
 
 // What a page asks for itself is true or fails; a whole page is asked for only to be kept.

@@ -1,0 +1,60 @@
+// Brings a page up to date: once all that can be sent is sent, or the network is back, it is loaded
+// anew; but never while somebody is at it. Until then it shows what is foreseen, which is as true.
+
+import { WAITING, all, onChange } from "./queue.js";
+import { net, onNet } from "./send.js";
+
+const LOOK_MS = 1000;
+const REST_MS = 3000; // nobody has touched the page for so long
+const ANEW_MS = 60_000; // a page that was kept, on a network too slow for pages: not more often
+const ANEW = "shutline-anew";
+const AT_WORK = ["pointerdown", "keydown", "input", "scroll"];
+
+export function freshen() {
+  const kept = document.querySelector('meta[name="kept"]') !== null;
+  const soonest = kept ? Number(sessionStorage.getItem(ANEW) ?? 0) + ANEW_MS : 0;
+  let old = kept;
+  let had = 0;
+  let offline = !net.online;
+  let touched = performance.now();
+  AT_WORK.forEach((one) => document.addEventListener(one, () => (touched = performance.now()), { passive: true }));
+  onNet(() => {
+    old ||= offline && net.online;
+    offline = !net.online;
+  });
+  onChange(async () => {
+    const left = await mineHere();
+    old ||= had > 0 && left === 0;
+    had = left;
+  });
+  setInterval(async () => {
+    if (!old || !net.online || net.sending || document.hidden || Date.now() < soonest) return;
+    if (performance.now() - touched < REST_MS || isBegun() || (await mineHere())) return;
+    old = false;
+    sessionStorage.setItem(ANEW, Date.now());
+    location.reload();
+  }, LOOK_MS);
+}
+
+// Return how many things of whoever is here still wait that this page shows.
+async function mineHere() {
+  const person = document.querySelector('meta[name="person"]')?.content;
+  const car = document.querySelector("[data-car]")?.dataset.car;
+  const mine = (await all()).filter((one) => one.person === person && one.state === WAITING);
+  return mine.filter((one) => !car || one.job === car).length;
+}
+
+// Say whether something was begun and not sent, or the page asks to be left as it is.
+function isBegun() {
+  if (document.querySelector("[data-no-reload]") || !document.querySelector("[data-car], [data-board-car]")) return true;
+  return [...document.querySelectorAll("main input, main textarea, main select")].some(isChanged);
+}
+
+function isChanged(field) {
+  if (field === document.activeElement || field.files?.length) return true;
+  if (field.matches("[type=hidden]")) return false;
+  if (field.matches("[type=checkbox], [type=radio]")) return field.checked !== field.defaultChecked;
+  if (!field.matches("select")) return field.value !== field.defaultValue;
+  const first = [...field.options].findIndex((one) => one.defaultSelected);
+  return field.selectedIndex !== Math.max(first, 0);
+}
