@@ -1,0 +1,105 @@
+"""A workshop words its own way of working in a real browser, and the next order has it."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from tests.browser.founded import FoundedDay, founded_day
+from tests.reliability.service import Service
+
+pytestmark = pytest.mark.browser
+ENVIRONMENT = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
+DESK = {"width": 1024, "height": 768}
+PHONE = {"width": 360, "height": 740}
+
+
+@pytest.fixture(scope="module")
+def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    """Run the embedded service."""
+    folder = tmp_path_factory.mktemp("catalogue")
+    with Service(folder, "--port", "0", environment=ENVIRONMENT) as running:
+        running.wait_until_ready()
+        yield running
+
+
+@pytest.fixture(scope="module")
+def day(service: Service) -> FoundedDay:
+    """Found the working day there."""
+    return founded_day(service)
+
+
+def signed_in(browser: Browser, service: Service, person: Any, **how: Any) -> BrowserContext:
+    """Return a browser of its own in which somebody is signed in."""
+    context = browser.new_context(base_url=service.url, **how)
+    sign_in = {name: person[name] for name in ("email", "password")}
+    assert context.request.post("/api/v1/session", data=sign_in).ok
+    return context
+
+
+@pytest.fixture
+def desk(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
+    """Open the manager's browser."""
+    context = signed_in(browser, service, day.people["manager"], viewport=DESK)
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture
+def dealer(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
+    """Open the dealer's browser, on a telephone."""
+    context = signed_in(browser, service, day.people["staff"], viewport=PHONE)
+    yield context.new_page()
+    context.close()
+
+
+def test_an_operation_is_reworded_ordered_and_stands_on_the_job_in_the_new_words(
+    desk: Page, dealer: Page
+) -> None:
+    desk.goto("/desk/")
+    desk.get_by_role("link", name="Set up").click()
+    desk.get_by_role("link", name="Operations").click()
+    desk.get_by_label("Find operations").fill("pet_hair")
+    desk.get_by_role("button", name="Find").click()
+    desk.get_by_role("link", name="Remove animal hair").click()
+    desk.get_by_label("Name").fill("Comb out the dog")
+    desk.get_by_label("Minutes of work").fill("55")
+    desk.get_by_role("button", name="Save").click()
+    expect(desk.get_by_role("status")).to_have_text("Saved: Comb out the dog.")
+    expect(desk.get_by_role("listitem").filter(has_text="Comb out the dog")).to_contain_text(
+        "your words"
+    )
+
+    dealer.goto("/dashboard/new")
+    dealer.get_by_label("Registration").fill("JU24 DOG")
+    dealer.get_by_text("Single operations").click()
+    dealer.get_by_label("Comb out the dog").check()
+    dealer.get_by_role("button", name="Send").click()
+    expect(dealer.get_by_role("heading", level=1)).to_contain_text("JU24 DOG")
+    expect(dealer.get_by_text("Comb out the dog").first).to_be_visible()
+
+    desk.goto("/desk/")
+    desk.get_by_role("row").filter(has_text="JU24 DOG").get_by_role("link").click()
+    expect(desk.get_by_text("Comb out the dog").first).to_be_visible()
+    expect(desk.get_by_text("55").first).to_be_visible()
+
+
+def test_a_package_is_put_together_hidden_and_shown_again(desk: Page) -> None:
+    desk.goto("/desk/packages")
+    desk.get_by_role("link", name="Add a package").click()
+    desk.get_by_label("Name").fill("Back from the holidays")
+    desk.get_by_role("button", name="Add it").click()
+    alert = desk.get_by_role("alert")
+    expect(alert).to_contain_text("What is in it")
+    expect(desk.get_by_label("Name")).to_have_value("Back from the holidays")
+    desk.get_by_role("group", name="Cleaning").get_by_label("Vacuum the interior").check()
+    desk.get_by_label("Clean all glass").check()
+    desk.get_by_role("button", name="Add it").click()
+    line = desk.get_by_role("listitem").filter(has_text="Back from the holidays")
+    expect(line).to_contain_text("40 minutes")
+    line.get_by_role("button", name="Hide Back from the holidays").click()
+    hidden = desk.get_by_role("region", name="Hidden")
+    hidden.get_by_role("button", name="Show Back from the holidays").click()
+    expect(desk.get_by_role("region", name="Hidden")).to_have_count(0)
+    expect(desk.get_by_role("status")).to_have_text("Shown again: Back from the holidays.")
