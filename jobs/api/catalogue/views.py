@@ -47,6 +47,7 @@ PARAMETERS = [
         "workshop_id", UUID, description="Needed only by a dealer with several workshops."
     ),
 ]
+NO_SUCH_WORKSHOP = {"GET": ("404",)}
 # Anybody may read what can be ordered; what it is, is for the owner and managers to say.
 LIST: dict[str, Access] = {"GET": either(None), "POST": workshops(Scope.DECIDE)}
 DETAIL: dict[str, Access] = {
@@ -73,6 +74,7 @@ class Operations(ApiView):
 
     access: ClassVar[dict[str, Access]] = LIST
     query_names = QUERY
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = NO_SUCH_WORKSHOP
 
     @extend_schema(
         operation_id="operation_list",
@@ -149,6 +151,7 @@ class Packages(ApiView):
 
     access: ClassVar[dict[str, Access]] = LIST
     query_names = QUERY
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = NO_SUCH_WORKSHOP
 
     @extend_schema(
         operation_id="package_list",
