@@ -47,7 +47,7 @@ PARAMETERS = [
         "workshop_id", UUID, description="Needed only by a dealer with several workshops."
     ),
 ]
-NO_SUCH_WORKSHOP = {"GET": ("404",)}
+NO_SUCH_WORKSHOP: dict[str, tuple[str, ...]] = {"GET": ("404",)}
 # Anybody may read what can be ordered; what it is, is for the owner and managers to say.
 LIST: dict[str, Access] = {"GET": either(None), "POST": workshops(Scope.DECIDE)}
 DETAIL: dict[str, Access] = {
