@@ -24,7 +24,7 @@ CODE = Field(
     "code",
     "Code",
     longest=LONGEST_CODE,
-    hint="What a dealer's system calls it, as in roof_box. Left empty, it is made of the words.",
+    hint="What systems call it, as in roof_box. Left empty, it is made of the words.",
 )
 WHOSE = {"standard": "ours", "reworded": "your words", "own": "your own"}
 
