@@ -138,7 +138,10 @@ def asked(row: str, world: World, own: Kinds, strange: Kinds) -> dict[str, dict[
         "strange": {who: ask(strange[who](), row, there[who]) for who in callers},
     }
     if PLACE.search(template):
-        nowhere = PLACE.sub(NOWHERE, (template + query).replace("{number}", NO_NUMBER))
+        nowhere = PLACE.sub(
+            NOWHERE,
+            (template + query).replace("{number}", NO_NUMBER).replace("{version}", NO_NUMBER),
+        )
         answers["nowhere"] = {who: ask(own[who](), row, nowhere) for who in callers}
     return answers
 
