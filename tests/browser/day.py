@@ -12,7 +12,7 @@ from accounts.services import dealer_add, device_add, key_add, pin_set
 from core.clock import now
 from jobs.services.capacity import capacity_set
 from jobs.services.order_imports import import_begin, import_go_on
-from tests.api.asking import opened
+from tests.api.asking import asked, opened
 from tests.api.found import found
 from tests.api.pictures import upload
 from tests.api.steps import detail, done, posted
@@ -108,12 +108,26 @@ def play(day: Day) -> None:
         day.move(name, "ready", hours_ago=1)
     day.move("held_car", "cleaning", hours_ago=3)
     day.act("held_car", "holds", hours_ago=2, cause="parts", reason="Wheel trim to come.")
+    day.places["hold"] = detail(day.tam, day.cars["held_car"])["holds"][0]["id"]
+    left_behind(day)
     day.move("curing_car", "cleaning", hours_ago=4)
     day.move("curing_car", "correction", hours_ago=3)
     day.work("curing_car", 2, hours_ago=2)
     day.move("curing_car", "curing", hours_ago=0.5)
     day.move("washed_car", "cleaning", hours_ago=1)
     day.work("washed_car", 2, hours_ago=0.8, leave_running=True)
+
+
+def left_behind(day: Day) -> None:
+    """Find something in the car on hold, and ask for work that the dealer asks about."""
+    car = day.cars["held_car"]
+    glasses = {"what": "item", "kept_at": "Key safe, tray 2"}
+    left = found(day.tam, car, kind="belongings", weight="for_information", area="dashboard",
+                 noticed="A pair of glasses.", belonging=glasses)  # fmt: skip
+    day.places["belonging"] = left["belonging"]["id"]
+    request = opened(day.milo, car, what="Treat the smell of smoke", hold=False)
+    asked(day.dealer, request)
+    day.places["asked_about"] = request["id"]
 
 
 def condition(day: Day) -> None:
@@ -126,7 +140,7 @@ def condition(day: Day) -> None:
     day.photograph("car", "after", 60, **front)
     shot = day.photograph("car", "detail", 30, caption="Bird lime on the bonnet")
     car = day.cars["car"]
-    found(day.tam, car, photo_ids=[shot["id"]])
+    day.places["finding"] = found(day.tam, car, photo_ids=[shot["id"]])["id"]
     found(day.tam, car, weight="for_information", kind="interior", area="carpets",
           noticed="A damp patch under the front passenger's mat.")  # fmt: skip
     spots = [

@@ -26,4 +26,16 @@ PAGES: tuple[Page, ...] = (
         address="/desk/cars/{car}/requests/{request}/withdraw",
     ),
     Page(name="desk-collection", who="manager", address="/desk/cars/{ready_car}/collection"),
+    Page(name="desk-release", who="manager", address="/desk/cars/{held_car}/holds/{hold}/release"),
+    Page(name="desk-told", who="manager", address="/desk/cars/{car}/findings/{finding}/told"),
+    Page(
+        name="desk-give-back",
+        who="manager",
+        address="/desk/cars/{held_car}/belongings/{belonging}/back",
+    ),
+    Page(
+        name="desk-reply",
+        who="manager",
+        address="/desk/cars/{held_car}/requests/{asked_about}/reply",
+    ),
 )
