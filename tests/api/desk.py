@@ -10,7 +10,7 @@ from accounts.services import dealer_add
 from core.clock import now
 from tests.api.asking import asked, opened
 from tests.api.steps import arrived, detail, done, moved, posted
-from tests.scene import Scene, key_api, order, person_api
+from tests.scene import Scene, key_api, person_api
 
 LETTERS = "ABCDEFGHJKLMNOPRSTUVWXYZ"
 MOST_QUERIES = 12
@@ -71,8 +71,3 @@ def busy(scene: Scene, number: int) -> Any:
     done(workshop.post(f"{path}/findings", {**brakes, "noticed": "The pedal goes to the floor"}))
     done(workshop.post(f"{path}/holds", {"cause": "parts", "reason": "Trim to come."}))
     return done(workshop.get(path))
-
-
-def order_of(number: int) -> dict[str, Any]:
-    """Return an order of its own."""
-    return order(**named(number))

@@ -4,14 +4,12 @@ from typing import ClassVar
 
 from django.http import HttpRequest, QueryDict
 from django.urls import reverse
-from django.utils.timezone import localtime
 from rest_framework import serializers
 
 from accounts.models import Organisation, Person
 from accounts.pages.base import PageView
 from core.api.caller import Access, people
 from core.api.serializers import StrictSerializer
-from core.clock import now
 from core.forms import Field, PageForm
 from jobs.calc.stages import Stage
 from jobs.selectors.desk import CarFilter
@@ -67,8 +65,3 @@ def back_from(request: HttpRequest, car: str) -> str:
     """Return where a button of a list leads: back to that list, else to the car."""
     name = LISTS.get(request.POST.get("back", ""))
     return reverse(name) if name else car
-
-
-def today() -> str:
-    """Return the workshop's day."""
-    return localtime(now()).date().isoformat()

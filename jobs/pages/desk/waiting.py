@@ -137,11 +137,6 @@ class Line:
         about = {self.advice.ref: self.waiting.ref} if self.advice.ref else {}
         return reverse(self.advice.page, kwargs={"job_id": self.job.pk, **about})
 
-    @property
-    def key(self) -> str:
-        """Return what tells its button from all others."""
-        return f"{self.waiting.what}-{self.waiting.ref or self.job.pk}-{self.job.pk}"
-
 
 @dataclass(frozen=True, slots=True)
 class Section:
