@@ -35,7 +35,7 @@ function countOnBoard(queued) {
     const place = line.querySelector("[data-waiting-count]");
     if (!place) continue;
     const stopped = mine.filter((one) => one.state !== queue.WAITING).length;
-    place.textContent = `${mine.length} waiting to be sent${stopped ? `, ${stopped} not taken` : ""}`;
+    place.textContent = `${mine.length} waiting${stopped ? `, ${stopped} not taken` : ""}`;
     place.hidden = !mine.length;
   }
 }

@@ -32,7 +32,7 @@ function age() {
   const made = document.querySelector('meta[name="made"]')?.content;
   if (!made || !document.querySelector('meta[name="kept"]')) return "";
   const today = new Date(made).toDateString() === new Date().toDateString();
-  return ` · page of ${today ? time(made) : new Date(made).toLocaleString([], { dateStyle: "short", timeStyle: "short" })}`;
+  return ` · page of ${today ? time(made) : new Date(made).toLocaleString("en-GB", { dateStyle: "short", timeStyle: "short" })}`;
 }
 
 function showPanel(queued) {
@@ -60,7 +60,8 @@ function element(tag, { text = "", ...more } = {}, ...inside) {
 }
 
 const heading = (text) => element("h2", { text });
-const time = (iso) => new Date(iso).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+// As the page's own times are written.
+const time = (iso) => new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
 
 function listOf(actions) {
   const items = actions.map((one) =>
@@ -115,11 +116,17 @@ function card(action) {
   return element("div", { class: "caution danger conflict", role: "alert", "data-key": `${action.id}-${action.state}`, "data-action": action.id },
     element("h2", { text: `${action.car}: ${conflict ? "somebody changed this car meanwhile" : "not taken"}` }),
     element("h3", { text: "You" }),
-    element("p", { text: `${time(action.madeAt)} ${action.says}` }),
+    element("p", { text: `${time(action.madeAt)} ${action.says}${conflict ? `, when the car stood at version ${action.version}` : ""}` }),
     element("h3", { text: conflict ? "Meanwhile" : "The answer" }),
     there,
+    ...(conflict ? [element("p", { text: standing(problem.current) })] : []),
     element("p", { class: "quiet", text: next }),
     element("p", { class: "buttons" }, ...ways));
+}
+
+// Say where the car stands now, as the service told when it refused.
+function standing(current = {}) {
+  return `Now: in ${current.stage}${current.on_hold ? ", on hold" : ""}, version ${current.version}.`;
 }
 
 // Say whether a move is still open from where the car stands now; anything else can be tried.
