@@ -77,6 +77,7 @@ async function drain() {
 async function look() {
   try {
     const answer = await ask(ALIVE, {}, ANSWER_SECONDS);
+    await answer.text(); // unread, it would stay open
     if (!answer.ok) return gone(answer);
     failures = 0;
     heard({ online: true });
