@@ -119,7 +119,7 @@ def test_every_page_is_fit_for_everyone(
         if page.on_tablet:
             assert small(look.tab) == []
         for colours in ("light", "dark"):
-            look.tab.emulate_media(color_scheme=colours)  # type: ignore[arg-type]
+            look.tab.emulate_media(color_scheme=colours)
             found = Axe().run(look.tab)
             assert found.violations_count == 0, found.generate_report()
             keep_picture(look.tab, f"{page.name}-{size}-{colours}")

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs.pages.desk import acts, asks, board, car, due, log, waiting
+from jobs.pages.desk import acts, asks, board, car, day_log, due, waiting
 
 CAR = "desk/cars/<uuid:job_id>"
 REQUEST = f"{CAR}/requests/<uuid:request_id>"
@@ -13,7 +13,7 @@ urlpatterns = [
     path("desk/over", board.DeskGone.as_view(), name="desk_gone"),
     path("desk/waiting", waiting.DeskWaiting.as_view(), name="desk_waiting"),
     path("desk/due", due.DeskDue.as_view(), name="desk_due"),
-    path("desk/log", log.DeskLog.as_view(), name="desk_log"),
+    path("desk/log", day_log.DeskLog.as_view(), name="desk_log"),
     path(CAR, car.DeskCarPage.as_view(), name="desk_car"),
     path(f"{CAR}/accept", acts.Accept.as_view(), name="desk_accept"),
     path(f"{CAR}/decline", acts.Decline.as_view(), name="desk_decline"),
