@@ -124,7 +124,11 @@ def test_what_is_dropped_before_it_went_makes_nothing_after_it_a_conflict(
         page.get_by_label(HOLD_REASON).fill(words)
         button = page.get_by_role("button", name="Waits for parts")
         acting(page, count, button.click)
-    page.locator("[data-waiting-list]").get_by_role("button", name="Drop").first.click()
+    waiting = page.locator("[data-waiting-list]")
+    count = waiting.locator("li").count()
+    waiting.get_by_role("button", name="Drop").first.click()
+    expect(waiting.locator("li")).to_have_count(count)  # one tap, or a drop of water, is not enough
+    waiting.get_by_role("button", name="Tap again to drop").click()
     wait_until(lambda: len(queued(page)) == 1, "one left")
     tablet.offline(offline=False)
     emptied(page)

@@ -59,6 +59,7 @@ function element(tag, { text = "", ...more } = {}, ...inside) {
   return made;
 }
 
+const SURE_SECONDS = 5;
 const heading = (text) => element("h2", { text });
 // As the page's own times are written.
 const time = (iso) => new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
@@ -67,7 +68,7 @@ function listOf(actions) {
   const items = actions.map((one) =>
     element("li", { "data-action": one.id },
       element("span", { text: `${time(one.madeAt)} ${one.says}` }),
-      one.begun ? element("span", { class: "quiet", text: "being sent" }) : button("Drop", "stop", () => queue.drop(one))),
+      one.begun ? element("span", { class: "quiet", text: "being sent" }) : dropButton(one)),
   );
   return element("ul", { class: "list" }, ...items);
 }
@@ -77,6 +78,26 @@ function button(text, style, act) {
   made.addEventListener("click", async () => {
     made.disabled = true;
     await act();
+    send();
+  });
+  return made;
+}
+
+// A drop of water must not drop what was done: the second tap does it, if it comes soon.
+function dropButton(action) {
+  const made = element("button", { type: "button", class: "stop", text: "Drop" });
+  made.addEventListener("click", async () => {
+    if (!made.dataset.sure) {
+      made.dataset.sure = "yes";
+      made.textContent = "Tap again to drop";
+      setTimeout(() => {
+        delete made.dataset.sure;
+        made.textContent = "Drop";
+      }, SURE_SECONDS * 1000);
+      return;
+    }
+    made.disabled = true;
+    await queue.drop(action);
     send();
   });
   return made;
