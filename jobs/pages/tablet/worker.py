@@ -22,7 +22,7 @@ from jobs.pages.sentences import sentence
 from jobs.selectors.jobs import history_of
 
 # What every page of the tablet is made of; the pages themselves are kept as they are opened.
-KEPT = ("core/look.css", "core/page.js")
+KEPT = ("core/icon.svg", "core/look.css", "core/page.js")
 OF_TABLET = "jobs/tablet"
 ENDINGS = frozenset({".css", ".js", ".png", ".svg", ".html"})
 
