@@ -73,7 +73,7 @@ def car_plan(marks: Sequence[Mark], *, body_size: str = "", title: str = "") -> 
     listed = [mark for code, mark in by_panel.items() if code not in drawn or _stands_out(mark)]
     heading = f"Paint survey {title}".strip()
     lines = _listed_lines(listed)
-    height = LEGEND_TOP + 3 * LINE_HEIGHT + 16 + len(lines) * LINE_HEIGHT
+    height = LEGEND_TOP + 4 * LINE_HEIGHT + 16 + len(lines) * LINE_HEIGHT
     parts = [
         _opening(height),
         f'<title id="paint-plan-title">{escape(heading)}</title>',
@@ -193,12 +193,13 @@ def _legend() -> Iterator[str]:
         )
         yield _text(x + 29, y, words, size=14)
     y = LEGEND_TOP + 3 * LINE_HEIGHT
-    yield _text(8, y, "Microns. Dashed: not measured. Sides as from the driver's seat.", size=14)
+    yield _text(8, y, "Microns. Dashed: not measured.", size=14)
+    yield _text(8, y + LINE_HEIGHT, "Sides as from the driver's seat.", size=14)
 
 
 def _listed_lines(listed: Sequence[Mark]) -> list[str]:
     """Return what stands out, and what the drawing has no place for, in words."""
-    top = LEGEND_TOP + 4 * LINE_HEIGHT + 6
+    top = LEGEND_TOP + 5 * LINE_HEIGHT + 6
     return [
         _text(8, top + number * LINE_HEIGHT, mark.sentence, size=14)
         for number, mark in enumerate(listed)

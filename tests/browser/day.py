@@ -10,7 +10,6 @@ from accounts.auth import caller_for_person
 from accounts.models import Person
 from accounts.services import dealer_add, device_add, key_add, pin_set
 from core.clock import now
-from jobs.services.capacity import capacity_set
 from jobs.services.order_imports import import_begin, import_go_on
 from tests.api.asking import asked, opened
 from tests.api.found import found
@@ -171,8 +170,6 @@ def set_up(day: Day) -> None:
     day.places["unstaffed"] = str(dealer_add(name="Wexmoor Cars", workshop=workshop).pk)
     tablet = device_add(workshop=workshop, name="Wash bay", added_by=day.scene.owner.name)
     day.places["device"] = str(tablet.device.pk)
-    owner = caller_for_person(day.scene.owner)
-    capacity_set(caller=owner, minutes={**dict.fromkeys(range(5), 960), 5: 240, 6: 0})
     key = key_add(organisation=day.scene.dealer, name="Stock system", scopes=["jobs.read"])
     day.places["key"] = key.key.prefix
 

@@ -28,6 +28,7 @@ UPRIGHT = {"width": 820, "height": 1180}
 DRAWING = {"width": 440, "height": 700}
 DEADLINE_SECONDS = 120.0
 LOOPBACK = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday")
 PAGES = {
     "tablet": ("valeter", "/tablet/"),
     "tablet-car": ("valeter", "/tablet/cars/{car}"),
@@ -138,6 +139,11 @@ def photograph_pages(browser: Browser) -> None:
             context.request.post(f"{own.url}/api/v1/session", data=person)
             page = context.new_page()
             page.goto(own.url + address.format(**day.places), wait_until="networkidle")
+            if name == "desk-due":
+                for weekday in WEEKDAYS:
+                    page.get_by_label(weekday).fill("960")
+                page.get_by_role("button", name="Set the minutes").click()
+                page.wait_for_load_state("networkidle")
             page.screenshot(path=FOLDER / f"{name}.png")
             context.close()
 
