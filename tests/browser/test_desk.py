@@ -13,18 +13,8 @@ from tests.browser.founded import FoundedDay, founded_day
 from tests.reliability.service import Service
 
 pytestmark = pytest.mark.browser
-ENVIRONMENT = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
 A4 = {"width": 794, "height": 1123}  # at 96 pixels an inch
 POLLED_WITHIN_MS = 15_000
-
-
-@pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """Run the embedded service."""
-    folder = tmp_path_factory.mktemp("desk")
-    with Service(folder, "--port", "0", environment=ENVIRONMENT) as running:
-        running.wait_until_ready()
-        yield running
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,6 @@ SHUTLINE_SCREENSHOTS names a folder for a picture of each; `make screenshots` se
 """
 
 import os
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -40,16 +39,6 @@ TARGETS = """
             Math.max(...boxes.map(box => Math.round(box.height)))];
   })
 """
-ENVIRONMENT = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
-
-
-@pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """Run the embedded service, where notices may go to this machine."""
-    folder = tmp_path_factory.mktemp("pages")
-    with Service(folder, "--port", "0", environment=ENVIRONMENT) as running:
-        running.wait_until_ready()
-        yield running
 
 
 @pytest.fixture(scope="module")

@@ -20,12 +20,12 @@ from playwright.sync_api import (
 
 from tests import servers
 from tests.api.pictures import encoded
+from tests.browser.conftest import LOOPBACK
 from tests.browser.founded import FoundedDay, founded_day
 from tests.browser.proxy import BadLine
 from tests.reliability.service import Service, get, wait_until
 
 pytestmark = pytest.mark.browser
-ENVIRONMENT = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
 ARGUMENTS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -57,7 +57,7 @@ class Shop:
 
     def start(self) -> None:
         """Start it and wait until it answers."""
-        self.running = Service(self.folder, "--port", str(self.port), environment=ENVIRONMENT)
+        self.running = Service(self.folder, "--port", str(self.port), environment=LOOPBACK)
         self.running.wait_until_ready()
         wait_until(lambda: get(f"http://127.0.0.1:{self.port}/readyz") == 200, "readiness")
 
@@ -220,15 +220,9 @@ def kinds_since(tablet: Tablet, job: str, version_of: int) -> list[dict[str, Any
     return entries[version_of:]
 
 
-def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_times(
-    tablet: Tablet, shop: Shop, line: BadLine, day: FoundedDay
-) -> None:
-    job = day.places["coming_car"]
-    address = f"{line.url}/tablet/cars/{job}"
-    page = tablet.page
-    kept(page, f"/tablet/cars/{job}", f"/tablet/cars/{job}/finding")
-    before = len(tablet.read(f"/jobs/{job}/history")["entries"])
-
+def done_without(tablet: Tablet, shop: Shop, url: str, job: str) -> list[dict[str, str]]:
+    """Do ten things to a car and return what waits; the browser and the service stop meanwhile."""
+    address, page = f"{url}/tablet/cars/{job}", tablet.page
     tablet.offline(offline=True)
     page.goto(address)
     acting(page, 1, lambda: tap(page, "[data-kind=arrival]"))
@@ -238,7 +232,6 @@ def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_ti
     page.reload()
     expect(page.locator(".steps [aria-current]")).to_have_text("cleaning")
     expect(page.locator("[data-waiting-list] li")).to_have_count(4)
-
     shop.stop()
     tablet.offline(offline=False)
     acting(page, 5, lambda: tap(page, ".start"))
@@ -248,18 +241,27 @@ def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_ti
     page = tablet.open()
     page.goto(address)
     expect(page.locator("[data-waiting-list] li")).to_have_count(6)
-    report_with_picture(page, line.url, job)
+    report_with_picture(page, url, job)
     wait_until(lambda: len(queued(page)) == 8, "the finding and its picture")
     page.goto(address)
     acting(page, 9, lambda: tap(page, ".next"))
     page.get_by_label("What exactly it waits for").fill("Wheel trim to come.")
     acting(page, 10, lambda: page.get_by_role("button", name="Waits for parts").click())
-    made = queued(page)
+    return queued(page)
+
+
+def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_times(
+    tablet: Tablet, shop: Shop, line: BadLine, day: FoundedDay
+) -> None:
+    job = day.places["coming_car"]
+    kept(tablet.page, f"/tablet/cars/{job}", f"/tablet/cars/{job}/finding")
+    before = len(tablet.read(f"/jobs/{job}/history")["entries"])
+    made = done_without(tablet, shop, line.url, job)
     assert [one["state"] for one in made] == ["waiting"] * 10
 
     line.cut = 3  # the service takes them, and the tablet does not hear of it
     shop.start()
-    emptied(page)
+    emptied(tablet.page)
     assert line.lost == 3
     entries = kinds_since(tablet, job, before)
     assert [one["kind"] for one in entries] == [

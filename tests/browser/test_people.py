@@ -12,20 +12,11 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.day import PIN
 from tests.browser.founded import FoundedDay, founded_day
-from tests.browser.test_every_page import ENVIRONMENT, SIZES, fits, small
+from tests.browser.test_every_page import SIZES, fits, small
 from tests.reliability.service import Service
 
 pytestmark = pytest.mark.browser
 COOKIE = "shutline_device"
-
-
-@pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """Run the embedded service."""
-    folder = tmp_path_factory.mktemp("people")
-    with Service(folder, "--port", "0", environment=ENVIRONMENT) as running:
-        running.wait_until_ready()
-        yield running
 
 
 @pytest.fixture(scope="module")

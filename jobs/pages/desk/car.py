@@ -15,12 +15,13 @@ from core.api.caller import Caller
 from core.clock import now
 from jobs.calc.areas import AREAS
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
-from jobs.calc.stages import Decision, Stage, refuse_closed, refuse_work
+from jobs.calc.stages import Decision, refuse_closed, refuse_work
 from jobs.models import Finding, HistoryEntry, Job, SuppliedTick, Task
 from jobs.pages.desk.asks import photo_words
 from jobs.pages.desk.base import DeskPage
 from jobs.pages.desk.board import due_word
 from jobs.pages.sentences import sentence
+from jobs.pages.standing import stages_of, standing
 from jobs.selectors.desk_car import WholeCar, must_not_be_driven, whole_car
 from jobs.selectors.photos import photo_paths
 
@@ -88,31 +89,6 @@ def finding_row(finding: Finding) -> FindingRow:
     area = AREAS[finding.area].name if finding.area in AREAS else finding.area
     weight, kind = Weight(finding.weight), FindingKind(finding.kind)
     return FindingRow(finding, area, WEIGHT_WORDS[weight], caution_for(kind, weight))
-
-
-def stages_of(job: Job) -> list[tuple[str, str]]:
-    """Return each stage with where the car is to it: done, here, or nothing yet."""
-    order = list(Stage)
-    if job.arrived_at is None:
-        return [(stage.value, "") for stage in order]
-    place = order.index(Stage(job.stage))
-    return [
-        (stage.value, "done" if number < place else "here" if number == place else "")
-        for number, stage in enumerate(order)
-    ]
-
-
-def standing(job: Job) -> str:
-    """Return in words where the car is on its way."""
-    if job.collected_at is not None:
-        return "collected"
-    if job.cancelled_at is not None:
-        return "cancelled by the dealer"
-    if job.decision == Decision.DECLINED:
-        return "declined"
-    if job.decision == Decision.AWAITED:
-        return "waits to be accepted or declined"
-    return f"in {job.stage}" if job.arrived_at is not None else "on its way here"
 
 
 class DeskCarPage(DeskPage):

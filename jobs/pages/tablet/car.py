@@ -14,6 +14,7 @@ from jobs.calc.views import VIEWS
 from jobs.calc.walk_round import WARNING_LIGHTS
 from jobs.models import Hold, Photo, SuppliedTick, WalkRound
 from jobs.pages.sentences import sentence
+from jobs.pages.standing import stages_of, standing
 from jobs.pages.tablet import rows
 from jobs.pages.tablet.base import TabletPage
 from jobs.selectors.tablet_car import TabletCar, tablet_car
@@ -39,7 +40,7 @@ class CarPage(TabletPage):
             job=car.job,
             car=car,
             at=at,
-            state=rows.standing(car.job),
+            state=standing(car.job),
             **_may(car),
             **_shown(car, caller),
             **_choices(car, at),
@@ -69,7 +70,7 @@ def _may(car: TabletCar) -> dict[str, Any]:
 
 def _shown(car: TabletCar, caller: Caller) -> dict[str, Any]:
     return {
-        "stages": rows.stages_of(car.job),
+        "stages": stages_of(car.job),
         "moves": rows.moves_of(car, may_override=caller.may(Scope.OVERRIDE)),
         "tasks": rows.tasks_of(car, caller),
         "holds": rows.holds_of(car),

@@ -12,9 +12,9 @@ from jobs.calc.catalogue import Catalogue
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
 from jobs.calc.next_step import next_stage
 from jobs.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes
-from jobs.calc.stages import MOVES, Decision, Stage
+from jobs.calc.stages import MOVES, Stage
 from jobs.calc.views import VIEWS
-from jobs.models import Finding, Hold, Job, Photo, Task
+from jobs.models import Finding, Hold, Photo, Task
 from jobs.selectors.tablet_car import TabletCar, TaskNow
 
 _STAGES = tuple(Stage)
@@ -74,28 +74,6 @@ class FindingRow:
     weight: str
     stop: bool
     caution: str
-
-
-def standing(job: Job) -> str:
-    """Return in words where the car is on its way."""
-    if job.collected_at is not None:
-        return "collected"
-    if job.cancelled_at is not None:
-        return "cancelled by the dealer"
-    if job.decision == Decision.DECLINED:
-        return "declined"
-    if job.decision == Decision.AWAITED:
-        return "not accepted yet"
-    return f"in {job.stage}" if job.arrived_at is not None else "not here yet"
-
-
-def stages_of(job: Job) -> list[tuple[str, str]]:
-    """Return each stage with where the car is to it: done, here, or nothing yet."""
-    place = _STAGES.index(Stage(job.stage))
-    return [
-        (stage.value, "done" if number < place else "here" if number == place else "")
-        for number, stage in enumerate(_STAGES)
-    ]
 
 
 def moves_of(car: TabletCar, *, may_override: bool) -> list[MoveRow]:
