@@ -184,6 +184,7 @@ def test_one_code_means_one_thing(owner: Api, code: str) -> None:
     done(owner.post("/packages", HOLIDAY))
     refused(owner.post("/operations", {**ROOF_BOX, "code": code}), 409, "conflict")
     refused(owner.post("/packages", {**HOLIDAY, "code": code}), 409, "conflict")
+    assert (Operation.objects.count(), Package.objects.count()) == (1, 1)
 
 
 def test_there_is_a_most(owner: Api, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -194,6 +195,7 @@ def test_there_is_a_most(owner: Api, monkeypatch: pytest.MonkeyPatch) -> None:
     refused(owner.post("/operations", DRY_TENT), 409, "conflict")
     done(owner.post("/packages", HOLIDAY))
     refused(owner.post("/packages", {**HOLIDAY, "code": "other"}), 409, "conflict")
+    assert (Operation.objects.count(), Package.objects.count()) == (2, 1)
 
 
 def test_what_is_hidden_is_shown_only_to_who_asks(scene: Scene, owner: Api) -> None:

@@ -332,5 +332,5 @@ def test_a_stored_script_is_shown_as_text(scene: Scene, tablet: Client) -> None:
 def test_another_workshops_car_is_not_there(scene: Scene, tablet: Client) -> None:
     scene.account = scene.stranger_account
     job = posted(scene.dealer_api())
-    for part in ("", "/finding", "/paint"):
-        page(tablet, f"/tablet/cars/{job['id']}{part}", 404)
+    addresses = [f"/tablet/cars/{job['id']}{part}" for part in ("", "/finding", "/paint")]
+    assert [tablet.get(address).status_code for address in addresses] == [404, 404, 404]
