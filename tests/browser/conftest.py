@@ -4,11 +4,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, Request, sync_playwright
+from playwright.sync_api import Browser, Page, Request, expect, sync_playwright
 
 from tests import servers
 from tests.reliability.service import Service
 
+# A busy machine takes its time; nothing should come near it.
+expect.set_options(timeout=30_000)
 TABLET = {"width": 1024, "height": 768}
 PHONE = {"width": 360, "height": 740}
 LOOPBACK = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}

@@ -106,6 +106,8 @@ class Tablet:
     def sign_in(self, day: FoundedDay, role: str = "valeter") -> None:
         """Sign somebody in."""
         assert self.context is not None
+        # An answer on its way to whoever was signed in takes the cookie of the next away with it.
+        self.page.wait_for_load_state("networkidle")
         person = {name: day.people[role][name] for name in ("email", "password")}
         assert self.context.request.post(f"{self.url}/api/v1/session", data=person).ok
 
@@ -177,9 +179,16 @@ def kept(page: Page, *paths: str) -> None:
 
 
 def queued(page: Page) -> list[dict[str, str]]:
-    """Return what waits on the tablet, in order."""
-    found: list[dict[str, str]] = page.evaluate(QUEUED)
-    return found
+    """Return what waits on the tablet, in order; a page that loads itself anew is asked again."""
+    while True:
+        try:
+            found: list[dict[str, str]] = page.evaluate(QUEUED)
+        except PlaywrightError as error:
+            if "because of a navigation" not in str(error):
+                raise
+            page.wait_for_load_state()
+        else:
+            return found
 
 
 def acting(page: Page, count: int, tap: Callable[[], None]) -> None:
@@ -196,7 +205,11 @@ def tap(page: Page, form: str) -> None:
 
 def emptied(page: Page) -> None:
     """Wait until everything has arrived."""
-    wait_until(lambda: queued(page) == [], "the queue to be sent")
+    try:
+        wait_until(lambda: queued(page) == [], "the queue to be sent")
+    except AssertionError as late:
+        bar = page.locator("[data-net]").inner_text()
+        raise AssertionError(f"{late}; the bar says {bar!r}, waiting: {queued(page)}") from late
 
 
 def report_with_picture(page: Page, url: str, job: str) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Locator
+from playwright.sync_api import Browser, BrowserContext, Locator, expect
 from playwright.sync_api import Page as Tab
 
 from tests.browser.conftest import PHONE, TABLET
@@ -160,8 +160,8 @@ def test_the_phrases_that_fit_come_first_and_do_not_drive_says_what_follows(
     tablet.tap(tab.locator("label[for=at-brakes]"))
     tab.locator("[data-fitting]").get_by_text("sinks under a steady foot").click()
     told = tab.locator("[data-stops]")
-    assert "on hold at once" in told.inner_text()
-    assert told.is_visible()
+    expect(told).to_be_visible()
+    expect(told).to_contain_text("on hold at once")
     tablet.tap(tab.get_by_role("button", name="Change what"))
     tab.get_by_label("Own words").check(force=True)
     tab.keyboard.press("Enter")
