@@ -17,6 +17,7 @@ from playwright.sync_api import (
     expect,
     sync_playwright,
 )
+from playwright.sync_api import Error as PlaywrightError
 
 from tests import servers
 from tests.api.pictures import encoded
