@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 
 from accounts.pages.base import PageView
 from core.api.caller import Access, Caller, Scope, Side, either
+from core.forms import PageForm
 from notifications.models import Endpoint
 from notifications.pages.kinds import WEBHOOK, Kind
 from notifications.selectors import endpoint_of
@@ -48,6 +49,7 @@ class EndpointPage(NoticesPage):
     """A page about one endpoint of a kind; each address names its kind."""
 
     kind: Kind = WEBHOOK
+    form_template = ""  # of a page that shows a form
 
     def endpoint(self, caller: Caller, endpoint_id: UUID) -> Endpoint:
         """Return the endpoint in the address. Raises NotFound."""
@@ -67,6 +69,19 @@ class EndpointPage(NoticesPage):
         back = self.kind.to(endpoint)
         about = {"endpoint": endpoint, "kind": self.kind, "back": back, **about}
         return self.show(request, caller, template, status=status, **about)
+
+    def show_form(
+        self,
+        request: HttpRequest,
+        caller: Caller,
+        endpoint: Endpoint,
+        form: PageForm,
+        status: int = 200,
+    ) -> HttpResponse:
+        """Render the page's form about an endpoint."""
+        return self.show_about(
+            request, caller, endpoint, self.form_template, status=status, form=form
+        )
 
 
 def part(template: str, **about: Any) -> tuple[SafeString, str]:

@@ -87,17 +87,19 @@ def show_secret(
 class EndpointEdit(EndpointPage):
     """Where it goes, what it takes, and a note."""
 
+    form_template = "edit.html"
+
     def get(self, request: HttpRequest, caller: Caller, endpoint_id: UUID) -> HttpResponse:
         """Show the form with what stands."""
         endpoint = self.endpoint(caller, endpoint_id)
-        return self._form(request, caller, endpoint, self.kind.change_form(endpoint))
+        return self.show_form(request, caller, endpoint, self.kind.change_form(endpoint))
 
     def post(self, request: HttpRequest, caller: Caller, endpoint_id: UUID) -> HttpResponse:
         """Change it."""
         endpoint = self.endpoint(caller, endpoint_id)
         form = self.kind.change_form(endpoint, request.POST)
         if not form.is_valid():
-            return self._form(request, caller, endpoint, form, 400)
+            return self.show_form(request, caller, endpoint, form, 400)
         try:
             changed = endpoint_change(
                 caller=caller,
@@ -107,18 +109,8 @@ class EndpointEdit(EndpointPage):
             )
         except SameAddress as problem:
             refuse(form, self.kind, problem)
-            return self._form(request, caller, endpoint, form, problem.status)
+            return self.show_form(request, caller, endpoint, form, problem.status)
         return self.done(request, self.kind.to(changed), "Changed.")
-
-    def _form(
-        self,
-        request: HttpRequest,
-        caller: Caller,
-        endpoint: Endpoint,
-        form: PageForm,
-        status: int = 200,
-    ) -> HttpResponse:
-        return self.show_about(request, caller, endpoint, "edit.html", status=status, form=form)
 
 
 class EndpointSwitch(EndpointPage):

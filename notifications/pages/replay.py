@@ -139,11 +139,13 @@ class ReplayPage(EndpointPage):
 class RangeReplay(ReplayPage):
     """The form for a range; with a run in the address, how far that has come."""
 
+    form_template = "replay.html"
+
     def get(self, request: HttpRequest, caller: Caller, endpoint_id: UUID) -> HttpResponse:
         """Show the form, or the progress."""
         endpoint = self.endpoint(caller, endpoint_id)
         if "run" not in request.GET:
-            return self._form(request, caller, endpoint, replay_form(endpoint))
+            return self.show_form(request, caller, endpoint, replay_form(endpoint))
         run = Run.read(request.GET["run"], endpoint_id)
         html, tag, ended = self.counted(endpoint, run)
         about = {**self.about(endpoint, run), "part": html, "tag": tag, "ended": ended}
@@ -154,24 +156,14 @@ class RangeReplay(ReplayPage):
         endpoint = self.endpoint(caller, endpoint_id)
         form = PageForm(RangeReplayInput, replay_fields(endpoint), typed=request.POST)
         if not form.is_valid():
-            return self._form(request, caller, endpoint, form, 400)
+            return self.show_form(request, caller, endpoint, form, 400)
         try:
             run = self.next_piece(caller, new_run(endpoint_id, form.values))
         except Problem as problem:
             with_buttons(problem)
             form.add_problem(problem)
-            return self._form(request, caller, endpoint, form, problem.status)
+            return self.show_form(request, caller, endpoint, form, problem.status)
         return self.done(request, self.address(endpoint_id, run))
-
-    def _form(
-        self,
-        request: HttpRequest,
-        caller: Caller,
-        endpoint: Endpoint,
-        form: PageForm,
-        status: int = 200,
-    ) -> HttpResponse:
-        return self.show_about(request, caller, endpoint, "replay.html", status=status, form=form)
 
 
 class ReplayNext(ReplayPage):
