@@ -4,9 +4,14 @@ from django.urls import path
 
 from jobs.api import jobs, orders, ready, work
 from jobs.api.catalogue import urls as catalogue
+from jobs.api.climate import urls as climate
+from jobs.api.clocks import urls as clocks
+from jobs.api.durations import urls as durations
 from jobs.api.findings import urls as findings
+from jobs.api.flow import urls as flow
 from jobs.api.paint import urls as paint
 from jobs.api.photos import urls as photos
+from jobs.api.products import urls as products
 from jobs.api.refinishing import urls as refinishing
 from jobs.api.requests import urls as requests
 
@@ -37,4 +42,9 @@ urlpatterns = [
     *paint.urlpatterns,
     *requests.urlpatterns,
     *refinishing.urlpatterns,
+    *climate.urlpatterns,
+    *clocks.urlpatterns,
+    *products.urlpatterns,
+    *durations.urlpatterns,
+    *flow.urlpatterns,
 ]

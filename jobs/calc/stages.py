@@ -59,6 +59,12 @@ class Kind(StrEnum):
     CHANGE_SEEN = "change_seen"
     COAT_APPLIED = "coat_applied"
     SUPPLIED_TICKED = "supplied_ticked"
+    PRODUCT_USED = "product_used"
+    TOUCH_TESTED = "touch_tested"
+    WAIT_MOVED = "wait_moved"
+    CURED = "cured"
+    SOILING_NOTED = "soiling_noted"
+    MINUTES_TOLD = "minutes_told"
 
 
 # Tasks, findings and other notes do not raise the version: a tablet's queued move must not be

@@ -55,6 +55,11 @@ class Job(models.Model):
     cancelled_at = models.DateTimeField(null=True)
     # The dealer's ready_version at which this car became ready; empty while it is not.
     ready_number = models.PositiveBigIntegerField(null=True)
+    # Until when everything on it cures or dries, as the dealer was last told; empty: was not told.
+    waits_told = models.DateTimeField(null=True)
+    soiling = models.PositiveSmallIntegerField(
+        null=True, help_text="How dirty it came in, from 1 to 5; empty: nobody said."
+    )
 
     # What was ordered.
     dealer_ref = models.CharField(max_length=60, blank=True)

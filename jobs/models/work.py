@@ -7,6 +7,7 @@ from accounts.models import Person
 from core.ids import new_id
 from jobs.calc.stages import Stage
 from jobs.models.job import Job
+from jobs.models.noted import Noted
 
 
 class Task(models.Model):
@@ -21,6 +22,12 @@ class Task(models.Model):
         FINISHED = "finished", "finished"
         DROPPED = "dropped", "dropped by a change of scope"
 
+    class Doubt(models.TextChoices):
+        NONE = "", "nothing to ask"
+        ASKED = "asked", "asked whether the minutes are right"
+        RIGHT = "right", "somebody said that they are right"
+        FORGOTTEN = "forgotten", "a clock was forgotten, and somebody told the minutes"
+
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="tasks")
     operation = models.CharField(max_length=40)
@@ -32,9 +39,17 @@ class Task(models.Model):
     started_at = models.DateTimeField(null=True)
     finished_at = models.DateTimeField(null=True)
     note = models.CharField(max_length=300, blank=True)
+    # Minutes far from what such work takes are asked about: a clock may have been forgotten.
+    doubt = models.CharField(max_length=10, choices=Doubt.choices, blank=True)
+    told_minutes = models.PositiveIntegerField(
+        null=True, help_text="What it really took, as somebody told when asked."
+    )
 
     class Meta:
-        indexes = [models.Index(fields=["job", "id"], name="task_by_job")]
+        indexes = [
+            models.Index(fields=["job", "id"], name="task_by_job"),
+            models.Index(fields=["operation", "finished_at"], name="task_by_operation"),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -91,22 +106,74 @@ class Hold(models.Model):
 
 
 class WaitClock(models.Model):
-    """Something on the car that cures, dries or flashes off until a time; the last decides."""
+    """Something on the car that cures, dries or flashes off until a time; the last decides.
+
+    How long it takes at its reference is copied, so that the end can be worked out again whenever
+    readings of the air come in. A clock with `touch_test` runs until a person has felt that it is
+    dry, however early or late that is; the sums only advise.
+    """
 
     class Kind(models.TextChoices):
         CURE = "cure", "curing"
         DRYING = "drying", "drying"
         FLASH_OFF = "flash_off", "flashing off"
 
+    class Basis(models.TextChoices):
+        FIXED = "fixed", "the minutes set, whatever the air"
+        NOT_MEASURED = "not_measured", "nobody measured the air: the minutes set are the latest"
+        MEASURED = "measured", "the air that was measured"
+        GAPS = "gaps", "the air that was measured, with room for when it was not"
+
+    class Halted(models.TextChoices):
+        NO = "", "goes on"
+        TOO_COLD = "too_cold", "stands still: it is too cold"
+        TOO_DAMP = "too_damp", "stands still: the air takes up no more water"
+
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="clocks")
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="clocks")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     started_at = models.DateTimeField()
-    ends_at = models.DateTimeField()
+    # At the reference; empty where the end is fixed, as for clocks from before there were any.
+    reference_minutes = models.PositiveIntegerField(null=True)
+    reference_celsius = models.FloatField(default=15.0)
+    q10 = models.FloatField(default=2.0)
+    lowest_celsius = models.FloatField(default=5.0)
+    air = models.CharField(max_length=10, blank=True, help_text="Movement of the air over it.")
+
+    earliest_at = models.DateTimeField(null=True, help_text="Not done before this.")
+    ends_at = models.DateTimeField(help_text="Done by then: what waits for it waits until then.")
+    basis = models.CharField(max_length=12, choices=Basis.choices, default=Basis.FIXED)
+    halted = models.CharField(max_length=10, choices=Halted.choices, blank=True)
+    progress_percent = models.PositiveSmallIntegerField(
+        default=0, help_text="Done at least so far, when last worked out."
+    )
+    worked_out_at = models.DateTimeField(null=True)
+    touch_test = models.BooleanField(default=False, help_text="Somebody has to feel it.")
+    closed_at = models.DateTimeField(null=True, help_text="When somebody found it dry.")
+    settled_at = models.DateTimeField(null=True, help_text="When its end was written down.")
 
     class Meta:
-        indexes = [models.Index(fields=["job", "ends_at"], name="clock_by_job")]
+        indexes = [
+            models.Index(fields=["job", "ends_at"], name="clock_by_job"),
+            models.Index(
+                fields=["ends_at"],
+                condition=Q(settled_at__isnull=True),
+                name="clock_to_settle",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.kind} until {self.ends_at}"
+
+
+class TouchTest(Noted):
+    """Somebody felt whether it is dry; damp gives the clock more time and asks again."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    clock = models.ForeignKey(WaitClock, on_delete=models.PROTECT, related_name="touch_tests")
+    dry = models.BooleanField()
+    note = models.CharField(max_length=300, blank=True)
+
+    def __str__(self) -> str:
+        return "dry" if self.dry else "still damp"

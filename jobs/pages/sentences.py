@@ -22,6 +22,7 @@ _SAYS: dict[Kind, str] = {
     Kind.CHANGE_SEEN: "The workshop has seen the dealer's change.",
     Kind.REQUEST_ASKED: "The dealer asked about the extra work.",
     Kind.REQUEST_REPLIED: "The workshop replied to the dealer's question.",
+    Kind.CURED: "All that cured or dried on the car is done.",
 }
 
 
@@ -139,6 +140,24 @@ def _supplied(data: Data) -> str:
     return f"{data.get('item')}, supplied by the dealer, {state.get(str(data.get('state')), '')}."
 
 
+def _touch_tested(data: Data) -> str:
+    found = "dry" if data.get("dry") else "still damp"
+    return f"Felt by hand, {_operation(data)}: {found}."
+
+
+def _wait_moved(data: Data) -> str:
+    later = "later" if data.get("later") else "sooner"
+    return f"What cures or dries on the car is done {later} than was told."
+
+
+def _soiling(data: Data) -> str:
+    return f"How dirty it came in: {data.get('level')} of 5."
+
+
+def _minutes_told(data: Data) -> str:
+    return f"Asked how long it took: {_operation(data)}, {data.get('minutes')} minutes."
+
+
 _TELLS: dict[Kind, Callable[[Data], str]] = {
     Kind.ACCEPTED: _accepted,
     Kind.CHANGED: _changed,
@@ -158,4 +177,9 @@ _TELLS: dict[Kind, Callable[[Data], str]] = {
     Kind.REQUEST_CLOSED: _request_closed,
     Kind.COAT_APPLIED: _coat,
     Kind.SUPPLIED_TICKED: _supplied,
+    Kind.PRODUCT_USED: lambda data: f"Went onto the car: {data.get('product')}.",
+    Kind.TOUCH_TESTED: _touch_tested,
+    Kind.WAIT_MOVED: _wait_moved,
+    Kind.SOILING_NOTED: _soiling,
+    Kind.MINUTES_TOLD: _minutes_told,
 }

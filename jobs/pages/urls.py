@@ -4,7 +4,13 @@ from django.urls import path
 
 from jobs.pages.dashboard import urls as dashboard
 from jobs.pages.decision import DecisionPage, DecisionPhoto
-from jobs.pages.desk import catalogue_urls
+from jobs.pages.desk import (
+    catalogue_urls,
+    climate_urls,
+    durations_urls,
+    flow_urls,
+    products_urls,
+)
 from jobs.pages.desk import urls as desk
 from jobs.pages.tablet import urls as tablet
 
@@ -19,4 +25,8 @@ urlpatterns = [
     *dashboard.urlpatterns,
     *desk.urlpatterns,
     *catalogue_urls.urlpatterns,
+    *climate_urls.urlpatterns,
+    *products_urls.urlpatterns,
+    *durations_urls.urlpatterns,
+    *flow_urls.urlpatterns,
 ]

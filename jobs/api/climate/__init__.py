@@ -1,0 +1,1 @@
+"""The air over HTTP: readings, the forecast, what a workshop chose."""

@@ -1,0 +1,1 @@
+"""How long work takes over HTTP, how dirty a car came in, and minutes in doubt."""

@@ -1,0 +1,5 @@
+"""Addresses: where cars wait, over HTTP."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

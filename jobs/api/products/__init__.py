@@ -1,0 +1,1 @@
+"""A workshop's products over HTTP, and that one was applied."""

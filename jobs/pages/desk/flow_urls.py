@@ -1,0 +1,5 @@
+"""Addresses of where cars wait."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []
