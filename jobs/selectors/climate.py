@@ -1,0 +1,139 @@
+"""The air of a workshop: what was measured, what is forecast, and what the workshop chose.
+
+Everything here is asked for by the workshop's own id, so that nobody reads another's air.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.db.models import Count, DateTimeField, Max, Q, Value
+from django.db.models.functions import Coalesce
+from django.utils.dateparse import parse_datetime
+
+from jobs.calc.cure import Reading
+from jobs.calc.outside import ForecastHour
+from jobs.models import ClimateReading, ClimateSetup, Forecast
+from jobs.models.climate import Place
+
+# A day of one reading a minute, and then some; who wants more asks for fewer hours.
+MOST_SHOWN = 2000
+STALE_FORECAST = timedelta(hours=12)
+USED = ~Q(mark=ClimateReading.Mark.STUCK)
+
+
+def readings_for_clocks(workshop_id: UUID, *, since: datetime, until: datetime) -> list[Reading]:
+    """Return the workshop's usable readings of a time in order, and the last one before it.
+
+    A stuck sensor's readings are left out, as if nobody had measured. One query, by the index
+    over workshop, place and time.
+    """
+    inside = ClimateReading.objects.filter(USED, workshop_id=workshop_id, place=Place.WORKSHOP)
+    before = inside.filter(at__lt=since).order_by("-at").values("at")[:1]
+    rows = (
+        inside.filter(at__gte=Coalesce(before, Value(since, DateTimeField())), at__lte=until)
+        .order_by("at", "sensor")
+        .values_list("at", "celsius", "humidity_percent")
+    )
+    return [Reading(at, celsius, humidity) for at, celsius, humidity in rows]
+
+
+def latest_reading(workshop_id: UUID, place: str) -> ClimateReading | None:
+    """Return the newest usable reading at a place, whichever sensor it is of."""
+    there = ClimateReading.objects.filter(USED, workshop_id=workshop_id, place=place)
+    return there.order_by("-at", "sensor").first()
+
+
+def setup_of(workshop_id: UUID) -> ClimateSetup:
+    """Return what a workshop chose about its air; where it chose nothing, an unsaved default."""
+    chosen = ClimateSetup.objects.filter(workshop_id=workshop_id).first()
+    return chosen or ClimateSetup(workshop_id=workshop_id)
+
+
+def forecast_of(workshop_id: UUID) -> Forecast | None:
+    """Return the last good forecast, however old, or None where there never was one."""
+    return Forecast.objects.filter(workshop_id=workshop_id).first()
+
+
+def forecast_hours(forecast: Forecast | None) -> list[ForecastHour]:
+    """Return the hours of a forecast as the sums take them; of none, no hours."""
+    if forecast is None:
+        return []
+    return [
+        ForecastHour(
+            at=_instant(one["at"]),
+            celsius=one["celsius"],
+            humidity_percent=one["humidity_percent"],
+            rain_chance_percent=one["rain_chance_percent"],
+        )
+        for one in forecast.hours
+    ]
+
+
+def _instant(text: str) -> datetime:
+    found = parse_datetime(text)
+    if found is None:
+        raise ValueError(f"A stored forecast holds a time that is none: {text}.")
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class SensorSeen:
+    """One sensor in the time looked at; an empty name is a person."""
+
+    place: str
+    sensor: str
+    last_at: datetime
+    readings: int
+    stuck: int
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """What is known of a workshop's air; `readings` are the newest of the time, newest first."""
+
+    latest: dict[str, ClimateReading]
+    readings: Sequence[ClimateReading]
+    more: bool
+    sensors: Sequence[SensorSeen]
+    setup: ClimateSetup
+    forecast: Forecast | None
+
+
+def air_of(workshop_id: UUID, *, since: datetime) -> Air:
+    """Return the air of a workshop since a time: six queries."""
+    newest = [latest_reading(workshop_id, place) for place in Place.values]
+    there = ClimateReading.objects.filter(workshop_id=workshop_id, at__gte=since)
+    readings = list(there.order_by("-at", "place", "sensor")[: MOST_SHOWN + 1])
+    return Air(
+        latest={one.place: one for one in newest if one is not None},
+        readings=readings[:MOST_SHOWN],
+        more=len(readings) > MOST_SHOWN,
+        sensors=_sensors(workshop_id, since),
+        setup=setup_of(workshop_id),
+        forecast=forecast_of(workshop_id),
+    )
+
+
+def _sensors(workshop_id: UUID, since: datetime) -> list[SensorSeen]:
+    rows = (
+        ClimateReading.objects.filter(workshop_id=workshop_id, at__gte=since)
+        .values("place", "sensor")
+        .annotate(last_at=Max("at"), count=Count("pk"), stuck=Count("pk", filter=~USED))
+        .order_by("place", "sensor")
+        .values_list("place", "sensor", "last_at", "count", "stuck")
+    )
+    return [SensorSeen(*row) for row in rows]
+
+
+def is_stale(forecast: Forecast, *, at: datetime) -> bool:
+    """Say whether a forecast is too old to go by without a second look."""
+    return at - forecast.issued_at > STALE_FORECAST
+
+
+def forecasts_due(at: datetime, *, limit: int) -> list[tuple[UUID, str]]:
+    """Return the workshops whose forecast is to be fetched now, with its URL, longest due first."""
+    due = ClimateSetup.objects.exclude(forecast_url="").filter(forecast_next_at__lte=at)
+    found = due.order_by("forecast_next_at").values_list("workshop_id", "forecast_url")
+    return list(found[:limit])
