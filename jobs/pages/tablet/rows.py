@@ -140,9 +140,7 @@ def _task_row(one: TaskNow, car: TabletCar, caller: Caller) -> TaskRow:
         now=one,
         state=state,
         mine=any(spell.person_id == caller.person_id for spell in one.running),
-        people=", ".join(
-            spell.person.name if spell.person else "somebody" for spell in one.running
-        ),
+        people=", ".join(spell.name for spell in one.running),
         caution=operation.caution if operation else "",
         here=task.stage == car.job.stage,
         coat_kinds=coat_kinds_of(task.operation),
