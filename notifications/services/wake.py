@@ -6,6 +6,7 @@ anyway.
 """
 
 import time
+from collections.abc import Callable
 from threading import Event, Lock, Thread
 
 import structlog
@@ -21,9 +22,13 @@ TASK = "notifications.tasks.deliver_due"
 
 
 class Waker:
-    """Sends wake-ups from its own thread; one thread for each process, started when needed."""
+    """Sends wake-ups from its own thread; one thread for each process, started when needed.
 
-    def __init__(self) -> None:
+    `send` puts one in the queue; without it the engine that delivers is woken.
+    """
+
+    def __init__(self, send: Callable[[], bool] | None = None) -> None:
+        self._send = send
         self._wanted = Event()
         self._lock = Lock()
         self._thread: Thread | None = None
@@ -41,16 +46,16 @@ class Waker:
         while True:
             self._wanted.wait()
             self._wanted.clear()
-            send_wake_up()
+            (self._send or send_wake_up)()
             time.sleep(FOLD_SECONDS)
 
 
-def send_wake_up() -> bool:
+def send_wake_up(task: str = TASK) -> bool:
     """Put one wake-up in the queue; say whether the broker took it."""
     try:
-        current_app.send_task(TASK, expires=WAKE_UP_EXPIRES_SECONDS, retry=False)
+        current_app.send_task(task, expires=WAKE_UP_EXPIRES_SECONDS, retry=False)
     except (OperationalError, OSError) as error:
-        log.warning("wake_up_lost", error=str(error))
+        log.warning("wake_up_lost", task=task, error=str(error))
         return False
     return True
 
