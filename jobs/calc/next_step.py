@@ -43,6 +43,7 @@ class Code(StrEnum):
     MOVE = "move"
     HELD = "held"
     CURES = "cures"
+    TOUCH = "touch"
     WALK_ROUND_OUT = "walk_round_out"
     GIVE_BACK = "give_back"
     HAND_OVER = "hand_over"
@@ -80,17 +81,24 @@ class Car:
     """All that decides what is next.
 
     `holds`: the causes of the holds that last. `waits_until`: when the last of what cures, dries
-    or flashes off is done, where that is still to come. `things_here`: belongings to give back.
+    or flashes off is done, where that is still to come. `to_feel`: what ought to be dry by now and
+    nobody has felt. `things_here`: belongings to give back.
     """
 
     state: State
     tasks: Sequence[TaskAt] = ()
     holds: Sequence[str] = ()
     waits_until: datetime | None = None
+    to_feel: str = ""
     changes_to_see: int = 0
     walked_in: bool = False
     walked_out: bool = False
     things_here: int = 0
+
+    @property
+    def waits(self) -> bool:
+        """Say whether anything on it is not done: a move to ready would be refused."""
+        return self.waits_until is not None or bool(self.to_feel)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,9 +162,12 @@ def _working(car: Car) -> NextStep:
     if due:
         first = min(due, key=lambda task: task.stage is not stage)
         return NextStep(Code.START, f"Start: {_small(first.name)}", task=first.name)
-    to = next_stage(stage, car.tasks, waits=car.waits_until is not None)
+    to = next_stage(stage, car.tasks, waits=car.waits)
     if stage is Stage.CURING and car.waits_until is not None:
         return NextStep(Code.CURES, "Cures until", car.waits_until)
+    if stage is Stage.CURING and car.to_feel:
+        words = f"Feel whether it is dry: {_small(car.to_feel)}"
+        return NextStep(Code.TOUCH, words, task=car.to_feel)
     return NextStep(Code.MOVE, f"Move to {to.value}", to=to)
 
 

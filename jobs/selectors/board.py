@@ -24,7 +24,8 @@ from jobs.calc.next_step import (
     order_of,
 )
 from jobs.calc.stages import Stage
-from jobs.models import Belonging, Hold, Job, ScopeChange, Task, WaitClock, WalkRound
+from jobs.models import Belonging, Hold, Job, ScopeChange, Task, WalkRound
+from jobs.selectors.clocks import to_feel, waits_until, with_waits
 from jobs.selectors.jobs import jobs_of
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
@@ -69,14 +70,12 @@ def _cars(caller: Caller, at: datetime) -> QuerySet[Job]:
 
 def with_facts(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
     """Have jobs come with what decides the next step and is no column of theirs."""
-    running = WaitClock.objects.filter(job=OuterRef("pk"), ends_at__gt=at).order_by("-ends_at")
     rounds = WalkRound.objects.filter(job=OuterRef("pk"))
     unseen = ScopeChange.objects.filter(job=OuterRef("pk"), seen_at__isnull=True)
     things = Belonging.objects.filter(
         finding__job=OuterRef("pk"), what__in=Belonging.THINGS, returned_at__isnull=True
     )
-    return jobs.annotate(
-        waits_until=Subquery(running.values("ends_at")[:1]),
+    return with_waits(jobs, at).annotate(
         walked_in=Exists(rounds.filter(occasion=WalkRound.Occasion.ARRIVAL)),
         walked_out=Exists(rounds.filter(occasion=WalkRound.Occasion.LEAVING)),
         changes_to_see=_count(unseen, "job"),
@@ -101,7 +100,8 @@ def car_at(job: Job, tasks: Sequence[Task], holds: Iterable[Hold]) -> Car:
         state=job.state,
         tasks=[task_at(task) for task in tasks if task.state != Task.State.DROPPED],
         holds=[hold.cause for hold in holds if hold.ended_at is None],
-        waits_until=facts.waits_until,
+        waits_until=waits_until(job),
+        to_feel=to_feel(job),
         changes_to_see=facts.changes_to_see or 0,
         walked_in=facts.walked_in,
         walked_out=facts.walked_out,

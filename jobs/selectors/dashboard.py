@@ -10,7 +10,6 @@ from uuid import UUID
 
 from django.db.models import (
     Count,
-    DateTimeField,
     F,
     Max,
     OuterRef,
@@ -22,6 +21,7 @@ from django.db.models import (
 )
 
 from core.api.caller import Caller
+from core.clock import now
 from core.problems import NotFound
 from jobs.calc.findings import Weight
 from jobs.calc.stages import Kind
@@ -36,10 +36,10 @@ from jobs.models import (
     RequestMessage,
     SpotReading,
     Task,
-    WaitClock,
     WalkRound,
     WorkRequest,
 )
+from jobs.selectors.clocks import with_waits
 from jobs.selectors.jobs import jobs_of, no_such_job
 
 # Our own choices: how long a finished car stays in sight, and how much a page carries.
@@ -198,14 +198,16 @@ def to_acknowledge_on(caller: Caller, job_id: UUID) -> list[UUID]:
 def story_of(caller: Caller, job_id: UUID) -> Story:
     """Return one of the caller's cars with its story: nine queries. Raises NotFound."""
     open_hold = Hold.objects.filter(job=OuterRef("pk"), ended_at=None).order_by("pk")
-    clocks = WaitClock.objects.filter(job=OuterRef("pk")).order_by("-ends_at")
     cars = jobs_of(caller).filter(pk=job_id).select_related("workshop", "dealer")
-    job = cars.annotate(
-        hold_cause=Subquery(open_hold.values("cause")[:1]),
-        hold_reason=Subquery(open_hold.values("reason")[:1]),
-        hold_since=Subquery(open_hold.values("started_at")[:1]),
-        waits_until=Subquery(clocks.values("ends_at")[:1], output_field=DateTimeField()),
-    ).first()
+    job = (
+        with_waits(cars, now())
+        .annotate(
+            hold_cause=Subquery(open_hold.values("cause")[:1]),
+            hold_reason=Subquery(open_hold.values("reason")[:1]),
+            hold_since=Subquery(open_hold.values("started_at")[:1]),
+        )
+        .first()
+    )
     if job is None:
         raise no_such_job()
     photos, pictured = _photos(job)

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
 
 from accounts.models import Organisation
 from core.api.caller import Caller
@@ -18,7 +18,8 @@ from core.problems import InvalidRequest
 from jobs.calc.due_load import minutes_left
 from jobs.calc.findings import Weight
 from jobs.calc.worktime import Span, worked_minutes
-from jobs.models import Finding, Hold, Job, Spell, Task, WaitClock
+from jobs.models import Finding, Hold, Job, Spell, Task
+from jobs.selectors.clocks import to_feel, waits_until, with_waits
 from jobs.selectors.jobs import jobs_of
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
@@ -58,6 +59,7 @@ class DeskCar:
     work: Work
     waits_until: datetime | None = None  # when the last of what cures or dries on it is done
     danger: bool = False  # a finding says that it must not be driven, acknowledged or not
+    to_feel: str = ""  # what ought to be dry by now, and nobody has felt
 
 
 def cars_here(caller: Caller) -> QuerySet[Job]:
@@ -95,10 +97,9 @@ def mentions(text: str) -> Q:
 
 def board_of(caller: Caller, by: CarFilter, at: datetime) -> tuple[list[DeskCar], bool]:
     """Return the cars here, and whether there are more than are shown: four queries."""
-    running = WaitClock.objects.filter(job=OuterRef("pk"), ends_at__gt=at).order_by("-ends_at")
-    cars = narrowed(cars_here(caller), by)
+    cars = with_waits(narrowed(cars_here(caller), by), at)
     stop = Finding.objects.filter(job=OuterRef("pk"), weight=Weight.DO_NOT_DRIVE.value)
-    cars = cars.annotate(waits_until=Subquery(running.values("ends_at")[:1]), danger=Exists(stop))
+    cars = cars.annotate(danger=Exists(stop))
     jobs = list(cars[: MOST_CARS + 1])
     shown = jobs[:MOST_CARS]
     return desk_cars(shown, at), len(jobs) > MOST_CARS
@@ -114,8 +115,9 @@ def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:
             job,
             [one for one in holds[job.pk] if one.ended_at is None],
             work[job.pk],
-            getattr(job, "waits_until", None),
+            waits_until(job),
             getattr(job, "danger", False),
+            to_feel(job),
         )
         for job in jobs
     ]

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
 from core.api.caller import Caller
 from core.clock import now
@@ -29,6 +29,7 @@ from jobs.models import (
     WalkRound,
     WorkRequest,
 )
+from jobs.selectors.clocks import running_at, with_waits
 from jobs.selectors.desk import name_of, spans
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_of
@@ -36,13 +37,17 @@ from jobs.selectors.photos import photos_of
 
 @dataclass(frozen=True, slots=True)
 class TaskRow:
-    """One task: minutes worked so far, who worked on it, who does now, until when it cures."""
+    """One task: minutes worked so far, who worked on it, who does now, until when it cures.
+
+    `to_feel`: somebody has to feel whether it is dry, and nobody has found that it is.
+    """
 
     task: Task
     minutes: int
     people: Sequence[str]
     now: Sequence[str]
     waits_until: datetime | None
+    to_feel: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,15 +90,11 @@ class WholeCar:
 def car_of(caller: Caller, job_id: UUID) -> Job:
     """Return one of the caller's cars with its dealer. Raises NotFound.
 
-    Read with it: `waits_until`, when the last of what cures or dries is done, and `walked`, whether
-    the walk-round on leaving is recorded.
+    It comes `with_waits`, and with `walked`: whether the walk-round on leaving is recorded.
     """
-    running = WaitClock.objects.filter(job=OuterRef("pk"), ends_at__gt=now()).order_by("-ends_at")
     leaving = WalkRound.objects.filter(job=OuterRef("pk"), occasion=WalkRound.Occasion.LEAVING)
     cars = jobs_of(caller).select_related("dealer")
-    cars = cars.annotate(
-        waits_until=Subquery(running.values("ends_at")[:1]), walked=Exists(leaving)
-    )
+    cars = with_waits(cars, now()).annotate(walked=Exists(leaving))
     job = cars.filter(pk=job_id).first()
     if job is None:
         raise no_such_job()
@@ -136,8 +137,12 @@ def _tasks(job: Job, holds: Sequence[Hold], at: datetime) -> list[TaskRow]:
     every = Spell.objects.filter(task__job=job).select_related("person")
     for spell in every.order_by("started_at", "pk"):
         spells[spell.task_id].append(spell)
-    tasks = Task.objects.filter(job=job).annotate(clock_ends=Max("clocks__ends_at")).order_by("pk")
-    return [_task(one, spells[one.pk], holds, at) for one in tasks]
+    running = WaitClock.objects.filter(running_at(at), task=OuterRef("pk")).order_by("-ends_at")
+    tasks = Task.objects.filter(job=job).annotate(
+        clock_ends=Subquery(running.values("ends_at")[:1]),
+        to_feel=Exists(running.filter(touch_test=True)),
+    )
+    return [_task(one, spells[one.pk], holds, at) for one in tasks.order_by("pk")]
 
 
 def _task(task: Task, spells: Sequence[Spell], holds: Sequence[Hold], at: datetime) -> TaskRow:
@@ -148,6 +153,7 @@ def _task(task: Task, spells: Sequence[Spell], holds: Sequence[Hold], at: dateti
         people=list(dict.fromkeys(name_of(one) for one in spells)),
         now=[name_of(one) for one in spells if one.ended_at is None],
         waits_until=ends if ends is not None and ends > at else None,
+        to_feel=getattr(task, "to_feel", False),
     )
 
 

@@ -24,6 +24,7 @@ from jobs.models import (
     WalkRound,
     WorkRequest,
 )
+from jobs.selectors.clocks import running_at
 from jobs.selectors.desk import MOST_CARS, cars_here
 from jobs.selectors.jobs import jobs_of
 
@@ -49,6 +50,7 @@ class Wait(StrEnum):
     CHANGE = "change"
     BELONGING = "belonging"
     LEAVING = "leaving"
+    TOUCH = "touch"
     CLOCK = "clock"
     HOLD = "hold"
 
@@ -64,6 +66,7 @@ ON = {
     Wait.CHANGE: Whom.US,
     Wait.BELONGING: Whom.US,
     Wait.LEAVING: Whom.US,
+    Wait.TOUCH: Whom.US,
     Wait.CLOCK: Whom.TIME,
     Wait.HOLD: Whom.TIME,
 }
@@ -219,11 +222,14 @@ def _of_holds(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
 
 
 def _of_clocks(jobs: dict[UUID, Job], at: datetime) -> Iterator[Waiting]:
-    """Yield for each car what cures or dries the longest."""
+    """Yield for each car what cures or dries the longest; past its time it waits for a hand."""
     last: dict[UUID, WaitClock] = {}
-    running = WaitClock.objects.filter(job_id__in=list(jobs), ends_at__gt=at)
+    running = WaitClock.objects.filter(running_at(at), job_id__in=list(jobs))
     for one in running.select_related("task").order_by("ends_at", "pk"):
         last[one.job_id] = one
     for one in last.values():
-        about = f"{one.task.name}: {one.get_kind_display()}"
-        yield Waiting(jobs[one.job_id], Wait.CLOCK, about, one.started_at, one.ends_at)
+        job, what = jobs[one.job_id], f"{one.task.name}: {one.get_kind_display()}"
+        if one.touch_test and one.ends_at <= at:
+            yield Waiting(job, Wait.TOUCH, one.task.name, one.ends_at)
+        else:
+            yield Waiting(job, Wait.CLOCK, what, one.started_at, one.ends_at)

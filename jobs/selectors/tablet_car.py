@@ -30,6 +30,7 @@ from jobs.models import (
 )
 from jobs.selectors.board import car_at, with_facts
 from jobs.selectors.catalogue import catalogue_of
+from jobs.selectors.clocks import is_running
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
 from jobs.selectors.reminders import Open, Reminder, found_in, reminders_from
@@ -130,7 +131,7 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
         step=next_step(car),
         tasks=tasks,
         holds=holds,
-        clocks=[clock for clock in clocks if clock.ends_at > at],
+        clocks=[clock for clock in clocks if is_running(clock, at)],
         findings=findings,
         photos=photos_with_paths(job),
         asked=asked,

@@ -17,6 +17,7 @@ from jobs.calc.stages import (
     refuse_move,
 )
 from jobs.models import Job
+from jobs.selectors.clocks import running_at
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import pairs_of, photo_links
 from jobs.selectors.reminders import found_on, reminders_of
@@ -65,7 +66,7 @@ def stage_move(
     job = job_for_change(caller, job_id)
     check_version(job, made_against)
     origin = Stage(job.stage)
-    running = job.clocks.filter(ends_at__gt=occurred_at).exists()
+    running = job.clocks.filter(running_at(occurred_at)).exists()
     refusal = refuse_move(job.state, to, reason=reason, clocks_running=running, override=override)
     check(job, refusal)
     passed = override and running

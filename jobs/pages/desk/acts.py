@@ -39,6 +39,7 @@ from jobs.calc.stages import (
 )
 from jobs.models import Belonging, Finding, Hold, Job
 from jobs.pages.desk.base import DeskPage, back_from
+from jobs.selectors.clocks import to_feel, waits, waits_until
 from jobs.selectors.desk_car import belonging_on, car_of, finding_on, hold_of
 from jobs.services.belongings import belonging_return
 from jobs.services.changes import change_see
@@ -242,13 +243,14 @@ class Move(CarAct):
 
     def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
         del about
-        until = getattr(job, "waits_until", None)
-        waits = [("Cures or dries until", until)] if until else []
-        return [("Stage now", job.stage), *waits]
+        until, felt = waits_until(job), to_feel(job)
+        told = [("Cures or dries until", until)] if until else []
+        told += [("Nobody has felt yet whether it is dry", felt)] if felt else []
+        return [("Stage now", job.stage), *told]
 
     def caution(self, job: Job, about: Any) -> str:
         del about
-        if getattr(job, "waits_until", None) is None:
+        if not waits(job):
             return ""
         return (
             "Something on this car still cures, dries or flashes off. What the product's data "
@@ -262,7 +264,7 @@ class Move(CarAct):
             (move.to.value, f"{move.to.value}{' again (rework)' if move.back else ''}")
             for move in moves_from(job.state)
         ]
-        waits = getattr(job, "waits_until", None) is not None
+        running = waits(job)
         override = Field(
             "override",
             "Let it go on although something still cures or dries (override)",
@@ -271,8 +273,8 @@ class Move(CarAct):
         back = "Needed where the car goes back"
         return [
             Field("to", "Where to", "choice", required=True, choices=stages),
-            *([override] if waits else []),
-            reason_field("Reason", hint=f"{back}, and for an override." if waits else f"{back}."),
+            *([override] if running else []),
+            reason_field("Reason", hint=f"{back}, and for an override." if running else f"{back}."),
             Field("version", "State seen", "hidden", value=job.version),
         ]
 

@@ -103,6 +103,10 @@ ADVICE = {
         "Walk-round on leaving not recorded",
         "Do it on the tablet before the car goes.",
     ),
+    Wait.TOUCH: Advice(
+        "Ought to be dry by now, and nobody has felt it",
+        "Feel it and record the touch test; until then the car cannot become ready.",
+    ),
     Wait.CLOCK: Advice(
         "Cures or dries",
         "Let it stand until then; the product's data sheet outranks our clock.",

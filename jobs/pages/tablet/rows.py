@@ -82,14 +82,14 @@ def moves_of(car: TabletCar, *, may_override: bool) -> list[MoveRow]:
     Of each stage the likely next move comes first; going back comes last.
     """
     rows = [*_forward(car), *_back(car)]
-    if may_override and car.car.waits_until is not None:
+    if may_override and car.car.waits:
         rows += _overrides(car)
     return rows
 
 
 def _forward(car: TabletCar) -> Iterator[MoveRow]:
     until = car.car.waits_until
-    waits = until is not None or any(_will_wait(one.task, car.catalogue) for one in car.tasks)
+    waits = car.car.waits or any(_will_wait(one.task, car.catalogue) for one in car.tasks)
     for stage in _STAGES[:-1]:
         first = next_stage(stage, car.car.tasks, waits=waits)
         onward = [move for move in MOVES if move.origin is stage and not move.back]
