@@ -1,0 +1,142 @@
+"""Readings of the air as one course over time: what was measured, and bounds where it was not.
+
+Minutes count from the start of a clock. The order in which readings came in cannot matter: they
+are sorted, and several at one instant are averaged by a sum that is exact.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from itertools import groupby, pairwise
+
+# Readings further apart leave a gap, and the last one holds for as long: our own figure.
+LONGEST_MINUTES = 120.0
+# How far the air may have been from the neighbouring readings in a gap: our own figure.
+GAP_KELVIN = 5.0
+# What humidity is taken to be where nobody measured it: our own figures.
+DRY_PERCENT = 40.0
+DAMP_PERCENT = 90.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Temperature, °C, and relative humidity, %, of the workshop's air at one moment."""
+
+    at: datetime
+    celsius: float
+    humidity_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AirState:
+    """Air of one kind: °C and % relative humidity."""
+
+    celsius: float
+    humidity_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """What is known of the air at one minute."""
+
+    minute: float
+    celsius: float
+    humidity_percent: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of time with what the air was at its two ends, between them linear.
+
+    `slow` is the coldest and dampest that it may have been, `fast` the warmest and driest; where
+    temperature and humidity were measured both are the same.
+    """
+
+    starts: float
+    ends: float
+    slow: tuple[AirState, AirState]
+    fast: tuple[AirState, AirState]
+
+
+def to_utc(at: datetime) -> datetime:
+    """Return the moment in UTC, where differences are elapsed time even when clocks go back.
+
+    Raises ValueError for a time without a time zone.
+    """
+    if at.tzinfo is None:
+        raise ValueError("A moment needs its time zone.")
+    return at.astimezone(UTC)
+
+
+def minutes_between(start: datetime, end: datetime) -> float:
+    """Return the elapsed minutes."""
+    return (to_utc(end) - to_utc(start)) / timedelta(minutes=1)
+
+
+def samples_of(readings: Iterable[Reading], start: datetime) -> list[Sample]:
+    """Return one sample an instant in order of time; humidity is the mean of those that have it."""
+    in_order = sorted(readings, key=lambda one: to_utc(one.at))
+    found = []
+    for at, group in groupby(in_order, key=lambda one: to_utc(one.at)):
+        here = list(group)
+        damp = [one.humidity_percent for one in here if one.humidity_percent is not None]
+        humidity = _mean(damp) if damp else None
+        celsius = _mean([one.celsius for one in here])
+        found.append(Sample(minutes_between(start, at), celsius, humidity))
+    return found
+
+
+def usable(samples: Iterable[Sample]) -> list[Sample]:
+    """Return those that can say anything of the time from minute 0 on."""
+    return [one for one in samples if one.minute >= -LONGEST_MINUTES]
+
+
+def stretches_of(samples: list[Sample], until: float) -> list[Stretch]:
+    """Return the course from minute 0 or before, without a break, to minute `until` or later.
+
+    `samples` are usable ones, at least one. Between two at most two hours apart the air changes
+    linearly, and the last one holds for two hours. Elsewhere the temperature lies within 5 K of
+    the neighbours (of the only one before the first and after the last), and humidity within 40
+    to 90 % or the neighbours' where those lie outside.
+    """
+    first, last = samples[0], samples[-1]
+    found = []
+    if first.minute > 0:
+        found.append(_gap(0, first.minute, (first,)))
+    for one, other in pairwise(samples):
+        if other.minute - one.minute > LONGEST_MINUTES:
+            found.append(_gap(one.minute, other.minute, (one, other)))
+        else:
+            found.append(_measured(one.minute, other.minute, one, other))
+    held = last.minute + LONGEST_MINUTES
+    found.append(_measured(last.minute, held, last, last))
+    if held < until:
+        found.append(_gap(held, until, (last,)))
+    return [one for one in found if one.ends > 0]
+
+
+def _measured(starts: float, ends: float, one: Sample, other: Sample) -> Stretch:
+    return Stretch(
+        starts,
+        ends,
+        (_air(one, DAMP_PERCENT), _air(other, DAMP_PERCENT)),
+        (_air(one, DRY_PERCENT), _air(other, DRY_PERCENT)),
+    )
+
+
+def _air(sample: Sample, otherwise: float) -> AirState:
+    humidity = sample.humidity_percent
+    return AirState(sample.celsius, otherwise if humidity is None else humidity)
+
+
+def _gap(starts: float, ends: float, neighbours: tuple[Sample, ...]) -> Stretch:
+    celsius = [one.celsius for one in neighbours]
+    damp = [one.humidity_percent for one in neighbours if one.humidity_percent is not None]
+    slow = AirState(min(celsius) - GAP_KELVIN, max([DAMP_PERCENT, *damp]))
+    fast = AirState(max(celsius) + GAP_KELVIN, min([DRY_PERCENT, *damp]))
+    return Stretch(starts, ends, (slow, slow), (fast, fast))
+
+
+def _mean(values: list[float]) -> float:
+    return math.fsum(values) / len(values)

@@ -1,0 +1,175 @@
+"""How long a dressing, a sealant or a coat cures: quicker when warm, not at all when cold.
+
+The rate is q10 ** ((T - reference) / 10) and 0 below the lowest temperature, the rule that ASTM
+F1980 ages packaging by with q10 = 2; it is no standard for coatings, and the product's own sheet
+outranks it. What is done is the integral of the rate; a product is done when that is as long as
+the minutes it takes at its reference temperature.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+
+from jobs.calc.air_series import (
+    DAMP_PERCENT,
+    DRY_PERCENT,
+    AirState,
+    Reading,
+    Stretch,
+    minutes_between,
+    samples_of,
+    stretches_of,
+    usable,
+)
+from jobs.calc.wait_estimate import Basis, Estimate, Halted, done_by, estimate_of, longest_wait
+
+__all__ = ["Basis", "Cure", "Estimate", "Halted", "Reading", "cure_estimate", "progress"]
+
+# The workshop where nobody measures, °C: our own figures.
+UNMEASURED_CELSIUS = 15.0
+UNMEASURED_WARM_CELSIUS = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """How a product cures, from its sheet: minutes at a temperature, and what others change.
+
+    `q10`: by how much 10 K more speeds it up, at least 1. Raises ValueError for less, or for
+    minutes below 0.
+    """
+
+    reference_minutes: float
+    reference_celsius: float = 15.0
+    q10: float = 2.0
+    lowest_celsius: float = 5.0
+
+    def __post_init__(self) -> None:
+        if self.reference_minutes < 0 or self.q10 < 1:
+            raise ValueError("A cure takes 0 minutes or more, and warmth does not slow it down.")
+
+    def rate(self, celsius: float) -> float:
+        """Return how quickly it cures beside the reference: 1 there, 0 below the lowest."""
+        if celsius < self.lowest_celsius:
+            return 0.0
+        return float(self.q10 ** ((celsius - self.reference_celsius) / 10))
+
+
+@dataclass(frozen=True, slots=True)
+class CurePiece:
+    """The cure while the temperature changes linearly from `first` to `last`, °C.
+
+    With T = first + s (t - starts) and k = ln(q10) / 10 the integral of exp(k (T - reference))
+    from a to b is r(a) (b - a) expm1(x) / x, x = k s (b - a); turned round for the time that an
+    amount y takes, ln(1 + y k s / r(a)) / (k s). Where T crosses the lowest temperature only the
+    side above it counts.
+    """
+
+    starts: float
+    ends: float
+    first: float
+    last: float
+    cure: Cure
+
+    def done(self, start: float, end: float) -> float:
+        """Return the minutes at the reference that a span within the piece is worth."""
+        start, end = self._warm(start, end)
+        if start >= end:
+            return 0.0
+        exponent = self._log_growth * (end - start)
+        mean_rate = self._rate(start) * (math.expm1(exponent) / exponent if exponent else 1.0)
+        return mean_rate * (end - start)
+
+    def minute_when(self, amount: float, start: float) -> float:
+        """Return the minute by which so much is done since `start`; it is known to be in here."""
+        start, end = self._warm(start, self.ends)
+        plain = amount / self._rate(start)
+        growth = self._log_growth
+        inside = growth * plain
+        if inside <= -1:  # a rounding beyond the end of a piece that gets colder
+            return end
+        return start + (math.log1p(inside) / growth if growth else plain)
+
+    @property
+    def _slope(self) -> float:
+        return (self.last - self.first) / (self.ends - self.starts)
+
+    @property
+    def _log_growth(self) -> float:
+        return math.log(self.cure.q10) / 10 * self._slope
+
+    def _rate(self, minute: float) -> float:
+        """Return the rate on the side that counts, where rounding may have crossed the limit."""
+        celsius = self.first + self._slope * (minute - self.starts)
+        return self.cure.rate(max(celsius, self.cure.lowest_celsius))
+
+    def _warm(self, start: float, end: float) -> tuple[float, float]:
+        """Return the part of a span in which it is warm enough; an empty one has no length."""
+        lowest, slope = self.cure.lowest_celsius, self._slope
+        if min(self.first, self.last) >= lowest:
+            return start, end
+        if max(self.first, self.last) < lowest:
+            return start, start
+        crossing = self.starts + (lowest - self.first) / slope
+        return (max(start, crossing), end) if slope > 0 else (start, min(end, crossing))
+
+
+def progress(cure: Cure, readings: Iterable[Reading], start: datetime, end: datetime) -> float:
+    """Return what is done between two moments, 1 being done, by the bare integral.
+
+    The temperature is linear between readings however far apart, and the first and last hold
+    beyond. A product that need not cure is done. Raises ValueError where there is no reading.
+    """
+    samples = samples_of(readings, start)
+    if not samples:
+        raise ValueError("There is no integral without a reading.")
+    if not cure.reference_minutes:
+        return 1.0
+    until = minutes_between(start, end)
+    first, last = samples[0], samples[-1]
+    pieces = [
+        CurePiece(one.minute, other.minute, one.celsius, other.celsius, cure)
+        for one, other in pairwise(samples)
+    ]
+    if first.minute > 0:
+        pieces.insert(0, CurePiece(0.0, first.minute, first.celsius, first.celsius, cure))
+    if last.minute < until:
+        pieces.append(CurePiece(last.minute, until, last.celsius, last.celsius, cure))
+    return done_by(pieces, until) / cure.reference_minutes
+
+
+def cure_estimate(
+    cure: Cure, readings: Iterable[Reading], *, started_at: datetime, at: datetime
+) -> Estimate:
+    """Return between which moments it is done, and how much is done for certain at `at`.
+
+    Readings before and after `at` count alike, so that a move made on a device hours ago is judged
+    by all that is known. Without a usable one (from two hours before the start on) the workshop is
+    taken to have 15 °C at the latest and 20 °C at the earliest. In gaps the temperature lies
+    within 5 K of the neighbouring readings. What is not done in 14 days has that as its latest
+    end and is halted: too cold.
+    """
+    until = longest_wait(cure.reference_minutes)
+    samples = usable(samples_of(readings, started_at))
+    course = stretches_of(samples, until) if samples else [_unmeasured(until)]
+    return estimate_of(
+        [_piece(one, one.slow, cure) for one in course],
+        [_piece(one, one.fast, cure) for one in course],
+        needed=cure.reference_minutes,
+        started_at=started_at,
+        at=at,
+        until=until,
+        measured=bool(samples),
+        why_halted=Halted.TOO_COLD,
+    )
+
+
+def _unmeasured(until: float) -> Stretch:
+    slow = AirState(UNMEASURED_CELSIUS, DAMP_PERCENT)
+    fast = AirState(UNMEASURED_WARM_CELSIUS, DRY_PERCENT)
+    return Stretch(0.0, until, (slow, slow), (fast, fast))
+
+
+def _piece(stretch: Stretch, air: Sequence[AirState], cure: Cure) -> CurePiece:
+    return CurePiece(stretch.starts, stretch.ends, air[0].celsius, air[1].celsius, cure)

@@ -1,0 +1,121 @@
+"""How long a seat or carpet dries after wet extraction: by what the air still takes up.
+
+The rate is Carrier's evaporation beside that of the reference air (15 °C, 60 %, still). It only
+advises: how wet the seat was and how thick it is, nobody measured, so a person feels it.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from jobs.calc.air_series import AirState, Reading, Stretch, samples_of, stretches_of, usable
+from jobs.calc.climate import STILL_AIR, evaporation
+from jobs.calc.wait_estimate import Estimate, Halted, estimate_of, longest_wait
+
+REFERENCE = AirState(15.0, 60.0)
+# The workshop where nobody measures: the reference, or a warm day at the same humidity.
+_UNMEASURED_WARM = AirState(20.0, 60.0)
+
+
+class Air(StrEnum):
+    """How the air moves over what dries; the speeds are plausible: common practice, no source."""
+
+    STILL = "still"
+    FAN = "fan"
+    BLOWER = "blower"
+
+    @property
+    def metres_per_second(self) -> float:
+        """How fast the air moves."""
+        return _SPEEDS[self]
+
+
+_SPEEDS = {Air.STILL: STILL_AIR, Air.FAN: 1.0, Air.BLOWER: 3.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Drying:
+    """What dries: minutes in the reference air (15 °C, 60 %, still), and how the air moves here.
+
+    Raises ValueError for minutes below 0.
+    """
+
+    reference_minutes: int
+    air: Air = Air.STILL
+
+    def __post_init__(self) -> None:
+        if self.reference_minutes < 0:
+            raise ValueError("Drying takes 0 minutes or more.")
+
+    def rate(self, air: AirState) -> float:
+        """Return how quickly it dries beside the reference, as a ratio of evaporations."""
+        here = evaporation(air.celsius, air.humidity_percent, self.air.metres_per_second)
+        return here / evaporation(REFERENCE.celsius, REFERENCE.humidity_percent)
+
+
+@dataclass(frozen=True, slots=True)
+class DryingPiece:
+    """Drying while the rate changes linearly: the integral is a trapezoid.
+
+    Turned round it is a quadratic, whose root 2 y / (r + sqrt(r² + 2 s y)) needs no case for an
+    even rate. Rates linear between readings are our own choice: temperature and humidity linear
+    would give an integral without a closed form, and nobody knows how the air went between.
+    """
+
+    starts: float
+    ends: float
+    first: float
+    last: float
+
+    def done(self, start: float, end: float) -> float:
+        """Return the minutes at the reference that a span within the piece is worth."""
+        return (self._rate(start) + self._rate(end)) / 2 * (end - start)
+
+    def minute_when(self, amount: float, start: float) -> float:
+        """Return the minute by which so much is done since `start`; it is known to be in here."""
+        rate = self._rate(start)
+        under_root = max(rate**2 + 2 * self._slope * amount, 0.0)
+        return start + 2 * amount / (rate + math.sqrt(under_root))
+
+    @property
+    def _slope(self) -> float:
+        return (self.last - self.first) / (self.ends - self.starts)
+
+    def _rate(self, minute: float) -> float:
+        return max(self.first + self._slope * (minute - self.starts), 0.0)
+
+
+def drying_estimate(
+    drying: Drying, readings: Iterable[Reading], *, started_at: datetime, at: datetime
+) -> Estimate:
+    """Return between which moments it is dry by the sums, and how much for certain at `at`.
+
+    As `cure_estimate`, by temperature and humidity: a reading without humidity stands for 40 to
+    90 %, a gap for 40 to 90 % or the neighbours' where those lie outside. Without a usable reading
+    the workshop is taken to have 60 %, 15 °C at the latest and 20 °C at the earliest. What is not
+    dry in 14 days is halted: too damp.
+    """
+    until = longest_wait(drying.reference_minutes)
+    samples = usable(samples_of(readings, started_at))
+    course = stretches_of(samples, until) if samples else [_unmeasured(until)]
+    return estimate_of(
+        [_piece(one, one.slow, drying) for one in course],
+        [_piece(one, one.fast, drying) for one in course],
+        needed=drying.reference_minutes,
+        started_at=started_at,
+        at=at,
+        until=until,
+        measured=bool(samples),
+        why_halted=Halted.TOO_DAMP,
+    )
+
+
+def _unmeasured(until: float) -> Stretch:
+    slow, fast = REFERENCE, _UNMEASURED_WARM
+    return Stretch(0.0, until, (slow, slow), (fast, fast))
+
+
+def _piece(stretch: Stretch, air: tuple[AirState, AirState], drying: Drying) -> DryingPiece:
+    return DryingPiece(stretch.starts, stretch.ends, drying.rate(air[0]), drying.rate(air[1]))
