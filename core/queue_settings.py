@@ -68,6 +68,8 @@ beat_schedule = {
         "schedule": 30.0,
         "options": {"expires": 30},
     },
+    # Cars are noted as they become ready; this is for those from before there was such a thing.
+    "fill-flow": {"task": "jobs.tasks.fill_flow", "schedule": 300.0, "options": {"expires": 300}},
     "purge-idempotent-answers": {
         "task": "core.tasks.purge_idempotent_answers",
         "schedule": 3600.0,

@@ -5,9 +5,11 @@ from celery import shared_task
 from core.clock import now
 from core.tasks import note_sweep
 from jobs.selectors.requests import overdue_requests
+from jobs.services.flow import flow_fill
 from jobs.services.request_closing import request_lapse
 
 AT_ONCE = 500
+FILLS_A_RUN = 20  # 10,000 cars: a minute or two after an upgrade, and nothing ever after
 
 
 @shared_task
@@ -16,3 +18,12 @@ def lapse_requests() -> None:
     note_sweep("lapse_requests")
     for request_id in overdue_requests(now(), limit=AT_ONCE):
         request_lapse(request_id=request_id)
+
+
+@shared_task
+def fill_flow() -> None:
+    """Keep where the time of cars went that were ready before such a thing was kept."""
+    note_sweep("fill_flow")
+    for _ in range(FILLS_A_RUN):
+        if flow_fill(limit=AT_ONCE) < AT_ONCE:
+            return

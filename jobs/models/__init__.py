@@ -4,6 +4,7 @@ from jobs.models.catalogue import Operation, Package
 from jobs.models.climate import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.models.condition import Belonging, Finding, Phrase, WalkRound
 from jobs.models.desk import DashboardLook, DayCapacity, OrderImport
+from jobs.models.flow import FlowCar
 from jobs.models.history import HistoryEntry
 from jobs.models.job import Job
 from jobs.models.paint import PaintTest, PassesDone, SpotReading
@@ -21,6 +22,7 @@ __all__ = [
     "DashboardLook",
     "DayCapacity",
     "Finding",
+    "FlowCar",
     "Forecast",
     "HistoryEntry",
     "Hold",

@@ -21,6 +21,7 @@ from jobs.selectors.clocks import running_at
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import pairs_of, photo_links
 from jobs.selectors.reminders import found_on, reminders_of
+from jobs.services.flow import flow_note
 from jobs.services.recording import advance, check, check_version, store, tell
 from jobs.services.request_closing import open_requests_lapse
 
@@ -81,6 +82,8 @@ def stage_move(
         data={"override": passed, "rework": is_rework(origin, to)},
     )
     store(job, [entry])
+    if Stage.READY in {origin, to}:
+        flow_note(job)
     _tell_moved(job, origin, to, reason=reason, override=passed, occurred_at=occurred_at)
     return job
 
@@ -124,6 +127,8 @@ def car_collect(*, caller: Caller, job_id: UUID, occurred_at: datetime, reason: 
         data={"left_open": [one["code"] for one in left_open]},
     )
     store(job, [entry])
+    if job.ready_at is not None:
+        flow_note(job)
     data = {"job": events.job_data(job), "reason": reason, "reminders": left_open}
     tell(events.JOB_COLLECTED, job, occurred_at, data)
     return job

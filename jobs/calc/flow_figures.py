@@ -1,0 +1,242 @@
+"""What many cars' times say together: figures of each stage, shares, quantiles, Little's law."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import floor
+
+import numpy as np
+
+from jobs.calc.flow import CAUSES, STAGES, Cause, Part, Split
+from jobs.calc.queueing import Queue, queue
+from jobs.calc.stages import Stage
+
+SECONDS_A_MINUTE = 60
+# Our own choices: below the first a P80 is one or two cars, and is said to be.
+FEW_CARS = 10
+MORE_CARS = 1.1
+# From this many minutes of work on its longest day a workshop is taken to have one more person.
+PERSON_DAY_MINUTES = 480
+NEEDS_PEOPLE = (Stage.CLEANING, Stage.CORRECTION, Stage.CURING, Stage.READY)
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """The times of some finished cars added up, in seconds; `visits` counts cars by stage."""
+
+    cars: int = 0
+    lead_seconds: int = 0
+    person_seconds: int = 0
+    parts: Mapping[Part, int] = field(default_factory=dict)
+    waited_for: Mapping[Stage, int] = field(default_factory=dict)
+    visits: Mapping[Stage, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class StageFlow:
+    """One stage of the cars finished in a period.
+
+    `share` is of all their time. `inside` is the mean number of cars that stood in it at once (L),
+    `busy` the mean number being worked on, `time` the mean seconds of a car that came by (W), and
+    `rate` cars a second.
+    """
+
+    stage: Stage
+    cars: int
+    seconds: int
+    share: float
+    causes: Mapping[Cause, int]
+    waited_for: int
+    inside: float
+    busy: float
+    time: float
+    rate: float
+
+    @property
+    def waiting(self) -> int:
+        """Return the seconds in it that nobody worked."""
+        return self.seconds - self.causes[Cause.WORKING]
+
+    @property
+    def of_people(self) -> int:
+        """Return the seconds that hang on the people of this stage: worked, and waited for them."""
+        return self.causes[Cause.WORKING] + self.waited_for
+
+
+@dataclass(frozen=True, slots=True)
+class Quantiles:
+    """How long cars took, in seconds: half no longer than `p50`, four in five than `p80`."""
+
+    cars: int
+    p50: int
+    p80: int
+
+    @property
+    def few(self) -> bool:
+        """Say whether there are too few cars to lean on."""
+        return self.cars < FEW_CARS
+
+
+@dataclass(frozen=True, slots=True)
+class Little:
+    """Little's law over a period (Little, 1961): mean number inside = rate out x mean time.
+
+    `inside` is counted from arrivals and departures. Over a finite period the two sides differ by
+    exactly what cars finished in it had spent before it began (`before`, mean cars), and what
+    cars not finished by its end spent within it (`unfinished`): inside = rate x time - before +
+    unfinished.
+    """
+
+    inside: float
+    rate: float
+    time: float
+    before: float
+    unfinished: float
+
+    @property
+    def by_law(self) -> float:
+        """Return the rate times the mean time."""
+        return self.rate * self.time
+
+    @property
+    def difference(self) -> float:
+        """Return by how many cars the count is more than the law says."""
+        return self.inside - self.by_law
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """How much of the time that people had was worked, and what that means for waiting.
+
+    `share` is person-minutes worked over minutes there were. `now` and `busier` (a tenth more cars)
+    are queues in minutes of opening time; None where no line settles at such a load.
+    """
+
+    share: float
+    people: int
+    now: Queue | None
+    busier: Queue | None
+
+
+def total_of(splits: Iterable[Split]) -> Totals:
+    """Add up the times of some cars."""
+    known = list(splits)
+    parts: dict[Part, int] = {}
+    waited: dict[Stage, int] = {}
+    visits: dict[Stage, int] = {}
+    for one in known:
+        for part, seconds in one.parts.items():
+            parts[part] = parts.get(part, 0) + seconds
+        for stage, seconds in one.waited_for.items():
+            waited[stage] = waited.get(stage, 0) + seconds
+        for stage in {stage for stage, _ in one.parts}:
+            visits[stage] = visits.get(stage, 0) + 1
+    return Totals(
+        cars=len(known),
+        lead_seconds=sum(one.lead_seconds for one in known),
+        person_seconds=sum(one.person_seconds for one in known),
+        parts=parts,
+        waited_for=waited,
+        visits=visits,
+    )
+
+
+def stage_flows(totals: Totals, *, period_seconds: float) -> list[StageFlow]:
+    """Return the figures of every stage, in the order of the way."""
+    flows = []
+    for stage in STAGES:
+        causes = {cause: totals.parts.get((stage, cause), 0) for cause in CAUSES}
+        seconds, cars = sum(causes.values()), totals.visits.get(stage, 0)
+        flows.append(
+            StageFlow(
+                stage=stage,
+                cars=cars,
+                seconds=seconds,
+                share=_over(seconds, totals.lead_seconds),
+                causes=causes,
+                waited_for=totals.waited_for.get(stage, 0),
+                inside=_over(seconds, period_seconds),
+                busy=_over(causes[Cause.WORKING], period_seconds),
+                time=_over(seconds, cars),
+                rate=_over(cars, period_seconds),
+            )
+        )
+    return flows
+
+
+def limiting(flows: Sequence[StageFlow]) -> StageFlow | None:
+    """Return the stage that limits the workshop; None where no time was recorded.
+
+    It is the one whose people the cars spent most time with: worked on there, or waiting for
+    somebody to begin there (of `ready`: to look the car over and release it).
+    """
+    known = [flow for flow in flows if flow.stage in NEEDS_PEOPLE]
+    most = max(known, key=lambda flow: flow.of_people, default=None)
+    return most if most is not None and most.of_people else None
+
+
+def quantiles(lead_seconds: Sequence[int]) -> Quantiles | None:
+    """Return P50 and P80 by the nearest rank; None where there is no car.
+
+    The nearest rank is the time of a car that there was: at least that share took no longer.
+    """
+    if not len(lead_seconds):
+        return None
+    ordered = np.sort(np.asarray(lead_seconds, dtype=np.int64))
+    half, most = ((len(ordered) * percent + 99) // 100 - 1 for percent in (50, 80))
+    return Quantiles(len(ordered), int(ordered[half]), int(ordered[most]))
+
+
+def little(
+    *,
+    period_seconds: float,
+    finished: int,
+    lead_seconds: float,
+    before_seconds: float,
+    unfinished_seconds: float,
+) -> Little:
+    """Return Little's law over a period.
+
+    `finished` cars became ready in it and took `lead_seconds` in all, `before_seconds` of them
+    before it began. Cars not ready by its end spent `unfinished_seconds` within it. Raises
+    ValueError for a period without length.
+    """
+    if period_seconds <= 0:
+        raise ValueError("A period must have a length.")
+    within = lead_seconds - before_seconds + unfinished_seconds
+    return Little(
+        inside=within / period_seconds,
+        rate=finished / period_seconds,
+        time=_over(lead_seconds, finished),
+        before=before_seconds / period_seconds,
+        unfinished=unfinished_seconds / period_seconds,
+    )
+
+
+def load_of(totals: Totals, *, minutes_there: int, longest_day_minutes: int) -> Load | None:
+    """Return the load of the people; None where no minutes of work were set, or none were worked.
+
+    `minutes_there`: of all people together over the period. How many people that is, is taken from
+    the longest day of the week, eight hours each (common practice, no source).
+    """
+    worked = totals.person_seconds / SECONDS_A_MINUTE
+    if minutes_there <= 0 or longest_day_minutes <= 0 or worked <= 0:
+        return None
+    people = max(1, floor(longest_day_minutes / PERSON_DAY_MINUTES + 0.5))
+    rate = totals.cars * people / minutes_there  # cars a minute of opening time
+    services = totals.cars / worked
+    return Load(
+        share=worked / minutes_there,
+        people=people,
+        now=_queue(rate, services, people),
+        busier=_queue(rate * MORE_CARS, services, people),
+    )
+
+
+def _queue(arrivals: float, services: float, people: int) -> Queue | None:
+    if arrivals >= services * people:
+        return None
+    return queue(arrivals=arrivals, services=services, people=people)
+
+
+def _over(part: float, whole: float) -> float:
+    return part / whole if whole else 0.0

@@ -1,0 +1,77 @@
+"""What is on record of where cars' time went, for many cars in four queries."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import F, Q, QuerySet
+
+from jobs.calc.flow import CarTimes, Cause, Entry, Wait
+from jobs.calc.stages import Kind, Stage
+from jobs.calc.worktime import Span
+from jobs.models import FlowCar, HistoryEntry, Hold, Job, Spell, WaitClock
+
+# What flashes off between coats is waited for as what cures is.
+CLOCK_CAUSES = {
+    WaitClock.Kind.DRYING: Cause.DRYING,
+    WaitClock.Kind.CURE: Cause.CURE,
+    WaitClock.Kind.FLASH_OFF: Cause.CURE,
+}
+
+
+def times_of(job_ids: Collection[UUID], *, until: datetime) -> dict[UUID, CarTimes]:
+    """Return the times on record of each job; what has not ended goes on until the instant."""
+    moves = _by_job(
+        (row.job_id, Entry(Stage(row.to_stage), row.occurred_at))
+        for row in HistoryEntry.objects.filter(job_id__in=job_ids, kind=Kind.MOVED.value)
+        .only("job_id", "to_stage", "occurred_at")
+        .order_by("job_id", "number")
+    )
+    holds = _by_job(
+        (row.job_id, Wait(Cause(row.cause), Span(row.started_at, row.ended_at or until)))
+        for row in Hold.objects.filter(job_id__in=job_ids).order_by("started_at", "pk")
+    )
+    spells = _by_job(
+        (row["task__job_id"], Span(row["started_at"], row["ended_at"] or until))
+        for row in Spell.objects.filter(task__job_id__in=job_ids)
+        .order_by("started_at", "pk")
+        .values("task__job_id", "started_at", "ended_at")
+    )
+    clocks = _by_job(
+        (row.job_id, Wait(CLOCK_CAUSES[WaitClock.Kind(row.kind)], clock_span(row)))
+        for row in WaitClock.objects.filter(job_id__in=job_ids).order_by("ends_at", "pk")
+    )
+    return {
+        job_id: CarTimes(moves[job_id], holds[job_id], spells[job_id], clocks[job_id])
+        for job_id in job_ids
+    }
+
+
+def clock_span(clock: WaitClock) -> Span:
+    """Return how long a car waits for a clock: until it is done, or was found to be.
+
+    What is done and asks for a touch test waits for a person from then on, not for the clock.
+    """
+    closed = clock.closed_at
+    return Span(clock.started_at, min(clock.ends_at, closed) if closed else clock.ends_at)
+
+
+def _by_job(pairs: Iterable[tuple[UUID, Any]]) -> dict[UUID, list[Any]]:
+    found: dict[UUID, list[Any]] = defaultdict(list)
+    for job_id, one in pairs:
+        found[job_id].append(one)
+    return found
+
+
+def cars_to_note() -> QuerySet[Job]:
+    """Return the jobs that became ready and whose time is not kept, or is of another time."""
+    unlike = Q(flow__isnull=True) | ~Q(flow__ready_at=F("ready_at"))
+    ready = Job.objects.filter(ready_at__isnull=False, arrived_at__isnull=False)
+    return ready.filter(unlike).order_by("-pk")
+
+
+def cars_to_take_back() -> QuerySet[FlowCar]:
+    """Return what is kept of cars that are not ready any more."""
+    return FlowCar.objects.filter(job__ready_at__isnull=True)
