@@ -13,13 +13,12 @@ from django.db.models.functions import Coalesce
 from django.utils.dateparse import parse_datetime
 
 from jobs.calc.cure import Reading
-from jobs.calc.outside import ForecastHour
-from jobs.models import ClimateReading, ClimateSetup, Forecast
-from jobs.models.climate import Place
+from jobs.calc.outside import OLDEST_FORECAST_HOURS, ForecastHour
+from jobs.models import ClimateReading, ClimateSetup, Forecast, Place
 
 # A day of one reading a minute, and then some; who wants more asks for fewer hours.
 MOST_SHOWN = 2000
-STALE_FORECAST = timedelta(hours=12)
+STALE_FORECAST = timedelta(hours=OLDEST_FORECAST_HOURS)
 USED = ~Q(mark=ClimateReading.Mark.STUCK)
 
 
@@ -132,8 +131,9 @@ def is_stale(forecast: Forecast, *, at: datetime) -> bool:
     return at - forecast.issued_at > STALE_FORECAST
 
 
-def forecasts_due(at: datetime, *, limit: int) -> list[tuple[UUID, str]]:
-    """Return the workshops whose forecast is to be fetched now, with its URL, longest due first."""
+def forecasts_due(at: datetime, *, limit: int) -> list[tuple[UUID, str, datetime]]:
+    """Return the workshops whose forecast is to be fetched, its URL and since when it is due."""
     due = ClimateSetup.objects.exclude(forecast_url="").filter(forecast_next_at__lte=at)
-    found = due.order_by("forecast_next_at").values_list("workshop_id", "forecast_url")
-    return list(found[:limit])
+    found = due.order_by("forecast_next_at")
+    rows = found.values_list("workshop_id", "forecast_url", "forecast_next_at")
+    return [(workshop_id, url, due_at) for workshop_id, url, due_at in rows[:limit] if due_at]

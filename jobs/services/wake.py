@@ -1,4 +1,4 @@
-"""The wake-up after readings of the air: clocks are worked out anew soon, not with the next sweep."""
+"""The wake-up after readings of the air: clocks are worked out at once, not by the next sweep."""
 
 from functools import partial
 

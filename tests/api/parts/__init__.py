@@ -22,7 +22,16 @@ from importlib import import_module
 from pkgutil import iter_modules
 from types import ModuleType
 
-from tests.api.parts import catalogue, findings, orders, paint, photos, refinishing, requests
+from tests.api.parts import (
+    catalogue,
+    climate,
+    findings,
+    orders,
+    paint,
+    photos,
+    refinishing,
+    requests,
+)
 
 PAGES: tuple[ModuleType, ...] = tuple(
     import_module(f"{__name__}.{found.name}")
@@ -37,6 +46,7 @@ PARTS: tuple[ModuleType, ...] = (
     paint,
     requests,
     refinishing,
+    climate,
     *PAGES,
 )
 FURNISHED = tuple(part for part in PARTS if hasattr(part, "furnish"))
