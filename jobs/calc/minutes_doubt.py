@@ -1,0 +1,23 @@
+"""Minutes that nobody would expect: a clock that was forgotten, or started only at the end.
+
+Such minutes are asked about and wait for an answer; they are never dropped in silence.
+"""
+
+from jobs.calc.log_normal import LogNormal
+
+# On the scale of logarithms, deviations from what this very work takes here; an honest task lies
+# further off once in 370 times. Our own choice.
+DOUBTFUL_Z = 3.0
+# Nobody is asked about less than this, however unlikely: it changes no day. Our own choice.
+LEAST_MINUTES = 15
+
+
+def doubtful(minutes: int, expected: LogNormal) -> bool:
+    """Say whether to ask about the minutes of a task; `expected` is what such a task takes.
+
+    Too few are as doubtful as too many. Minutes of 0 are no measurement: nobody started a clock,
+    and there is nothing to ask.
+    """
+    if minutes <= 0 or abs(minutes - round(expected.quantile(0.5))) < LEAST_MINUTES:
+        return False
+    return abs(expected.z_of(minutes)) > DOUBTFUL_Z

@@ -1,0 +1,182 @@
+"""What is learnt from finished tasks, and what is said of the next."""
+
+import time
+from dataclasses import replace
+from math import exp, log, sqrt
+
+import numpy as np
+import pytest
+
+from jobs.calc.durations import BELIEFS, Done, Term, Work, learn
+from jobs.calc.pooling import Beliefs, Observed, pooled
+from jobs.calc.stages import Stage
+from tests.calc.test_durations_experiment import Workshop, learnt
+
+WASH = Work("wash_body", 35, Stage.CLEANING, "medium", 2, "Tam")
+VACUUM = Work("vacuum", 25, Stage.CLEANING, "medium", 2, "Tam")
+POLISH = Work("polish_one_stage", 120, Stage.CORRECTION, "medium", 2, "Tam")
+Z80 = 0.8416212335729143
+
+
+def test_without_any_history_the_standard_speaks_alone() -> None:
+    (wash,) = learn([]).tasks([WASH])
+    assert wash.likely == pytest.approx(35)
+    spread = sqrt(sum(one**2 for one in BELIEFS.spreads) + BELIEFS.error**2)
+    assert wash.four_of_five == pytest.approx(35 * exp(Z80 * spread))
+    assert wash.observations == 0
+
+
+def test_our_factors_for_size_and_dirt_count_until_there_is_history() -> None:
+    nothing = learn([])
+    van = replace(WASH, body_size="large_van", soiling=5)
+    assert nothing.tasks([van])[0].likely == pytest.approx(35 * 1.5 * 2.1)
+    walk = Work("walk_round", 10, Stage.INTAKE, "large_van", 5)
+    assert nothing.tasks([walk])[0].likely == pytest.approx(10 * (1.5 * 2.1) ** 0.3)
+
+
+def test_a_car_that_nobody_has_seen_is_foretold_less_surely() -> None:
+    nothing = learn([])
+    seen, unseen = nothing.tasks([WASH, Work("wash_body", 35, Stage.CLEANING)])
+    assert unseen.likely == pytest.approx(seen.likely)
+    assert unseen.four_of_five > seen.four_of_five
+
+
+def test_a_workshop_that_takes_half_as_long_again_is_believed_in_the_end() -> None:
+    knows = learn([Done(WASH, round(1.5 * 35))] * 100)
+    (wash,) = knows.tasks([WASH])
+    assert wash.likely == pytest.approx(1.5 * 35, rel=0.03)
+
+
+def test_what_is_learnt_of_one_operation_is_worth_something_to_the_others() -> None:
+    knows = learn([Done(WASH, 70)] * 20)
+    vacuum, others = knows.tasks([VACUUM, replace(VACUUM, person="Milo")])
+    assert 25 < others.likely < vacuum.likely < 50
+    assert 0 < vacuum.observations < knows.tasks([WASH])[0].observations
+
+
+def test_a_slow_colleague_is_told_from_slow_work() -> None:
+    milo = {name: replace(work, person="Milo") for name, work in {"w": WASH, "v": VACUUM}.items()}
+    done = [Done(WASH, 35), Done(VACUUM, 25), Done(milo["w"], 60), Done(milo["v"], 43)] * 20
+    knows = learn(done)
+    tam, slow = knows.tasks([WASH, milo["w"]])
+    assert tam.likely < slow.likely
+    whoever = knows.tasks([replace(WASH, person="")])[0]
+    assert tam.likely < whoever.likely < slow.likely
+
+
+def test_dirt_is_learnt_from_the_work_that_feels_it() -> None:
+    filthy = replace(WASH, soiling=4)
+    knows = learn([Done(filthy, 120)] * 30 + [Done(WASH, 35)] * 30)
+    dirty, clean = knows.tasks([replace(VACUUM, soiling=4), VACUUM])
+    untouched = learn([]).tasks([replace(VACUUM, soiling=4), VACUUM])
+    assert dirty.likely / clean.likely > untouched[0].likely / untouched[1].likely
+    polish = knows.tasks([replace(POLISH, soiling=4), POLISH])
+    felt = log(polish[0].likely / polish[1].likely) / log(dirty.likely / clean.likely)
+    assert felt == pytest.approx(0.2)
+
+
+def test_an_unsteady_operation_gets_more_room_than_a_steady_one() -> None:
+    steady = [Done(VACUUM, minutes) for minutes in (24, 25, 26)] * 20
+    unsteady = [Done(WASH, minutes) for minutes in (15, 35, 80)] * 20
+    wash, vacuum = learn(steady + unsteady).tasks([WASH, VACUUM])
+    assert wash.four_of_five / wash.likely > 1.3
+    assert vacuum.four_of_five / vacuum.likely < 1.25
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 5, 20, 80])
+def test_each_finished_task_makes_the_history_say_more(count: int) -> None:
+    here = Workshop(7).tasks(200)
+    asked = here[-1].work
+    less, more = (learnt(here[:size]).tasks([asked])[0] for size in (count, 2 * count + 1))
+    assert 0 <= less.observations < more.observations
+
+
+def test_n_tasks_of_one_kind_alone_say_nearly_as_much_as_n() -> None:
+    """The definition: what the standard is worth beforehand is not among the observations."""
+    knows = learn([Done(WASH, minutes) for minutes in (30, 35, 41)] * 4)
+    assert knows.tasks([WASH])[0].observations == pytest.approx(12)
+
+
+def test_a_job_of_one_task_takes_what_the_task_takes() -> None:
+    knows = learnt(Workshop(3).tasks(80))
+    work = Workshop(3).tasks(1)[0].work
+    (alone,) = knows.tasks([work])
+    job = knows.job([work])
+    assert (job.likely, job.four_of_five) == pytest.approx(
+        (alone.likely, alone.four_of_five), rel=3e-3
+    )
+    assert job.observations == pytest.approx(alone.observations)
+
+
+def test_a_job_is_as_slow_as_simulation_says_with_what_its_tasks_share() -> None:
+    """Drawn from the posterior itself: effects first, then each task's own error."""
+    knows = learnt(Workshop(5).tasks(40))
+    works = [replace(WASH, soiling=None), VACUUM, POLISH, replace(POLISH, person="")]
+    job = knows.job(works)
+    means, covariance, _ = knows._foretold(works)
+    rng = np.random.default_rng(1)
+    draws = np.exp(rng.multivariate_normal(means, covariance, 200_000)).sum(axis=1)
+    assert job.likely == pytest.approx(np.quantile(draws, 0.5), rel=0.02)
+    assert job.four_of_five == pytest.approx(np.quantile(draws, 0.8), rel=0.02)
+
+
+def test_tasks_that_share_a_car_run_over_together() -> None:
+    nothing = learn([])
+    works = [WASH, VACUUM, POLISH]
+    job = nothing.job(works)
+    each = [(one.four_of_five - one.likely) ** 2 for one in nothing.tasks(works)]
+    assert job.four_of_five - job.likely > sqrt(sum(each))
+
+
+def test_a_job_without_open_work_takes_no_time() -> None:
+    job = learn([]).job([])
+    assert (job.likely, job.four_of_five, job.observations) == (0, 0, 0)
+
+
+def test_minutes_of_nothing_cannot_be_learnt_from() -> None:
+    with pytest.raises(ValueError, match="math domain"):
+        learn([Done(WASH, 0)])
+
+
+def test_the_order_of_the_history_does_not_matter() -> None:
+    tasks = [one.done for one in Workshop(9).tasks(60)]
+    there, back = (learn(one).tasks([WASH])[0] for one in (tasks, tasks[::-1]))
+    assert there.likely == pytest.approx(back.likely, rel=1e-9)
+    assert there.four_of_five == pytest.approx(back.four_of_five, rel=1e-9)
+
+
+def test_the_posterior_of_one_mean_is_the_textbooks() -> None:
+    """Normal mean with known variances: precisions add up (Gelman et al., Bayesian Data Analysis).
+
+    With one family of one group and beliefs that outweigh the data, spread and error stay.
+    """
+    values = np.array([1.0, 2.0, 4.0])
+    observed = Observed([("a",)] * 3, np.ones((3, 1)), values, kind=0)
+    found = pooled(observed, Beliefs(spreads=(2.0,), error=1.5))
+    error = found.errors["a"]
+    precision = 1 / 2.0**2 + 3 / error
+    assert found.means[0] == pytest.approx((values.sum() / error) / precision)
+    assert found.covariance[0, 0] == pytest.approx(1 / precision)
+    assert found.spreads[0] == 2.0**2
+
+
+def test_the_spreads_of_a_made_up_workshop_are_found() -> None:
+    """Forty operations a fifth apart in a steady workshop, where a third was believed."""
+    rng = np.random.default_rng(3)
+    done = [
+        Done(Work(f"own_{nth}", 60, Stage.CURING), max(1, round(60 * exp(effect + error))))
+        for nth, effect in enumerate(rng.normal(0, 0.6, 40))
+        for error in rng.normal(0, 0.2, 15)
+    ]
+    known = learn(done).posterior
+    assert sqrt(known.spreads[Term.OPERATION]) == pytest.approx(0.6, abs=0.1)
+    assert sqrt(known.error) == pytest.approx(0.2, abs=0.02)
+
+
+def test_two_thousand_tasks_are_learnt_from_in_a_moment() -> None:
+    """About 12 ms on the machine that this was written on; the limit leaves room for a busy one."""
+    done = [one.done for one in Workshop(1).tasks(2000)]
+    learn(done[:10])
+    began = time.perf_counter()
+    learn(done)
+    assert time.perf_counter() - began < 0.5

@@ -1,0 +1,43 @@
+"""Which minutes are asked about."""
+
+from math import exp, log
+
+import pytest
+
+from jobs.calc.durations import Work, learn
+from jobs.calc.log_normal import LogNormal
+from jobs.calc.minutes_doubt import DOUBTFUL_Z, LEAST_MINUTES, doubtful
+from jobs.calc.stages import Stage
+
+
+@pytest.mark.parametrize(
+    ("minutes", "asked"), [(35, False), (90, False), (150, False), (840, True), (3, True)]
+)
+def test_a_wash_left_running_over_night_is_asked_about_and_one_of_a_moment_too(
+    minutes: int, *, asked: bool
+) -> None:
+    """Standard minutes alone, which is all there is on the first day."""
+    wash = learn([]).of_task(Work("wash_body", 35, Stage.CLEANING))
+    assert doubtful(minutes, wash) is asked
+
+
+def test_the_limit_lies_at_so_many_deviations_either_way() -> None:
+    usual = LogNormal(log(100), 0.4)
+    reach = DOUBTFUL_Z * 0.4
+    most, least = 100 * exp(reach), 100 * exp(-reach)
+    assert not doubtful(int(most), usual)
+    assert doubtful(int(most) + 1, usual)
+    assert doubtful(int(least), usual)
+    assert not doubtful(int(least) + 1, usual)
+
+
+def test_nobody_is_asked_about_a_few_minutes_however_unlikely() -> None:
+    usual = LogNormal(log(20), 0.05)
+    assert not doubtful(20 + LEAST_MINUTES - 1, usual)
+    assert doubtful(20 + LEAST_MINUTES, usual)
+    assert not doubtful(20 - LEAST_MINUTES + 1, usual)
+    assert doubtful(20 - LEAST_MINUTES, usual)
+
+
+def test_no_minutes_at_all_are_no_measurement() -> None:
+    assert not doubtful(0, LogNormal(log(60), 0.3))
