@@ -70,6 +70,11 @@ beat_schedule = {
     },
     # Cars are noted as they become ready; this is for those from before there was such a thing.
     "fill-flow": {"task": "jobs.tasks.fill_flow", "schedule": 300.0, "options": {"expires": 300}},
+    "pull-forecasts": {
+        "task": "jobs.tasks.pull_forecasts",
+        "schedule": 60.0,
+        "options": {"expires": 60},
+    },
     "purge-idempotent-answers": {
         "task": "core.tasks.purge_idempotent_answers",
         "schedule": 3600.0,

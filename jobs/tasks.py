@@ -6,6 +6,7 @@ from core.clock import now
 from core.tasks import note_sweep
 from jobs.selectors.requests import overdue_requests
 from jobs.services.flow import flow_fill
+from jobs.services.forecast_pull import forecasts_pull
 from jobs.services.request_closing import request_lapse
 
 AT_ONCE = 500
@@ -27,3 +28,10 @@ def fill_flow() -> None:
     for _ in range(FILLS_A_RUN):
         if flow_fill(limit=AT_ONCE) < AT_ONCE:
             return
+
+
+@shared_task
+def pull_forecasts() -> None:
+    """Fetch the forecasts that are due; a source that hangs keeps one worker for seconds."""
+    note_sweep("pull_forecasts")
+    forecasts_pull()

@@ -18,7 +18,8 @@ from jobs.services.climate import setup_for_change
 from jobs.services.climate_forecast import forecast_take
 from notifications.engine.fetch import Fetched, fetch_all
 
-AT_ONCE = 100
+# So many are fetched at the same time: a run lasts as long as the slowest source, not their sum.
+AT_ONCE = 50
 # Weather services make a forecast anew every hour or less often.
 NEXT_AFTER = timedelta(minutes=60)
 AGAIN_AFTER = timedelta(minutes=10)

@@ -19,7 +19,7 @@ from notifications.engine.post import REDIRECT, SUCCESS, in_plain_words, open_se
 MOST_BYTES = 256 * 1024
 # All of it: the look-up of the name, the connection and the answer to its last byte.
 SECONDS = 10.0
-MOST_AT_ONCE = 20
+MOST_AT_ONCE = 50
 HEADERS = {
     "Accept": "application/json",
     "Accept-Encoding": "identity",

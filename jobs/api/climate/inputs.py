@@ -122,7 +122,7 @@ class ForecastInput(StrictSerializer):
 class ForecastField(serializers.Field[Any, Any, Any, Any]):
     """A forecast as it came; the same eyes look at one that was fetched."""
 
-    def run_validation(self, data: Any = None) -> Any:
+    def to_internal_value(self, data: Any) -> Any:
         return data
 
 
@@ -137,7 +137,7 @@ class ClimateInput(ReadingInput):
         max_length=MOST_READINGS,
         help_text="A series; each is answered on its own.",
     )
-    forecast = ForecastField(required=False)
+    forecast = ForecastField(required=False, allow_null=True)
 
     def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
         """Refuse a mixture of the two ways, and nothing at all."""
