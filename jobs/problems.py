@@ -1,11 +1,21 @@
 """The ways an action on a job can fail to fit; each answer shows where the job stands."""
 
+from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
+from django.utils.timezone import localtime
+
 from core.problems import Conflict
-from jobs.calc.stages import Refusal, moves_from
+from jobs.calc.stages import CLOCK_RUNNING, Refusal, moves_from
 from jobs.events import job_data
-from jobs.models import Job, WorkRequest
+from jobs.models import Job, WaitClock, WorkRequest
+
+_DOES = {
+    WaitClock.Kind.CURE: "still cures",
+    WaitClock.Kind.DRYING: "still dries",
+    WaitClock.Kind.FLASH_OFF: "still flashes off",
+}
 
 
 class StaleVersion(Conflict):
@@ -49,6 +59,39 @@ def refused(job: Job, refusal: Refusal) -> Refused:
         next_step=refusal.next_step,
         extra={"code": refusal.code, **standing(job)},
     )
+
+
+def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Refused:
+    """Return the problem for a move that clocks stand in the way of, their tasks read with them.
+
+    It says when the last is done, where a time says so, and what somebody has to feel.
+    """
+    to_come = [one for one in running if one.ends_at > at]
+    to_feel = [one for one in running if one.touch_test and one.closed_at is None]
+    overdue = [one.task.name for one in to_feel if one.ends_at <= at]
+    last = max(to_come, key=lambda one: one.ends_at, default=None)
+    said = [_waits_for(last)] if last else []
+    if overdue:
+        said.append(f"Nobody has felt yet whether it is dry: {', '.join(overdue)}.")
+    steps = ["Wait until then"] if last else []
+    if to_feel:
+        steps.append("feel whether it is dry and record the touch test")
+    steps.append("or let a manager override with a reason.")
+    todo = ", ".join(steps)
+    problem = refused(job, Refusal(CLOCK_RUNNING, " ".join(said), todo[:1].upper() + todo[1:]))
+    problem.extra["until"] = last.ends_at if last else None
+    problem.extra["earliest"] = max(
+        (one.earliest_at or one.ends_at for one in to_come), default=None
+    )
+    problem.extra["touch_tests"] = [one.task.name for one in to_feel]
+    return problem
+
+
+def _waits_for(clock: WaitClock) -> str:
+    until = localtime(clock.ends_at).isoformat(timespec="minutes")
+    halted = f" It {clock.get_halted_display()}." if clock.halted else ""
+    does = _DOES[WaitClock.Kind(clock.kind)]
+    return f"{clock.task.name}: {does}, until {until} at the latest.{halted}"
 
 
 class RequestClosed(Conflict):

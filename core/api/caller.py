@@ -54,7 +54,8 @@ class Caller:
 class Access:
     """What one method of a view asks of its caller.
 
-    `people_only` keeps systems' keys out; `roles`, where any are named, lets no other person in.
+    `people_only` keeps systems' keys out; `roles`, where any are named, lets no other person in,
+    and says nothing of keys.
     """
 
     scope: Scope | None

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from jobs.api.clocks import examples as clocks
 from jobs.calc.operations import OPERATIONS
 from jobs.events.base import JOB_EXAMPLE
 
@@ -74,13 +75,6 @@ HOLD: dict[str, Any] = {
     "started_at": "2027-03-01T09:10:00Z",
     "ended_at": None,
 }
-CLOCK: dict[str, Any] = {
-    "id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2e",
-    "kind": "drying",
-    "operation": "wet_extraction",
-    "started_at": "2027-03-01T10:00:00Z",
-    "ends_at": "2027-03-01T14:00:00Z",
-}
 REMINDER: dict[str, Any] = {
     "code": "findings_not_acknowledged",
     "text": "Findings the dealer has not acknowledged: 1.",
@@ -89,7 +83,7 @@ JOB_DETAIL: dict[str, Any] = {
     **JOB,
     "tasks": [TASK],
     "holds": [HOLD],
-    "clocks": [CLOCK],
+    "clocks": [clocks.CLOCK],
     "reminders": [REMINDER],
     "changes_to_see": [],
 }

@@ -7,9 +7,10 @@ from rest_framework import serializers
 
 from core.api.caller import Caller, Scope
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
+from jobs.api.clocks.outputs import ClockOutput
 from jobs.api.requests.outputs import ScopeChangeOutput
 from jobs.calc.stages import moves_from
-from jobs.models import HistoryEntry, Hold, Job, Task, WaitClock
+from jobs.models import HistoryEntry, Hold, Job, Task
 
 MONEY_FIELDS = frozenset({"cap_amount"})
 ORDER_FIELDS = (
@@ -97,16 +98,6 @@ class HoldOutput(OutputModelSerializer):
     class Meta:
         model = Hold
         fields = ("id", "cause", "reason", "started_at", "ended_at")
-
-
-class ClockOutput(OutputModelSerializer):
-    """Something that cures or dries."""
-
-    operation = serializers.CharField(source="task.operation")
-
-    class Meta:
-        model = WaitClock
-        fields = ("id", "kind", "operation", "started_at", "ends_at")
 
 
 class JobOutput(OutputModelSerializer):

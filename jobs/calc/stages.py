@@ -85,6 +85,10 @@ VERSIONED = frozenset(
 )
 
 
+# What a move that a clock stands in the way of is refused with.
+CLOCK_RUNNING = "clock_running"
+
+
 @dataclass(frozen=True, slots=True)
 class Move:
     """One allowed move. `back` moves are rework; `waits` moves are refused while a clock runs."""
@@ -284,7 +288,7 @@ def refuse_move(
 def _refuse_waiting(*, reason: str, override: bool) -> Refusal | None:
     if not override:
         return Refusal(
-            "clock_running",
+            CLOCK_RUNNING,
             "Something on this car is still curing, drying or flashing off.",
             "Wait until the last clock ends, or let a manager override with a reason.",
         )

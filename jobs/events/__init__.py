@@ -1,6 +1,7 @@
 """The events of a job: their schemas, their examples, and how `data` is built."""
 
 from jobs.events.base import job_data
+from jobs.events.clocks import JOB_WAIT_CHANGED, wait_headline
 from jobs.events.findings import (
     BELONGING_RETURNED,
     BELONGING_WIPED,
@@ -48,6 +49,7 @@ __all__ = [
     "JOB_READY",
     "JOB_RELEASED",
     "JOB_STAGE_CHANGED",
+    "JOB_WAIT_CHANGED",
     "REQUEST_ANSWERED",
     "REQUEST_ASKED",
     "REQUEST_LAPSED",
@@ -66,6 +68,7 @@ __all__ = [
     "job_data",
     "proposal_data",
     "tasks_data",
+    "wait_headline",
     "walk_round_data",
     "what_of",
 ]

@@ -1,10 +1,22 @@
 """What cures, dries or flashes off on cars: one place says whether it runs at an instant."""
 
-from datetime import datetime
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from uuid import UUID
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
-from jobs.models import Job, WaitClock
+from core.clock import now
+from jobs.calc.cure import Cure, Estimate, Reading, cure_estimate
+from jobs.calc.drying import Air, Drying, drying_estimate
+from jobs.calc.stages import Stage
+from jobs.models import ClimateSetup, Job, WaitClock
+from jobs.selectors.climate import readings_for_clocks
+
+# A reading older than the clock by this still says what the air was like when it started.
+BEFORE = timedelta(hours=2)
+# How long a clock that ended is looked at again when readings of its time come in late.
+LOOKED_AT_AGAIN = timedelta(days=14)
 
 
 def running_at(at: datetime) -> Q:
@@ -59,3 +71,89 @@ def running_clocks(job: Job, at: datetime) -> list[WaitClock]:
     """Return what runs on a job at an instant, with the tasks, the last to end last."""
     clocks = WaitClock.objects.filter(running_at(at), job=job).select_related("task")
     return list(clocks.order_by("ends_at", "pk"))
+
+
+def clocks_in_question(job: Job, *, since: datetime) -> list[WaitClock]:
+    """Return the job's clocks whose end can still matter, with the tasks, the last to end last.
+
+    Those that ended and are settled are among them for a while: a late reading may prove them
+    wrong.
+    """
+    clocks = WaitClock.objects.filter(_in_question(since), job=job).select_related("task")
+    return list(clocks.order_by("ends_at", "pk"))
+
+
+def _in_question(since: datetime) -> Q:
+    return Q(settled_at__isnull=True) | Q(ends_at__gt=since - LOOKED_AT_AGAIN)
+
+
+def readings_of(workshop_id: UUID, clocks: Sequence[WaitClock]) -> list[Reading]:
+    """Return the readings of the air that decide when these clocks end: at most one query."""
+    if not clocks:
+        return []
+    since = min(clock.started_at for clock in clocks) - BEFORE
+    return readings_for_clocks(workshop_id, since=since, until=now())
+
+
+def estimate_of(
+    clock: WaitClock, readings: Sequence[Reading], *, at: datetime, minutes: int | None = None
+) -> Estimate | None:
+    """Return when a clock is done by the air, as known at an instant; None where it is fixed.
+
+    `minutes` takes the place of its own minutes at the reference.
+    """
+    minutes = clock.reference_minutes if minutes is None else minutes
+    if minutes is None:
+        return None
+    if clock.kind == WaitClock.Kind.DRYING:
+        drying = Drying(minutes, Air(clock.air or Air.STILL))
+        return drying_estimate(drying, readings, started_at=clock.started_at, at=at)
+    return cure_estimate(cure_of(clock), readings, started_at=clock.started_at, at=at)
+
+
+def cure_of(clock: WaitClock) -> Cure:
+    """Return how what the clock stands for cures; its minutes are known."""
+    return Cure(
+        clock.reference_minutes or 0, clock.reference_celsius, clock.q10, clock.lowest_celsius
+    )
+
+
+def clocks_due(*, limit: int) -> list[UUID]:
+    """Return the workshops with readings that clocks have not been worked out with yet."""
+    due = ClimateSetup.objects.filter(clocks_due=True).order_by("workshop_id")
+    return list(due.values_list("workshop_id", flat=True)[:limit])
+
+
+def setup_due_for_change(workshop_id: UUID) -> ClimateSetup | None:
+    """Return a workshop's setup with its row locked, or None where its clocks are not due."""
+    setup = ClimateSetup.objects.select_for_update().filter(workshop_id=workshop_id).first()
+    return setup if setup is not None and setup.clocks_due else None
+
+
+def jobs_with_clocks(workshop_id: UUID, at: datetime) -> list[UUID]:
+    """Return a workshop's open jobs with a clock that can still matter.
+
+    Of a car that is ready, what has ended stays as it is.
+    """
+    clocks = WaitClock.objects.filter(_in_question(at), job=OuterRef("pk"))
+    runs_on = clocks.filter(settled_at__isnull=True)
+    mine = Job.objects.filter(workshop_id=workshop_id, is_open=True)
+    wanted = Q(Exists(runs_on)) | (Q(Exists(clocks)) & ~Q(stage=Stage.READY.value))
+    return list(mine.filter(wanted).order_by("pk").values_list("pk", flat=True))
+
+
+def jobs_to_settle(at: datetime, *, limit: int) -> list[UUID]:
+    """Return jobs on which nothing runs any more and that was not written down yet.
+
+    On one that is over, nobody waits for what runs.
+    """
+    running = WaitClock.objects.filter(running_at(at), job=OuterRef("job"), settled_at__isnull=True)
+    left = WaitClock.objects.filter(settled_at__isnull=True)
+    left = left.filter(Q(job__is_open=False) | ~Q(Exists(running)))
+    jobs = left.order_by("job").values_list("job", flat=True).distinct()
+    return list(jobs[:limit])
+
+
+def job_to_settle(job_id: UUID) -> Job:
+    """Return a job with its row locked, for the service itself."""
+    return Job.objects.select_for_update(of=("self",)).get(pk=job_id)

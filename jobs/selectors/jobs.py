@@ -44,7 +44,7 @@ def job_of(caller: Caller, job_id: UUID) -> Job:
     parts = (
         Prefetch("tasks", Task.objects.order_by("pk")),
         Prefetch("holds", Hold.objects.order_by("pk")),
-        Prefetch("clocks", WaitClock.objects.select_related("task").order_by("pk")),
+        Prefetch("clocks", WaitClock.objects.select_related("task", "use").order_by("pk")),
         Prefetch("scope_changes", ScopeChange.objects.select_related("entry").order_by("pk")),
     )
     job = jobs_of(caller).filter(pk=job_id).prefetch_related(*parts).first()

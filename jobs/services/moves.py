@@ -1,5 +1,6 @@
 """The car's way: arrival, moves from stage to stage, collection."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -9,6 +10,7 @@ from core.api.caller import Caller, Scope
 from core.problems import NotAllowed
 from jobs import events
 from jobs.calc.stages import (
+    CLOCK_RUNNING,
     Kind,
     Stage,
     is_rework,
@@ -16,11 +18,13 @@ from jobs.calc.stages import (
     refuse_collection,
     refuse_move,
 )
-from jobs.models import Job
-from jobs.selectors.clocks import running_at
+from jobs.models import HistoryEntry, Job
+from jobs.problems import still_waiting
+from jobs.selectors.clocks import is_running
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import pairs_of, photo_links
 from jobs.selectors.reminders import found_on, reminders_of
+from jobs.services.clocks import renew, tell_wait
 from jobs.services.flow import flow_note
 from jobs.services.recording import advance, check, check_version, store, tell
 from jobs.services.request_closing import open_requests_lapse
@@ -66,11 +70,44 @@ def stage_move(
         )
     job = job_for_change(caller, job_id)
     check_version(job, made_against)
-    origin = Stage(job.stage)
-    running = job.clocks.filter(running_at(occurred_at)).exists()
-    refusal = refuse_move(job.state, to, reason=reason, clocks_running=running, override=override)
+    # Worked out here as well, so that the answer is right with every worker away.
+    renewed = renew(job, as_of=occurred_at)
+    running = [one for one in renewed.clocks if is_running(one, occurred_at)]
+    refusal = refuse_move(
+        job.state, to, reason=reason, clocks_running=bool(running), override=override
+    )
+    if refusal is not None and refusal.code == CLOCK_RUNNING:
+        raise still_waiting(job, running, at=occurred_at)
     check(job, refusal)
-    passed = override and running
+    go_on(
+        job,
+        caller=caller,
+        to=to,
+        occurred_at=occurred_at,
+        reason=reason,
+        made_against=made_against,
+        override=override and bool(running),
+        before=tell_wait(job, renewed),
+    )
+    return job
+
+
+def go_on(
+    job: Job,
+    *,
+    caller: Caller,
+    to: Stage,
+    occurred_at: datetime,
+    reason: str = "",
+    made_against: int | None = None,
+    override: bool = False,
+    before: Sequence[HistoryEntry] = (),
+) -> None:
+    """Make a move that is allowed, on a job whose row is locked, and tell of it.
+
+    `override`: a clock runs, and a manager lets the car pass. `before`: entries to store with it.
+    """
+    origin = Stage(job.stage)
     entry = advance(
         job,
         kind=Kind.MOVED,
@@ -79,13 +116,12 @@ def stage_move(
         occurred_at=occurred_at,
         reason=reason,
         made_against=made_against,
-        data={"override": passed, "rework": is_rework(origin, to)},
+        data={"override": override, "rework": is_rework(origin, to)},
     )
-    store(job, [entry])
+    store(job, [*before, entry])
     if Stage.READY in {origin, to}:
         flow_note(job)
-    _tell_moved(job, origin, to, reason=reason, override=passed, occurred_at=occurred_at)
-    return job
+    _tell_moved(job, origin, to, reason=reason, override=override, occurred_at=occurred_at)
 
 
 def _tell_moved(

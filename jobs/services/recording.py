@@ -10,7 +10,7 @@ from typing import Any
 from uuid import UUID
 
 from accounts.services import ready_version_raise
-from core.api.caller import Caller
+from core.api.caller import Caller, Side
 from core.clock import now
 from jobs import events
 from jobs.calc.stages import Kind, Refusal, Stage, Step, apply
@@ -38,6 +38,16 @@ def check(job: Job, refusal: Refusal | None) -> None:
     """Raise Refused where the stage machine said no."""
     if refusal is not None:
         raise refused(job, refusal)
+
+
+def the_service(job: Job) -> Caller:
+    """Return the caller in whose name time and the air do something: nobody of either side."""
+    return Caller(
+        organisation_id=job.workshop_id,
+        side=Side.WORKSHOP,
+        scopes=frozenset(),
+        name="The service",
+    )
 
 
 def advance(

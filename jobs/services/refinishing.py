@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
@@ -24,6 +24,7 @@ from jobs.models import Coat, Job, SuppliedTick, Task, WaitClock
 from jobs.problems import Refused, refused
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.refinishing import SuppliedItem, supplied_items
+from jobs.services.clocks import Wait, clock_start
 from jobs.services.recording import advance, check, store, tell
 
 MOST_COATS = 50  # far more than a small part ever takes
@@ -62,7 +63,7 @@ def coat_apply(
     minutes = flash_off_minutes or default_flash_off_minutes(task.operation, kind)
     coat = Coat.objects.create(
         task=task,
-        clock=_start_timer(task, occurred_at, minutes),
+        clock=_start_timer(job, task, occurred_at, minutes),
         number=len(coats) + 1,
         kind=kind.value,
         flash_off_minutes=minutes,
@@ -76,14 +77,9 @@ def coat_apply(
     return coat
 
 
-def _start_timer(task: Task, at: datetime, minutes: int) -> WaitClock:
-    return WaitClock.objects.create(
-        job_id=task.job_id,
-        task=task,
-        kind=WaitClock.Kind.FLASH_OFF,
-        started_at=at,
-        ends_at=at + timedelta(minutes=minutes),
-    )
+def _start_timer(job: Job, task: Task, at: datetime, minutes: int) -> WaitClock:
+    """Start the timer of a coat: its minutes are those at 15 °C, and cold makes them longer."""
+    return clock_start(job, task, Wait(WaitClock.Kind.FLASH_OFF, minutes), started_at=at)
 
 
 def _refuse_coat(task: Task, occurred_at: datetime) -> Refusal | None:

@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller, Side
+from core.api.caller import Caller
 from core.clock import now
 from jobs import events
 from jobs.calc.sharing import share_minutes
@@ -19,7 +19,7 @@ from jobs.models import Job, Task, WorkRequest
 from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.requests import open_requests, overdue_for_change
 from jobs.services.holds import end
-from jobs.services.recording import advance, store, tell, tell_changed
+from jobs.services.recording import advance, store, tell, tell_changed, the_service
 from jobs.services.scope import tasks_for
 
 MOST_AMOUNT = Decimal("99999999.99")  # what the column of the cap holds
@@ -64,7 +64,7 @@ def lapse(job: Job, request: WorkRequest, *, reason: str = NO_ANSWER) -> None:
         job,
         request,
         state=WorkRequest.State.LAPSED,
-        caller=_service(job),
+        caller=the_service(job),
         occurred_at=now(),
         note=reason,
     )
@@ -144,13 +144,3 @@ def _raise_cap(job: Job, request: WorkRequest) -> list[Change]:
     before = job.cap_amount
     job.cap_amount = min(before + request.price, MOST_AMOUNT)
     return [{"field": "cap_amount", "was": str(before), "now": str(job.cap_amount)}]
-
-
-def _service(job: Job) -> Caller:
-    """Return the caller in whose name time runs out: nobody of either side."""
-    return Caller(
-        organisation_id=job.workshop_id,
-        side=Side.WORKSHOP,
-        scopes=frozenset(),
-        name="The service",
-    )

@@ -1,6 +1,6 @@
 """Tasks: added, started, paused, finished; minutes are counted with the holds taken out."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
@@ -11,11 +11,13 @@ from accounts.selectors import person_of
 from core.api.caller import Caller
 from core.problems import InvalidRequest, NotFound
 from jobs.calc.stages import Kind, Refusal, refuse_closed, refuse_work
-from jobs.models import Job, Spell, Task, WaitClock
+from jobs.models import Job, Spell, Task
 from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.jobs import job_for_change
 from jobs.services.catalogue import check_codes, work_refused
+from jobs.services.clocks import clock_start
 from jobs.services.minutes import task_minutes
+from jobs.services.products import wait_after
 from jobs.services.recording import advance, check, store
 
 
@@ -121,14 +123,8 @@ def _start_clock(job: Job, task: Task, occurred_at: datetime) -> None:
     operation = catalogue_of(job.workshop_id).operations.get(task.operation)
     # One of the workshop's own can be deleted only when no open car needs it; work on a car that
     # was cancelled or collected meanwhile leaves no clock that anybody waits for.
-    if operation is not None and operation.waits:
-        WaitClock.objects.create(
-            job=job,
-            task=task,
-            kind=operation.waits,
-            started_at=occurred_at,
-            ends_at=occurred_at + timedelta(minutes=operation.wait_minutes),
-        )
+    if operation is not None and (wait := wait_after(job, task, operation)):
+        clock_start(job, task, wait, started_at=occurred_at)
 
 
 def _task_for_change(caller: Caller, job_id: UUID, task_id: UUID) -> tuple[Job, Task]:

@@ -45,6 +45,14 @@ def drying(scene: Scene) -> Any:
     return job
 
 
+def curing(scene: Scene) -> Any:
+    """Return a car in curing whose trim was dressed, which takes 180 minutes to cure."""
+    workshop = scene.workshop_api()
+    job = moved(workshop, arrived(scene, operations=["trim_dressing"]), "correction")
+    finish(workshop, job, "trim_dressing")
+    return moved(workshop, job, "curing")
+
+
 def test_an_arrival_is_recorded_once_told_and_makes_the_moves_open(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), posted(scene.dealer_api())
     assert job["allowed_moves"] == []
@@ -158,15 +166,15 @@ def test_readiness_is_told_by_a_completion_notice(scene: Scene) -> None:
 def test_a_clock_keeps_the_car_from_ready_until_it_ends(scene: Scene) -> None:
     workshop = scene.workshop_api()
     with time_machine.travel(NINE, tick=False) as clock:
-        job = drying(scene)
+        job = curing(scene)
         clocks = detail(workshop, job)["clocks"]
         assert [(one["kind"], one["operation"], one["ends_at"]) for one in clocks] == [
-            ("drying", "wet_extraction", "2027-03-01T13:00:00Z")
+            ("cure", "trim_dressing", "2027-03-01T12:00:00Z")
         ]
-        clock.move_to(NINE + timedelta(minutes=239, seconds=59))
+        clock.move_to(NINE + timedelta(minutes=179, seconds=59))
         problem = refused(move(workshop, job, "ready"), 409, "refused")
         assert problem["code"] == "clock_running"
-        clock.move_to(NINE + timedelta(minutes=240))
+        clock.move_to(NINE + timedelta(minutes=180))
         assert done(move(workshop, job, "ready"))["stage"] == "ready"
 
 
@@ -192,9 +200,9 @@ def test_a_clock_keeps_the_car_from_no_other_stage(scene: Scene) -> None:
 def test_a_move_sent_late_is_held_against_the_time_it_was_made(scene: Scene) -> None:
     workshop = scene.workshop_api()
     with time_machine.travel(NINE, tick=False) as clock:
-        job = drying(scene)
+        job = curing(scene)
         clock.move_to(NINE + timedelta(hours=6))
-        early = (NINE + timedelta(hours=3)).isoformat()
+        early = (NINE + timedelta(hours=2)).isoformat()
         assert refused(move(workshop, job, "ready", occurred_at=early), 409)["code"] == (
             "clock_running"
         )

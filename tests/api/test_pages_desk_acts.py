@@ -135,7 +135,7 @@ def test_a_running_clock_lets_a_car_pass_only_by_an_override_with_a_reason(
     assert "Cures or dries until" in page
     assert "data sheet" in page
     typed = {"to": "ready", "version": job["version"]}
-    assert "still curing, drying" in refused(sent(desk, job, "move", **typed), 409)
+    assert "still dries, until" in refused(sent(desk, job, "move", **typed), 409)
     typed["override"] = "on"
     assert "An override needs a reason" in refused(sent(desk, job, "move", **typed), 409)
     sent(desk, job, "move", **typed, reason="The dealer fetches it with the windows open.")

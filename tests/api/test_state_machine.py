@@ -39,6 +39,7 @@ from jobs.calc.stages import (
     replay,
 )
 from jobs.models import Finding, Hold, Job, Spell, Task
+from jobs.selectors.clocks import running_at
 from notifications.models import Event
 from tests.api.steps import told_once
 from tests.scene import Api, make_scene, order, person_api
@@ -178,7 +179,7 @@ class Workshop(RuleBasedStateMachine):
         refusal = refuse_move(
             job.state,
             to,
-            clocks_running=job.clocks.filter(ends_at__gt=made).exists(),
+            clocks_running=job.clocks.filter(running_at(made)).exists(),
             **how,
         )
         version = job.version + off
@@ -224,7 +225,7 @@ class Workshop(RuleBasedStateMachine):
             body = {"to": "ready", "version": job.version, "override": True, "reason": "Dry."}
             assert self.post(self.milo, f"/jobs/{job.pk}/moves", body).status_code == 200
             assert job.history.order_by("-number")[0].data["override"] is True or (
-                not job.clocks.filter(ends_at__gt=now()).exists()
+                not job.clocks.filter(running_at(now())).exists()
             )
 
     def follow(self, job: Job, *, rework: bool, reason: str) -> None:

@@ -1,5 +1,10 @@
-"""Addresses: a workshop's products over HTTP, and that one was applied."""
+"""Addresses: the products that cure, as their data sheets say."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from jobs.api.products import views
+
+urlpatterns: list[URLPattern] = [
+    path("products", views.Products.as_view()),
+    path("products/<uuid:product_id>", views.ProductDetail.as_view()),
+]

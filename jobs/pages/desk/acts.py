@@ -244,7 +244,7 @@ class Move(CarAct):
     def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
         del about
         until, felt = waits_until(job), to_feel(job)
-        told = [("Cures or dries until", until)] if until else []
+        told: list[tuple[str, Any]] = [("Cures or dries until", until)] if until else []
         told += [("Nobody has felt yet whether it is dry", felt)] if felt else []
         return [("Stage now", job.stage), *told]
 

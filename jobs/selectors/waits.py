@@ -1,0 +1,158 @@
+"""What a car waits for, in full: every clock by the air as it is now, and when it may go out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from core.api.caller import Caller
+from jobs.calc.climate import coating_cautions
+from jobs.calc.cure import Basis, Estimate, Halted, Reading
+from jobs.calc.outside import Outside, earliest_outside
+from jobs.calc.outside import Wait as ToWaitFor
+from jobs.calc.refinishing import PAINTED
+from jobs.models import ClimateReading, Forecast, Job, Product, Task, WaitClock
+from jobs.models.climate import Place
+from jobs.selectors.catalogue import catalogue_of
+from jobs.selectors.climate import forecast_hours, forecast_of, latest_reading
+from jobs.selectors.clocks import cure_of, estimate_of, is_running, readings_of
+from jobs.selectors.jobs import job_named
+
+# A reading says for so long what the air is like: our own figure.
+READING_HOLDS = timedelta(hours=2)
+# Colder than this hardly anything goes on well. Common practice, no source; a sheet outranks it.
+USUAL_LOWEST_CELSIUS = 10.0
+TOO_COLD = "too_cold"
+
+
+@dataclass(frozen=True, slots=True)
+class ClockNow:
+    """One clock as it stands at an instant; one that is over keeps what it was worked out with."""
+
+    clock: WaitClock
+    estimate: Estimate
+    running: bool
+
+    @property
+    def done_at(self) -> datetime:
+        """Return when it is done at the latest, or was."""
+        return self.clock.closed_at or self.estimate.latest_at
+
+    @property
+    def earliest_at(self) -> datetime:
+        """Return before when it is not done, or when it was."""
+        return self.clock.closed_at or self.estimate.earliest_at
+
+
+@dataclass(frozen=True, slots=True)
+class CoatingCaution:
+    """What speaks against a task before it begins, or before the next coat of it."""
+
+    task: Task
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """All that a car waits for, when it may go outside, and what that was worked out from."""
+
+    at: datetime
+    clocks: Sequence[ClockNow]
+    outside: Outside
+    cautions: Sequence[CoatingCaution]
+    reading: ClimateReading | None
+    forecast: Forecast | None
+
+    @property
+    def running(self) -> list[ClockNow]:
+        """Return what is not over."""
+        return [one for one in self.clocks if one.running]
+
+
+def waits_of(caller: Caller, job_id: UUID, at: datetime) -> Waits:
+    """Return what one of the caller's cars waits for: eight queries. Raises NotFound."""
+    job = job_named(caller, job_id)
+    rows = WaitClock.objects.filter(job=job).select_related("task", "use")
+    clocks = list(rows.order_by("ends_at", "pk"))
+    running = [one for one in clocks if is_running(one, at)]
+    readings = readings_of(job.workshop_id, running)
+    shown = [_now(one, readings, at, running=one in running) for one in clocks]
+    latest, forecast = latest_reading(job.workshop_id, Place.WORKSHOP), forecast_of(job.workshop_id)
+    fresh = latest if latest is not None and at - latest.at <= READING_HOLDS else None
+    return Waits(
+        at=at,
+        clocks=sorted(shown, key=lambda one: (not one.running, one.done_at, one.clock.pk)),
+        outside=_outside([one for one in shown if one.running], forecast, at),
+        cautions=_cautions(job, fresh) if fresh is not None else [],
+        reading=latest,
+        forecast=forecast,
+    )
+
+
+def _now(clock: WaitClock, readings: Sequence[Reading], at: datetime, *, running: bool) -> ClockNow:
+    estimate = estimate_of(clock, readings, at=at) if running else None
+    kept = Estimate(
+        clock.earliest_at or clock.ends_at,
+        clock.ends_at,
+        clock.progress_percent,
+        Basis(clock.basis),
+        Halted(clock.halted),
+    )
+    return ClockNow(clock, estimate or kept, running)
+
+
+def _outside(clocks: Sequence[ClockNow], forecast: Forecast | None, at: datetime) -> Outside:
+    return earliest_outside(
+        [_to_wait_for(one) for one in clocks],
+        forecast_hours(forecast),
+        at=at,
+        forecast_issued_at=forecast.issued_at if forecast else None,
+    )
+
+
+def _to_wait_for(one: ClockNow) -> ToWaitFor:
+    """Return a clock as the sums about the weather take it; only what cures may go on outside."""
+    clock = one.clock
+    cures = clock.kind == WaitClock.Kind.CURE and clock.reference_minutes is not None
+    return ToWaitFor(
+        kind=clock.kind,
+        cure=cure_of(clock) if cures else None,
+        estimate=one.estimate,
+        progress_percent=one.estimate.progress_percent,
+        touch_test=clock.touch_test,
+        name=clock.task.name,
+    )
+
+
+def _cautions(job: Job, air: ClimateReading) -> list[CoatingCaution]:
+    """Return what speaks against the work that is left and that cures, by the newest reading."""
+    left = (Task.State.WANTED, Task.State.STARTED)
+    tasks = list(Task.objects.filter(job=job, state__in=left).order_by("pk"))
+    catalogue = catalogue_of(job.workshop_id) if tasks else None
+    products = list(Product.objects.filter(workshop_id=job.workshop_id, hidden=False))
+    told = []
+    for task in tasks:
+        operation = catalogue.operations.get(task.operation) if catalogue else None
+        if task.operation in PAINTED or (operation is not None and operation.waits == "cure"):
+            own = [one for one in products if one.operation == task.operation]
+            told += [one for product in own or (None,) for one in _against(task, product, air)]
+    return list(dict.fromkeys(told))
+
+
+def _against(task: Task, product: Product | None, air: ClimateReading) -> list[CoatingCaution]:
+    lowest = product.apply_from_celsius if product else USUAL_LOWEST_CELSIUS
+    found = coating_cautions(
+        air_celsius=air.celsius,
+        humidity_percent=air.humidity_percent,
+        surface_celsius=air.surface_celsius,
+        apply_from_celsius=lowest,
+    )
+    return [
+        CoatingCaution(
+            task,
+            one.code,
+            f"{product}: {one.text}" if product and one.code == TOO_COLD else one.text,
+        )
+        for one in found
+    ]

@@ -1,0 +1,195 @@
+"""Clocks of what cures, dries or flashes off: started, worked out from the air, told where moved.
+
+What takes a job here runs in its caller's transaction, with the job's row locked.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from core.api.caller import Caller
+from core.clock import now
+from jobs import events
+from jobs.calc.cure import Basis, Halted, Reading
+from jobs.calc.stages import Kind, Stage
+from jobs.models import HistoryEntry, Job, Task, WaitClock
+from jobs.selectors.clocks import clocks_in_question, estimate_of, readings_of
+from jobs.services.recording import advance, tell, the_service
+
+# Nobody plans by less. Our own figure.
+LEAST_TOLD = timedelta(minutes=5)
+WORKED_OUT = (
+    "earliest_at",
+    "ends_at",
+    "basis",
+    "halted",
+    "progress_percent",
+    "worked_out_at",
+    "settled_at",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """What a clock is started with: minutes at a reference, and what changes them.
+
+    `touch_test`: it ends by nothing but a person's hand. `air`: how the air moves over it.
+    """
+
+    kind: WaitClock.Kind
+    minutes: int
+    celsius: float = 15.0
+    q10: float = 2.0
+    lowest_celsius: float = 5.0
+    air: str = ""
+    touch_test: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Renewed:
+    """The clocks of a job as they are now, how each was before, and the readings they go by."""
+
+    clocks: Sequence[WaitClock]
+    before: dict[UUID, tuple[datetime, str]]
+    readings: Sequence[Reading]
+
+    @property
+    def until(self) -> datetime | None:
+        """Return when the last of them ends, or ended."""
+        return max((clock.closed_at or clock.ends_at for clock in self.clocks), default=None)
+
+    @property
+    def earliest(self) -> datetime | None:
+        """Return before when not all of them are done."""
+        return max(
+            (clock.closed_at or clock.earliest_at or clock.ends_at for clock in self.clocks),
+            default=None,
+        )
+
+    @property
+    def last(self) -> WaitClock:
+        """Return the one that decides."""
+        return max(self.clocks, key=lambda clock: (clock.closed_at or clock.ends_at, clock.pk))
+
+
+def clock_start(job: Job, task: Task, wait: Wait, *, started_at: datetime) -> WaitClock:
+    """Start a clock and work out its end; the job's own row is its caller's to save.
+
+    Until when the car waits is then as good as told: whoever asks, reads it.
+    """
+    clock = WaitClock.objects.create(
+        job=job,
+        task=task,
+        kind=wait.kind,
+        started_at=started_at,
+        ends_at=started_at + timedelta(minutes=wait.minutes),
+        reference_minutes=wait.minutes,
+        reference_celsius=wait.celsius,
+        q10=wait.q10,
+        lowest_celsius=wait.lowest_celsius,
+        air=wait.air,
+        touch_test=wait.touch_test,
+    )
+    renewed = renew(job)
+    job.waits_told = renewed.until
+    return next(one for one in renewed.clocks if one.pk == clock.pk)
+
+
+def renew(job: Job, *, as_of: datetime | None = None) -> Renewed:
+    """Work out the job's clocks by all that was measured until now, and save what changed.
+
+    As of a time that is past, those that ran then are among them. Three queries at the most.
+    """
+    at = now()
+    clocks = clocks_in_question(job, since=min(at, as_of or at))
+    changing = [one for one in clocks if one.closed_at is None and one.reference_minutes]
+    readings = readings_of(job.workshop_id, changing)
+    before = {one.pk: (one.earliest_at or one.ends_at, one.basis) for one in clocks}
+    changed = [one for one in changing if _work_out(one, readings, at)]
+    if changed:
+        WaitClock.objects.bulk_update(changed, WORKED_OUT)
+    return Renewed(clocks, before, readings)
+
+
+def _work_out(clock: WaitClock, readings: Sequence[Reading], at: datetime) -> bool:
+    """Put the present estimate into a clock, and say whether that changed anything."""
+    estimate = estimate_of(clock, readings, at=at)
+    if estimate is None:
+        return False
+    was = (clock.earliest_at, clock.ends_at, clock.basis, clock.halted, clock.progress_percent)
+    clock.earliest_at, clock.ends_at = estimate.earliest_at, estimate.latest_at
+    clock.basis, clock.halted = estimate.basis.value, estimate.halted.value
+    clock.progress_percent, clock.worked_out_at = estimate.progress_percent, at
+    if clock.ends_at > at:  # what had ended has not, as a late reading says
+        clock.settled_at = None
+    return was != (
+        clock.earliest_at, clock.ends_at, clock.basis, clock.halted, clock.progress_percent
+    )  # fmt: skip
+
+
+def tell_wait(
+    job: Job, renewed: Renewed, *, caller: Caller | None = None, reason: str = ""
+) -> list[HistoryEntry]:
+    """Tell of it where the last clock ends at another time than told; return the entry to store.
+
+    Without a caller the air did it. Of a car that is ready or gone nobody waits for the end, and
+    an end that was and stays in the past is no news.
+    """
+    at, was, until = now(), job.waits_told, renewed.until
+    waited_for = job.is_open and job.stage != Stage.READY.value
+    if until is None or not waited_for:
+        return []
+    if was is None:
+        job.waits_told = until
+    if was is None or abs(until - was) < LEAST_TOLD or max(until, was) <= at:
+        return []
+    job.waits_told = until
+    reason = reason or air_reason(renewed, later=until > was)
+    moments = {"until": until, "was": was, "earliest": renewed.earliest}
+    entry = advance(
+        job,
+        kind=Kind.WAIT_MOVED,
+        caller=caller or the_service(job),
+        occurred_at=at,
+        reason=reason,
+        data={
+            "later": until > was,
+            **{name: one and one.isoformat() for name, one in moments.items()},
+        },
+    )
+    headline = events.wait_headline(later=until > was)
+    data = {"job": events.job_data(job), "headline": headline, **moments, "reason": reason}
+    tell(events.JOB_WAIT_CHANGED, job, at, data)
+    return [entry]
+
+
+def air_reason(renewed: Renewed, *, later: bool) -> str:
+    """Return in plain words what of the air moved the end; moments stand beside it."""
+    clock, readings = renewed.last, renewed.readings
+    if not readings:
+        return "What was measured no longer counts."
+    latest = readings[-1]
+    earliest_before, basis_before = renewed.before[clock.pk]
+    measured = f"{latest.celsius:.1f} °C in the workshop."
+    if clock.kind == WaitClock.Kind.DRYING and latest.humidity_percent is not None:
+        measured = f"{latest.celsius:.1f} °C and {latest.humidity_percent:.0f} % in the workshop."
+    if clock.halted == Halted.TOO_COLD:
+        return f"It is too cold for it to go on: {measured}"
+    if clock.halted == Halted.TOO_DAMP:
+        return f"It is too damp for it to dry: {measured}"
+    if basis_before == Basis.NOT_MEASURED:
+        return f"The air is measured now: {measured}"
+    # Both ends move where the air was other than before, one alone where less or more is known.
+    moved = (clock.earliest_at or clock.ends_at) - earliest_before
+    if later and moved > timedelta():
+        drier = clock.kind == WaitClock.Kind.DRYING
+        what = "The air takes up less water than before" if drier else "It was colder than before"
+    elif not later and moved < timedelta():
+        drier = clock.kind == WaitClock.Kind.DRYING
+        what = "The air takes up more water than before" if drier else "It was warmer than before"
+    elif later:
+        what = "The air was not measured for a while"
+    else:
+        what = "The air was measured more closely"
+    return f"{what}: {measured}"
