@@ -13,7 +13,7 @@ from jobs.calc.outside import ForecastHour
 
 MOST_HOURS = 400
 # Each entry speaks for one hour; who has steps of three fills the hours between, and knows how.
-LONGEST_STEP = timedelta(hours=1)
+HOUR = timedelta(hours=1)
 OLDEST_ISSUE = timedelta(days=7)
 FURTHEST = timedelta(days=30)
 CLOCK_DRIFT = timedelta(minutes=2)
@@ -56,7 +56,7 @@ def read_forecast(document: Any, *, at: datetime) -> ForecastRead:
     issued_at = _issued(document, at, wrong)
     hours = _hours(document.get("hours"), wrong)
     if not wrong:
-        wrong += _order(hours, at)
+        wrong += list(_order(hours)) or list(_horizon(hours, at))
     return ForecastRead(issued_at, () if wrong else tuple(hours), tuple(wrong))
 
 
@@ -119,17 +119,20 @@ def _figure(given: Any, name: str, place: str, wrong: list[Wrong]) -> float | No
     return float(given)
 
 
-def _order(hours: list[ForecastHour], at: datetime) -> Iterator[Wrong]:
+def _order(hours: list[ForecastHour]) -> Iterator[Wrong]:
     for index in range(1, len(hours)):
         place = f"hours.{index}.at"
         step = hours[index].at - hours[index - 1].at
         if step <= timedelta(0):
             message = "The hours must rise: this one is not after the one before it."
             yield Wrong(place, "not_rising", message)
-        elif step > LONGEST_STEP:
+        elif step > HOUR:
             message = "Hours are missing between the one before and this one: give every hour."
             yield Wrong(place, "missing", message)
-    if hours[-1].at < at:
+
+
+def _horizon(hours: list[ForecastHour], at: datetime) -> Iterator[Wrong]:
+    if hours[-1].at + HOUR <= at:
         message = "The forecast ends before now: it says nothing of what is to come."
         yield Wrong(f"hours.{len(hours) - 1}.at", "long_past", message)
     elif hours[-1].at > at + FURTHEST:
