@@ -13,7 +13,6 @@ from django.db.models import (
     F,
     Max,
     OuterRef,
-    Prefetch,
     Q,
     QuerySet,
     Subquery,
@@ -33,6 +32,7 @@ from jobs.models import (
     Job,
     OrderImport,
     Photo,
+    Rendition,
     RequestMessage,
     SpotReading,
     Task,
@@ -41,6 +41,7 @@ from jobs.models import (
 )
 from jobs.selectors.clocks import with_waits
 from jobs.selectors.jobs import jobs_of, no_such_job
+from jobs.selectors.photos import with_paths
 
 # Our own choices: how long a finished car stays in sight, and how much a page carries.
 LATELY = timedelta(days=14)
@@ -76,7 +77,7 @@ class Story:
 
     job: Job
     tasks: list[Task]
-    photos: list[Photo]
+    photos: list[tuple[Photo, dict[str, str]]]  # with their paths by size
     findings: list[Finding]
     requests: list[WorkRequest]
     history: list[HistoryEntry]
@@ -224,17 +225,17 @@ def story_of(caller: Caller, job_id: UUID) -> Story:
     )
 
 
-def _photos(job: Job) -> tuple[list[Photo], dict[UUID, set[UUID]]]:
-    """Return the car's photographs once each, and what they belong to."""
-    rows = Photo.objects.filter(job=job).prefetch_related(Prefetch("renditions"))
-    once: dict[UUID, Photo] = {}
+def _photos(job: Job) -> tuple[list[tuple[Photo, dict[str, str]]], dict[UUID, set[UUID]]]:
+    """Return the car's photographs with their paths by size, and what they belong to: one query."""
+    stored = Rendition.objects.filter(photo__job=job).select_related("photo")
+    owned = stored.annotate(of_finding=F("photo__findings"), of_request=F("photo__requests"))
+    rows = list(owned.order_by("photo_id", "size"))
     pictured: dict[UUID, set[UUID]] = {}
-    for row in rows.annotate(of_finding=F("findings"), of_request=F("requests")).order_by("pk"):
-        once[row.pk] = row
+    for row in rows:
         for owner in (row.of_finding, row.of_request):
             if owner is not None:
-                pictured.setdefault(owner, set()).add(row.pk)
-    return list(once.values()), pictured
+                pictured.setdefault(owner, set()).add(row.photo_id)
+    return with_paths(rows), pictured
 
 
 def order_for_page(caller: Caller, job_id: UUID) -> Job:

@@ -32,7 +32,7 @@ from jobs.models import (
 from jobs.selectors.clocks import running_at, with_waits
 from jobs.selectors.desk import name_of, spans
 from jobs.selectors.jobs import jobs_of, no_such_job
-from jobs.selectors.photos import photos_of
+from jobs.selectors.photos import photos_with_paths
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class WholeCar:
     holds: Sequence[HoldRow]
     findings: Sequence[Finding]
     requests: Sequence[Asked]
-    photos: Sequence[Photo]
+    photos: Sequence[tuple[Photo, dict[str, str]]]  # with their paths by size
     entries: Sequence[HistoryEntry]
     to_see: Sequence[HistoryEntry]
     supplied: dict[str, str]
@@ -114,7 +114,7 @@ def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
         holds=[HoldRow(one, stopping.get(one.pk)) for one in holds],
         findings=findings,
         requests=_asked(job, entries),
-        photos=list(photos_of(job)),
+        photos=photos_with_paths(job)[::-1],
         entries=entries,
         to_see=[one for one in entries if getattr(one, "to_see", False)],
         supplied=_supplied(job, entries),

@@ -1,6 +1,6 @@
 """Photographs as others may see them: by id, with signed links, and the pairs of a job."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -105,21 +105,17 @@ def photo_links(photo: Photo) -> dict[str, Any]:
     }
 
 
-def photo_paths(photo: Photo) -> dict[str, str]:
-    """Return the photograph's links by size as paths, for pages of this service itself.
-
-    Without a query where its renditions were prefetched.
-    """
-    until = _expiry()
-    return {f"at_{one.size}": _path(photo.pk, one.size, until) for one in photo.renditions.all()}
-
-
 def photos_with_paths(job: Job) -> list[tuple[Photo, dict[str, str]]]:
     """Return the job's photographs, newest first, with their paths by size: one query."""
+    stored = Rendition.objects.filter(photo__job=job).select_related("photo")
+    return with_paths(stored.order_by("-photo_id", "size"))
+
+
+def with_paths(stored: Iterable[Rendition]) -> list[tuple[Photo, dict[str, str]]]:
+    """Return the photographs that these renditions came with, once each, with paths by size."""
     until = _expiry()
     found: dict[UUID, tuple[Photo, dict[str, str]]] = {}
-    stored = Rendition.objects.filter(photo__job=job).select_related("photo")
-    for one in stored.order_by("-photo_id", "size"):
+    for one in stored:
         _, paths = found.setdefault(one.photo_id, (one.photo, {}))
         paths[f"at_{one.size}"] = _path(one.photo_id, one.size, until)
     return list(found.values())

@@ -16,7 +16,6 @@ from jobs.models import Finding, Photo, WalkRound, WorkRequest
 from jobs.problems import closing_words
 from jobs.selectors.dashboard import Story
 from jobs.selectors.paint import PaintRecord
-from jobs.selectors.photos import photo_paths
 from jobs.selectors.walk_rounds import as_record
 
 STANDS_OUT = (FilmClass.MUCH_BUILT_UP, FilmClass.BUILT_UP, FilmClass.THIN)
@@ -143,37 +142,37 @@ def _words(story: Story, request_id: UUID) -> Iterator[Word]:
 
 def pairs_told(story: Story) -> list[Pair]:
     """Return the newest before and after of each view, in the order of the views."""
-    by_id = {photo.pk: photo for photo in story.photos}
-    newest = {one.view: one for one in story.photos if one.moment == Photo.Moment.PAIR}
+    by_id = {photo.pk: _picture(photo, paths) for photo, paths in story.photos}
+    newest = {one.view: one for one, _ in story.photos if one.moment == Photo.Moment.PAIR}
     in_order = [(name, newest[view]) for view, name in VIEWS.items() if view in newest]
     return [
-        Pair(name, _picture(by_id[pair.before_id]), _picture(by_id[pair.after_id]))
+        Pair(name, by_id[pair.before_id], by_id[pair.after_id])
         for name, pair in in_order
-        if pair.before_id and pair.after_id
+        if pair.before_id in by_id and pair.after_id in by_id
     ]
 
 
 def pictures_left(story: Story) -> list[Picture]:
     """Return the photographs that stand in no pair and belong to nothing else."""
     told = {one for photos in story.pictured.values() for one in photos}
-    for pair in story.photos:
+    for pair, _ in story.photos:
         if pair.moment == Photo.Moment.PAIR:
             told |= {one for one in (pair.pk, pair.before_id, pair.after_id) if one}
-    return [_picture(photo) for photo in story.photos if photo.pk not in told]
+    return [_picture(photo, paths) for photo, paths in story.photos if photo.pk not in told]
 
 
 def _pictures(story: Story, owner: UUID) -> list[Picture]:
     wanted = story.pictured.get(owner, set())
-    return [_picture(photo) for photo in story.photos if photo.pk in wanted]
+    return [_picture(photo, paths) for photo, paths in story.photos if photo.pk in wanted]
 
 
-def _picture(photo: Photo) -> Picture:
+def _picture(photo: Photo, paths: Mapping[str, str]) -> Picture:
     where = VIEWS.get(photo.view, "")
     if not where and photo.area in AREAS:
         where = AREAS[photo.area].name
     when = "" if photo.moment == Photo.Moment.DETAIL else photo.get_moment_display()
     words = photo.caption or ", ".join(part for part in (where, when) if part) or "Picture"
-    return Picture(words[0].upper() + words[1:], photo_paths(photo))
+    return Picture(words[0].upper() + words[1:], paths)
 
 
 def rounds_told(rows: Iterable[WalkRound]) -> dict[str, Any]:

@@ -23,7 +23,6 @@ from jobs.pages.desk.board import due_word
 from jobs.pages.sentences import sentence
 from jobs.pages.standing import stages_of, standing
 from jobs.selectors.desk_car import WholeCar, must_not_be_driven, whole_car
-from jobs.selectors.photos import photo_paths
 
 # A device that was out of reach sends later; less than this is only the way to us.
 SENT_LATER = timedelta(minutes=5)
@@ -114,7 +113,7 @@ class DeskCarPage(DeskPage):
             spent=sum(row.minutes for row in car.tasks),
             danger=must_not_be_driven(car.findings),
             findings=[finding_row(one) for one in car.findings],
-            photos=[(photo_words(one), photo_paths(one)) for one in car.photos],
+            photos=[(photo_words(one), paths) for one, paths in car.photos],
             history=[told(one) for one in reversed(car.entries)],
             to_see=[told(one) for one in car.to_see],
             supplied=_supplied(car),
