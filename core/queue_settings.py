@@ -68,6 +68,12 @@ beat_schedule = {
         "schedule": 30.0,
         "options": {"expires": 30},
     },
+    # Moves look at the clocks themselves; this is for what nobody moves, and for lost wake-ups.
+    "watch-clocks": {
+        "task": "jobs.tasks.settle_clocks",
+        "schedule": 15.0,
+        "options": {"expires": 15},
+    },
     # Cars are noted as they become ready; this is for those from before there was such a thing.
     "fill-flow": {"task": "jobs.tasks.fill_flow", "schedule": 300.0, "options": {"expires": 300}},
     "pull-forecasts": {

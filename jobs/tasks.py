@@ -1,13 +1,18 @@
 """What time does to jobs; every task is safe to run twice, and to run late."""
 
+import structlog
 from celery import shared_task
 
 from core.clock import now
 from core.tasks import note_sweep
+from jobs.selectors.clocks import clocks_due, jobs_to_settle
 from jobs.selectors.requests import overdue_requests
+from jobs.services.clock_settling import clocks_settle, clocks_work_out
 from jobs.services.flow import flow_fill
 from jobs.services.forecast_pull import forecasts_pull
 from jobs.services.request_closing import request_lapse
+
+log = structlog.get_logger(__name__)
 
 AT_ONCE = 500
 FILLS_A_RUN = 20  # 10,000 cars: a minute or two after an upgrade, and nothing ever after
@@ -19,6 +24,28 @@ def lapse_requests() -> None:
     note_sweep("lapse_requests")
     for request_id in overdue_requests(now(), limit=AT_ONCE):
         request_lapse(request_id=request_id)
+
+
+@shared_task
+def work_out_clocks() -> None:
+    """Work out the clocks of workshops whose air was measured since."""
+    for workshop_id in clocks_due(limit=AT_ONCE):
+        try:
+            clocks_work_out(workshop_id=workshop_id)
+        except Exception:  # one workshop that fails must not keep the others from their times
+            log.exception("clocks_not_worked_out", workshop_id=str(workshop_id))
+
+
+@shared_task
+def settle_clocks() -> None:
+    """Write down which clocks are over; a lost wake-up after readings is made good here as well."""
+    note_sweep("settle_clocks")
+    work_out_clocks()
+    for job_id in jobs_to_settle(now(), limit=AT_ONCE):
+        try:
+            clocks_settle(job_id=job_id)
+        except Exception:  # one car that fails must not keep the others waiting
+            log.exception("clocks_not_settled", job_id=str(job_id))
 
 
 @shared_task
