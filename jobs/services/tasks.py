@@ -16,7 +16,7 @@ from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.jobs import job_for_change
 from jobs.services.catalogue import check_codes, work_refused
 from jobs.services.clocks import clock_start
-from jobs.services.minutes import task_minutes
+from jobs.services.minutes import MINUTES, minutes_take
 from jobs.services.products import wait_after
 from jobs.services.recording import advance, check, store
 
@@ -102,12 +102,12 @@ def task_finish(
         message = f"The work began at {began}; it cannot end before."
         raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
     running.filter(pk__in=[spell.pk for spell in ending]).update(ended_at=occurred_at)
-    task.actual_minutes = task_minutes(job, task)
+    minutes_take(job, task, done=done)
     task.note = note or task.note
     if done:
         task.state, task.finished_at = Task.State.FINISHED, occurred_at
         _start_clock(job, task, occurred_at)
-    task.save(update_fields=["actual_minutes", "note", "state", "finished_at"])
+    task.save(update_fields=[*MINUTES, "note", "state", "finished_at"])
     _write_down(job, Kind.TASK_FINISHED if done else Kind.TASK_PAUSED, task, caller, occurred_at)
     return task
 
