@@ -176,9 +176,7 @@ def _by_forecast(running: Sequence[Wait], hours: Sequence[_ToldHour], at: dateti
     when = None if found is None else at + timedelta(minutes=found)
     if when is None or (inside.at is not None and when >= inside.at):
         return replace(inside, hour_at=obstacle.hour_at)
-    fine = (
-        f"by the forecast it stays dry and free of frost until {_names(left)} {_have(left)} cured"
-    )
+    fine = f"the forecast is dry and free of frost until {_names(left)} {_have(left)} cured"
     if when > free:
         text = f"{_before(obstacle, left)}; later {fine}."
         return Outside(when, obstacle.code, text, obstacle.hour_at)
@@ -206,7 +204,7 @@ def _inside(running: Sequence[Wait], code: Code, before: str) -> Outside:
         text = f"{before}Nobody can say when {_names(still)} will be done inside: {why}."
         return Outside(None, Code.HALTED, text)
     last = max(running, key=lambda one: one.estimate.latest_at)
-    text = f"{before}{last.name} has {_verb(last)} inside by then."
+    text = f"{before}{last.name} will have {_verb(last)} inside by then."
     return Outside(last.estimate.latest_at, code, text)
 
 

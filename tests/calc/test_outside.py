@@ -1,0 +1,331 @@
+"""The earliest safe time outside: what decides it, and that no earlier minute would do."""
+
+import re
+from dataclasses import replace
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from jobs.calc.climate import Frost, frost_risk, surface_margin
+from jobs.calc.cure import Basis, Cure, Estimate, Halted, cure_estimate
+from jobs.calc.outside import Code, ForecastHour, Outside, Wait, earliest_outside
+from tests.calc.air import START, after, reading
+
+DRESSING = Cure(180)
+
+
+def estimate(minutes: float, halted: Halted = Halted.NO) -> Estimate:
+    return Estimate(after(minutes), after(minutes), 0, Basis.MEASURED, halted)
+
+
+def cures(
+    minutes: float = 180, name: str = "Trim dressing", cure: Cure = DRESSING, percent: int = 0
+) -> Wait:
+    return Wait("cure", cure, estimate(minutes), percent, touch_test=False, name=name)
+
+
+def dries(minutes: float, name: str = "Wet extraction") -> Wait:
+    return Wait("drying", None, estimate(minutes), 0, touch_test=True, name=name)
+
+
+def flashes_off(minutes: float, name: str = "Wing, base coat") -> Wait:
+    return Wait("flash_off", None, estimate(minutes), 0, touch_test=False, name=name)
+
+
+def hour(number: int, rain: float | None = 0, celsius: float = 15) -> ForecastHour:
+    return ForecastHour(after(60 * number), celsius, 60, rain)
+
+
+def forecast(*rain: float | None, celsius: float = 15) -> list[ForecastHour]:
+    return [hour(number, chance, celsius) for number, chance in enumerate(rain)]
+
+
+def told(
+    waits: list[Wait], hours: list[ForecastHour], minute: float = 0, age_hours: float = 1
+) -> Outside:
+    at = after(minute)
+    found = earliest_outside(
+        waits, hours, at=at, forecast_issued_at=at - timedelta(hours=age_hours)
+    )
+    assert re.search(r"\d{1,2}:\d\d", found.reason) is None  # callers say times in local time
+    assert found.reason.endswith(".")
+    assert found.at is None or found.at >= at
+    return found
+
+
+DRY = forecast(*[0] * 12)
+
+
+# Where no forecast is needed
+
+
+def test_a_car_on_which_nothing_runs_goes_outside_at_once() -> None:
+    assert told([], forecast(100)).code == Code.NOTHING_WAITS
+    ended = told([cures(180), flashes_off(20)], forecast(*[100] * 12), minute=180)
+    assert (ended.at, ended.code) == (after(180), "nothing_waits")
+
+
+def test_a_touch_test_that_is_due_comes_first() -> None:
+    found = told([cures(600), dries(60)], DRY, minute=61)
+    assert (found.at, found.code) == (None, "touch_test")
+    assert found.reason == "Somebody has to feel whether it is dry: Wet extraction."
+
+
+def test_what_dries_stays_inside_until_its_end_and_is_felt_then() -> None:
+    found = told([dries(240)], DRY)
+    assert (found.at, found.code) == (after(240), "clock")
+    assert found.reason == (
+        "Wet extraction will have dried inside by then. "
+        "Before that somebody has to feel whether it is dry: Wet extraction."
+    )
+
+
+def test_what_flashes_off_stays_inside_until_its_end() -> None:
+    assert told([flashes_off(20)], DRY).at == after(20)
+
+
+def test_without_a_forecast_the_last_clock_decides() -> None:
+    waits = [cures(120), cures(180, "Tyre dressing")]
+    for hours, issued_at in (([], START), (DRY, None)):
+        found = earliest_outside(waits, hours, at=START, forecast_issued_at=issued_at)
+        assert (found.at, found.code) == (after(180), "no_forecast")
+        assert found.reason == "There is no forecast. Tyre dressing will have cured inside by then."
+
+
+def test_a_forecast_of_more_than_twelve_hours_ago_says_nothing() -> None:
+    assert told([cures()], DRY, age_hours=12).code == "fine"
+    old = told([cures()], DRY, age_hours=13.5)
+    assert (old.at, old.code) == (after(180), "old_forecast")
+    assert old.reason.startswith("The forecast is 13 hours old. ")
+
+
+# With a forecast
+
+
+def test_in_fine_weather_it_cures_outside_from_now_on() -> None:
+    found = told([cures()], DRY)
+    assert (found.at, found.code) == (START, "fine")
+    assert found.reason == ("The forecast is dry and free of frost until Trim dressing has cured.")
+
+
+def test_rain_just_after_it_has_cured_does_no_harm() -> None:
+    assert told([cures()], forecast(0, 0, 20, 21)).code == "fine"
+    assert told([cures()], forecast(0, 0, 21)).code == "rain"
+
+
+def test_rain_before_it_has_cured_keeps_the_car_inside() -> None:
+    found = told([cures()], forecast(0, 0, 80, 80))
+    assert (found.at, found.code, found.hour_at) == (after(180), "rain", after(120))
+    assert found.reason == (
+        "Rain is likely before Trim dressing would have cured outside. "
+        "Trim dressing will have cured inside by then."
+    )
+
+
+def test_after_the_rain_it_may_cure_outside_for_the_rest() -> None:
+    found = told([cures(300)], forecast(90, 0, 0, 0, 0, 0))
+    assert (found.at, found.code, found.hour_at) == (after(60), "rain", START)
+    assert found.reason == (
+        "Rain is likely before Trim dressing would have cured outside; "
+        "later the forecast is dry and free of frost until Trim dressing has cured."
+    )
+
+
+def test_the_moment_from_which_a_dry_spell_suffices_is_exact() -> None:
+    """Three dry hours at 5 °C, half as fast; inside it takes 90 minutes more.
+
+    At minute t 180 (1 - t / 90) are left and (180 - t) / 2 are given, the same at t = 60.
+    """
+    cool = forecast(0, 0, 0, 90, 90, 90, celsius=5)
+    found = told([cures(90)], cool)
+    assert found.at is not None
+    assert abs(found.at - after(60)) < timedelta(seconds=1)
+
+
+def test_frost_keeps_the_car_inside() -> None:
+    found = told([cures()], [hour(0), hour(1), hour(2, celsius=2), hour(3)])
+    assert (found.at, found.code, found.hour_at) == (after(180), "frost", after(120))
+    assert found.reason.startswith("Frost is possible before ")
+
+
+def test_air_near_its_dew_point_keeps_the_car_inside() -> None:
+    moist = replace(hour(1), humidity_percent=95)
+    found = told([cures()], [hour(0), moist])
+    assert (found.at, found.code, found.hour_at) == (after(180), "dew", after(60))
+
+
+def test_what_the_forecast_does_not_say_counts_as_not_fit() -> None:
+    unknown = told([cures()], [hour(0), hour(1, rain=None)])
+    assert (unknown.at, unknown.code, unknown.hour_at) == (after(180), "not_forecast", after(60))
+    silent = [replace(one, humidity_percent=None) for one in DRY]
+    assert told([cures()], silent).code == "not_forecast"
+    assert told([cures()], DRY[:2]).code == "not_forecast"  # it ends too early
+    assert told([cures()], [hour(0), hour(2)]).code == "not_forecast"  # with a hole
+    assert told([cures()], DRY[5:]).code == "not_forecast"  # it begins too late
+
+
+def test_where_it_is_too_cold_outside_to_cure_that_is_said() -> None:
+    cold = forecast(*[0] * 12, celsius=4.5)  # no frost, but below 5 °C
+    found = told([cures()], cold)
+    assert (found.at, found.code) == (after(180), "too_cold")
+    assert found.reason.startswith("It is too cold outside for Trim dressing to cure. ")
+
+
+def test_a_seat_that_dries_comes_before_a_cure_that_could_go_outside() -> None:
+    found = told([cures(300), dries(120)], DRY)
+    assert (found.at, found.code) == (after(120), "clock")
+    assert found.reason.startswith("Wet extraction must have dried; then the forecast is dry ")
+    assert found.reason.endswith("feel whether it is dry: Wet extraction.")
+
+
+def test_when_the_cures_end_before_the_drying_that_alone_decides() -> None:
+    found = told([cures(100), dries(120)], forecast(*[100] * 12))
+    assert (found.at, found.code) == (after(120), "clock")
+
+
+def test_every_cure_has_to_end_before_the_rain() -> None:
+    slow = cures(400, "Sill paint", Cure(400))
+    rain_after_four_hours = forecast(0, 0, 0, 0, 90, 90, 90, 90)
+    assert told([cures()], rain_after_four_hours).code == "fine"
+    found = told([cures(), slow], rain_after_four_hours)
+    assert (found.at, found.code) == (after(400), "rain")
+    assert "before Trim dressing and Sill paint would have cured" in found.reason
+
+
+def test_what_is_done_already_counts() -> None:
+    half = cures(90, percent=50)
+    assert told([half], forecast(0, 20, 90)).at == START
+    assert told([replace(half, progress_percent=0)], forecast(0, 20, 90)).at != START
+
+
+# What stands still
+
+
+def test_what_stands_still_inside_has_no_time_unless_the_forecast_gives_one() -> None:
+    halted = replace(cures(), estimate=estimate(20160, Halted.TOO_COLD))
+    found = told([halted], forecast(*[90] * 12))
+    assert (found.at, found.code) == (None, "halted")
+    assert found.reason.endswith(
+        "Nobody can say when Trim dressing will be done inside: it is too cold."
+    )
+    assert told([halted], DRY).code == "fine"
+
+
+def test_what_may_stand_still_is_told_so() -> None:
+    at = after(0)
+    open_end = cure_estimate(DRESSING, [reading(0, 9)], started_at=at, at=at)
+    assert open_end.halted is Halted.TOO_COLD
+    found = told([replace(cures(), estimate=open_end)], [])
+    assert found.reason == (
+        "There is no forecast. Nobody can say when Trim dressing will be done inside: "
+        "it may get too cold."
+    )
+
+
+def test_a_seat_that_does_not_dry_has_no_time_at_all() -> None:
+    damp = replace(dries(0), estimate=estimate(20160, Halted.TOO_DAMP))
+    found = told([damp, cures()], DRY)
+    assert (found.at, found.code) == (None, "halted")
+    assert "the air takes up too little water" in found.reason
+
+
+# Against looking at every minute
+
+
+HOURS = st.lists(
+    st.builds(
+        lambda chance, celsius, percent: (chance, celsius, percent),
+        st.sampled_from([0, 0, 0, 10, 20, 60]),
+        st.sampled_from([2, 4.5, 6, 10, 15, 25]),
+        st.sampled_from([40, 60, 60, 90]),
+    ),
+    max_size=16,
+)
+CURING = st.lists(
+    st.builds(
+        lambda need, inside, percent, lowest: cures(
+            inside, "Sealant", Cure(need, lowest_celsius=lowest), percent
+        ),
+        st.integers(20, 400),
+        st.integers(10, 500),
+        st.integers(0, 90),
+        st.sampled_from([0.0, 5.0, 12.0]),
+    ),
+    min_size=1,
+    max_size=3,
+)
+
+
+def fit(one: ForecastHour) -> bool:
+    assert one.humidity_percent is not None
+    assert one.rain_chance_percent is not None
+    dry = one.rain_chance_percent <= 20
+    frost = frost_risk(one.celsius, one.humidity_percent) is not Frost.NONE
+    return dry and not frost and surface_margin(one.celsius, one.humidity_percent) >= 3
+
+
+def cured_in_time(wait: Wait, hours: list[ForecastHour], start: float, slack: float) -> bool:
+    """Step through the minutes outside until it has cured or the weather is not fit."""
+    assert wait.cure is not None
+    inside = (wait.estimate.latest_at - START) / timedelta(minutes=1)
+    done = wait.progress_percent / 100
+    left = wait.cure.reference_minutes * (1 - done) * max(1 - start / inside, 0) + slack
+    minute = start
+    while left > 0:
+        number = int(minute // 60)
+        if number >= len(hours) or not fit(hours[number]):
+            return False
+        step = min(1.0, 60 * (number + 1) - minute)
+        left -= step * wait.cure.rate(hours[number].celsius)
+        minute += step
+    return True
+
+
+@settings(max_examples=300, deadline=None)
+@given(CURING, HOURS, st.integers(0, 200))
+def test_no_earlier_minute_would_do_and_this_one_does(
+    waits: list[Wait], air: list[tuple[float, float, float]], drying: int
+) -> None:
+    hours = [
+        ForecastHour(after(60 * number), celsius, percent, chance)
+        for number, (chance, celsius, percent) in enumerate(air)
+    ]
+    staying = [flashes_off(drying)] if drying > 100 else []
+    found = told([*waits, *staying], hours)
+    assert found.at is not None
+    begin = drying if staying else 0
+    minute = (found.at - START) / timedelta(minutes=1)
+    last = max(
+        (one.estimate.latest_at - START) / timedelta(minutes=1) for one in [*waits, *staying]
+    )
+    assert begin <= minute <= last
+    if minute < last:
+        assert all(cured_in_time(wait, hours, minute, -0.01) for wait in waits)
+    earlier = [begin + step for step in range(int(minute - begin) + 1) if begin + step < minute]
+    for start in earlier:
+        assert not all(cured_in_time(wait, hours, start, 0.01) for wait in waits)
+
+
+# Time
+
+
+def test_moments_are_the_same_whatever_clock_they_are_told_in() -> None:
+    """Also across the night in which British clocks go back."""
+    london = ZoneInfo("Europe/London")
+    start = datetime(2026, 10, 25, 0, 30, tzinfo=london)
+    end = start.astimezone(ZoneInfo("UTC")) + timedelta(hours=4)
+    slow = replace(cures(), estimate=Estimate(end, end, 0, Basis.MEASURED, Halted.NO))
+    hours = [
+        ForecastHour((end - timedelta(hours=4 - number)).astimezone(london), 15, 60, rain)
+        for number, rain in enumerate([90, 0, 0, 0, 0, 0])
+    ]
+    found = earliest_outside([slow], hours, at=start, forecast_issued_at=start)
+    assert found.at == end - timedelta(hours=3)
+    assert found.at.isoformat() == "2026-10-25T00:30:00+00:00"
+
+
+def test_the_order_of_the_hours_does_not_matter() -> None:
+    hours = forecast(90, 0, 0, 0, 0, 0)
+    assert told([cures(300)], hours[::-1]) == told([cures(300)], hours)
