@@ -3,7 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
+
+from django.db.models import Subquery
 
 from core.api.caller import Caller
 from jobs.calc.climate import coating_cautions
@@ -15,7 +18,7 @@ from jobs.models import ClimateReading, Forecast, Job, Product, Task, WaitClock
 from jobs.models.climate import Place
 from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.climate import forecast_hours, forecast_of, latest_reading
-from jobs.selectors.clocks import cure_of, estimate_of, is_running, readings_of
+from jobs.selectors.clocks import cure_of, estimate_of, is_running, readings_of, running_at
 from jobs.selectors.jobs import job_named
 
 # A reading says for so long what the air is like: our own figure.
@@ -70,6 +73,14 @@ class Waits:
         return [one for one in self.clocks if one.running]
 
 
+@dataclass(frozen=True, slots=True)
+class Running:
+    """What runs on a car as it was last worked out, and when that lets it go outside."""
+
+    clocks: Sequence[WaitClock]
+    outside: Outside | None
+
+
 def waits_of(caller: Caller, job_id: UUID, at: datetime) -> Waits:
     """Return what one of the caller's cars waits for: eight queries. Raises NotFound."""
     job = job_named(caller, job_id)
@@ -102,6 +113,23 @@ def _now(clock: WaitClock, readings: Sequence[Reading], at: datetime, *, running
     return ClockNow(clock, estimate or kept, running)
 
 
+def running_on(job: Job, at: datetime) -> Running:
+    """Return what runs on a car as last worked out, and when it may go outside: one query."""
+    forecast = Forecast.objects.filter(workshop=job.workshop_id)
+    rows = WaitClock.objects.filter(running_at(at), job=job).select_related("task", "use")
+    rows = rows.annotate(
+        issued_at=Subquery(forecast.values("issued_at")[:1]),
+        hours=Subquery(forecast.values("hours")[:1]),
+    )
+    clocks: list[Any] = list(rows.order_by("ends_at", "pk"))
+    if not clocks:
+        return Running((), None)
+    issued_at, hours = clocks[0].issued_at, clocks[0].hours
+    known = Forecast(issued_at=issued_at, hours=hours) if issued_at else None
+    kept = [_now(one, (), at, running=False) for one in clocks]
+    return Running(clocks, _outside(kept, known, at))
+
+
 def _outside(clocks: Sequence[ClockNow], forecast: Forecast | None, at: datetime) -> Outside:
     return earliest_outside(
         [_to_wait_for(one) for one in clocks],
@@ -115,13 +143,14 @@ def _to_wait_for(one: ClockNow) -> ToWaitFor:
     """Return a clock as the sums about the weather take it; only what cures may go on outside."""
     clock = one.clock
     cures = clock.kind == WaitClock.Kind.CURE and clock.reference_minutes is not None
+    use = getattr(clock, "use", None)
     return ToWaitFor(
         kind=clock.kind,
         cure=cure_of(clock) if cures else None,
         estimate=one.estimate,
         progress_percent=one.estimate.progress_percent,
         touch_test=clock.touch_test,
-        name=clock.task.name,
+        name=use.name if use else clock.task.name,
     )
 
 
