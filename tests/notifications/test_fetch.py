@@ -1,0 +1,149 @@
+"""Fetching JSON from a stranger's URL: every outcome is a value, and nothing gets inside."""
+
+import gzip
+import time
+from collections.abc import Iterator
+
+import pytest
+from pytest_django import Settings
+
+from notifications.engine.fetch import MOST_BYTES, Fetched, fetch_all
+from tests.notifications.receiver import Receiver, Reply
+
+JSON = {"Content-Type": "application/json"}
+
+
+@pytest.fixture
+def receiver() -> Iterator[Receiver]:
+    with Receiver() as one:
+        yield one
+
+
+def fetched(receiver: Receiver, reply: Reply, *, seconds: float = 5.0) -> Fetched:
+    """Return what comes of one URL that answers so."""
+    receiver.answer("/a", reply)
+    (one,) = fetch_all([receiver.url("/a")], seconds=seconds)
+    return one
+
+
+def test_json_is_returned_as_it_is(receiver: Receiver) -> None:
+    assert fetched(receiver, Reply(200, b'{"hours": [1.5]}', JSON)) == Fetched({"hours": [1.5]})
+    (request,) = receiver.at("/a")
+    assert request.headers["accept"] == "application/json"
+    assert request.headers["accept-encoding"] == "identity"
+    assert "authorization" not in request.headers
+
+
+def test_a_type_that_is_a_kind_of_json_will_do(receiver: Receiver) -> None:
+    kind = {"Content-Type": "application/geo+json; charset=utf-8"}
+    assert fetched(receiver, Reply(200, b"[]", kind)) == Fetched([])
+
+
+@pytest.mark.parametrize(
+    ("body", "says"),
+    [
+        (b"sunny", "not JSON"),
+        (b"", "not JSON"),
+        (b'{"hours": [NaN]}', "not JSON"),
+        (b'{"hours": "\xff"}', "not JSON"),
+        (b"[" * 40 + b"]" * 40, "nested more than 32"),
+    ],
+)
+def test_nonsense_is_told(receiver: Receiver, body: bytes, says: str) -> None:
+    one = fetched(receiver, Reply(200, body, JSON))
+    assert one.value is None
+    assert says in one.error
+    assert one.error.endswith(".")
+
+
+def test_a_page_is_no_forecast(receiver: Receiver) -> None:
+    one = fetched(receiver, Reply(200, b"<html>{}</html>", {"Content-Type": "text/html"}))
+    assert one == Fetched(error="The URL answered text/html, not application/json.")
+
+
+@pytest.mark.parametrize("status", [400, 403, 404, 500, 503])
+def test_a_status_that_is_no_success_is_told(receiver: Receiver, status: int) -> None:
+    assert fetched(receiver, Reply(status, b"{}", JSON)).error == f"The URL answered {status}."
+
+
+@pytest.mark.parametrize("status", [301, 302, 303, 307, 308])
+def test_a_redirect_is_not_followed(receiver: Receiver, status: int) -> None:
+    to = {"Location": receiver.url("/elsewhere")}
+    assert "not followed" in fetched(receiver, Reply(status, b"", to)).error
+    assert receiver.at("/elsewhere") == []
+
+
+def test_an_answer_of_just_the_limit_is_read_and_one_more_byte_is_not(receiver: Receiver) -> None:
+    full = b'"' + b"a" * (MOST_BYTES - 2) + b'"'
+    assert len(fetched(receiver, Reply(200, full, JSON)).value) == MOST_BYTES - 2
+    one = fetched(receiver, Reply(200, full + b" ", JSON))
+    assert one == Fetched(error="The answer is larger than 256 KiB.")
+
+
+def test_an_answer_without_end_is_let_go_of_at_the_limit(receiver: Receiver) -> None:
+    began = time.monotonic()
+    one = fetched(receiver, Reply(200, b"[" * 8192, JSON, endless=True), seconds=10)
+    assert "larger" in one.error
+    assert time.monotonic() - began < 5
+
+
+def test_a_compressed_answer_is_not_unpacked(receiver: Receiver) -> None:
+    bomb = gzip.compress(b" " * 50_000_000)
+    assert len(bomb) < MOST_BYTES
+    one = fetched(receiver, Reply(200, bomb, {**JSON, "Content-Encoding": "gzip"}))
+    assert "compressed" in one.error
+
+
+@pytest.mark.parametrize(
+    "reply",
+    [
+        Reply(200, b"{}", JSON, delay_seconds=5),
+        Reply(200, b" ", JSON, endless=True, pause_seconds=0.05),
+    ],
+    ids=["says nothing", "trickles"],
+)
+def test_a_slow_answer_is_given_up(receiver: Receiver, reply: Reply) -> None:
+    began = time.monotonic()
+    one = fetched(receiver, reply, seconds=0.4)
+    assert one == Fetched(error="No whole answer within 0.4 seconds.")
+    assert time.monotonic() - began < 3
+
+
+def test_several_are_fetched_at_once_and_told_in_order(receiver: Receiver) -> None:
+    count = 10
+    for index in range(count):
+        body = str(index).encode()
+        receiver.answer(f"/{index}", Reply(200, body, JSON, delay_seconds=0.3))
+    began = time.monotonic()
+    values = [one.value for one in fetch_all([receiver.url(f"/{n}") for n in range(count)])]
+    assert values == list(range(count))
+    assert time.monotonic() - began < 0.3 * count / 2
+
+
+def test_one_that_fails_leaves_the_others_alone(receiver: Receiver) -> None:
+    receiver.answer("/good", Reply(200, b"1", JSON))
+    bad, good = fetch_all(["http://127.0.0.1:9/", receiver.url("/good")])
+    assert (bad.error, good) == ("The connection was refused.", Fetched(1))
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "localhost"])
+def test_an_address_of_the_inside_is_not_connected_to(
+    receiver: Receiver, settings: Settings, host: str
+) -> None:
+    settings.OPEN_NETWORKS = ()
+    (one,) = fetch_all([f"http://{host}:{receiver.port}/a"])
+    assert "not allowed" in one.error
+    assert receiver.received == []
+
+
+def test_plain_http_is_not_fetched_where_it_is_not_allowed(
+    receiver: Receiver, settings: Settings
+) -> None:
+    settings.ALLOW_PLAIN_HTTP = False
+    (one,) = fetch_all([receiver.url("/a")])
+    assert one.error == "The URL must begin with https://."
+    assert receiver.received == []
+
+
+def test_nothing_to_fetch_is_nothing_to_do() -> None:
+    assert fetch_all([]) == []
