@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import groupby, pairwise
-from math import pi, sqrt
+from math import exp, log, pi, sqrt
 from statistics import fmean
 
 # Of the range of two normal values: its mean and its standard deviation, in standard deviations.
@@ -122,3 +122,39 @@ def _jumps(values: Sequence[float], range_limit: float) -> list[Signal]:
         for place, (before, after) in enumerate(pairwise(values), start=1)
         if abs(after - before) > range_limit
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class TimesChart:
+    """The chart of times by their logarithms, with centre and limits given back as times.
+
+    `centre` is the geometric mean; from one to the next a time changes by up to `jump_factor`.
+    """
+
+    centre: float
+    lower: float
+    upper: float
+    jump_factor: float
+    signals: tuple[Signal, ...]
+    provisional: bool
+
+
+def times_chart(times: Sequence[float], *, least: float) -> TimesChart | None:
+    """Return the chart of times in their order; None where there are fewer than eight.
+
+    Times spread more upwards than downwards, and the chart of the times themselves calls one in
+    fifty of a steady workshop's cars unusual; of their logarithms, one in 300
+    (tests/calc/test_control_chart.py has the experiment). `least`: what a shorter time counts as,
+    in their unit, above zero.
+    """
+    chart = individuals_chart([log(max(one, least)) for one in times])
+    if chart is None:
+        return None
+    return TimesChart(
+        centre=exp(chart.centre),
+        lower=exp(chart.lower),
+        upper=exp(chart.upper),
+        jump_factor=exp(chart.range_limit),
+        signals=chart.signals,
+        provisional=chart.provisional,
+    )

@@ -1,7 +1,9 @@
 """What many cars' times say together: figures of each stage, shares, quantiles, Little's law."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from math import floor
 
 import numpy as np
@@ -77,6 +79,20 @@ class Quantiles:
 
 
 @dataclass(frozen=True, slots=True)
+class Edges:
+    """Cars that a period cuts: how many were inside at its start and at its end.
+
+    `before_seconds`: of cars that became ready in it, before it began. `unfinished_seconds`: of
+    cars not ready by its end, within it.
+    """
+
+    inside_at_start: int = 0
+    inside_at_end: int = 0
+    before_seconds: float = 0.0
+    unfinished_seconds: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Little:
     """Little's law over a period (Little, 1961): mean number inside = rate out x mean time.
 
@@ -119,23 +135,36 @@ class Load:
 
 def total_of(splits: Iterable[Split]) -> Totals:
     """Add up the times of some cars."""
-    known = list(splits)
-    parts: dict[Part, int] = {}
-    waited: dict[Stage, int] = {}
-    visits: dict[Stage, int] = {}
+    parts: Counter[Part] = Counter()
+    waited_for: Counter[Stage] = Counter()
+    visits: Counter[Stage] = Counter()
+    cars = lead_seconds = person_seconds = 0
+    for one in splits:
+        cars += 1
+        lead_seconds += one.lead_seconds
+        person_seconds += one.person_seconds
+        parts.update(one.parts)
+        waited_for.update(one.waited_for)
+        visits.update({stage for stage, _ in one.parts})
+    return Totals(cars, lead_seconds, person_seconds, parts, waited_for, visits)
+
+
+def total_of_many(totals: Iterable[Totals]) -> Totals:
+    """Add up the totals of different cars."""
+    known = list(totals)
+    parts: Counter[Part] = Counter()
+    waited_for: Counter[Stage] = Counter()
+    visits: Counter[Stage] = Counter()
     for one in known:
-        for part, seconds in one.parts.items():
-            parts[part] = parts.get(part, 0) + seconds
-        for stage, seconds in one.waited_for.items():
-            waited[stage] = waited.get(stage, 0) + seconds
-        for stage in {stage for stage, _ in one.parts}:
-            visits[stage] = visits.get(stage, 0) + 1
+        parts.update(one.parts)
+        waited_for.update(one.waited_for)
+        visits.update(one.visits)
     return Totals(
-        cars=len(known),
+        cars=sum(one.cars for one in known),
         lead_seconds=sum(one.lead_seconds for one in known),
         person_seconds=sum(one.person_seconds for one in known),
         parts=parts,
-        waited_for=waited,
+        waited_for=waited_for,
         visits=visits,
     )
 
@@ -186,29 +215,41 @@ def quantiles(lead_seconds: Sequence[int]) -> Quantiles | None:
     return Quantiles(len(ordered), int(ordered[half]), int(ordered[most]))
 
 
-def little(
-    *,
-    period_seconds: float,
-    finished: int,
-    lead_seconds: float,
-    before_seconds: float,
-    unfinished_seconds: float,
-) -> Little:
-    """Return Little's law over a period.
+def edges_of(
+    stays: Iterable[tuple[datetime, datetime | None]], *, start: datetime, end: datetime
+) -> Edges:
+    """Return what a period cuts off; `stays` are arrival and ready (None: not yet) of each car.
 
-    `finished` cars became ready in it and took `lead_seconds` in all, `before_seconds` of them
-    before it began. Cars not ready by its end spent `unfinished_seconds` within it. Raises
+    Only stays that reach over the start or the end of the period matter; others change nothing.
+    """
+    inside_at_start = inside_at_end = 0
+    before = unfinished = 0.0
+    for arrived_at, ready_at in stays:
+        goes_on = ready_at is None or ready_at >= end
+        if arrived_at < start and (ready_at is None or ready_at >= start):
+            inside_at_start += 1
+            before += 0.0 if goes_on else (start - arrived_at).total_seconds()
+        if goes_on and arrived_at < end:
+            inside_at_end += 1
+            unfinished += (end - max(arrived_at, start)).total_seconds()
+    return Edges(inside_at_start, inside_at_end, before, unfinished)
+
+
+def little(*, period_seconds: float, finished: int, lead_seconds: float, edges: Edges) -> Little:
+    """Return Little's law over a period, in which `finished` cars became ready.
+
+    They took `lead_seconds` in all, from their arrival, which may lie before the period. Raises
     ValueError for a period without length.
     """
     if period_seconds <= 0:
         raise ValueError("A period must have a length.")
-    within = lead_seconds - before_seconds + unfinished_seconds
+    within = lead_seconds - edges.before_seconds + edges.unfinished_seconds
     return Little(
         inside=within / period_seconds,
         rate=finished / period_seconds,
         time=_over(lead_seconds, finished),
-        before=before_seconds / period_seconds,
-        unfinished=unfinished_seconds / period_seconds,
+        before=edges.before_seconds / period_seconds,
+        unfinished=edges.unfinished_seconds / period_seconds,
     )
 
 

@@ -17,6 +17,7 @@ from jobs.calc.control_chart import (
     Rule,
     Side,
     individuals_chart,
+    times_chart,
 )
 
 # NIST/SEMATECH e-Handbook 6.3.2.2, flow rates (data and limits from memory, worked out again).
@@ -151,3 +152,21 @@ def test_a_workshop_that_becomes_slower_by_half_is_flagged_and_a_steady_one_seld
 
     assert flagged(math.log(1.5)) > 0.95
     assert flagged(0.0) < 0.4  # by chance a run of eight comes up in about one chart of three
+
+
+def test_times_are_charted_by_their_logarithms_and_the_limits_given_back_as_times() -> None:
+    minutes = [math.exp(one / 10) for one in HANDBOOK]
+    chart = times_chart(minutes, least=1.0)
+    assert chart is not None
+    assert math.log(chart.centre) * 10 == pytest.approx(50.81)
+    assert math.log(chart.upper) * 10 == pytest.approx(55.804, abs=0.002)
+    assert math.log(chart.lower) * 10 == pytest.approx(45.816, abs=0.002)
+    assert math.log(chart.jump_factor) * 10 == pytest.approx(3.267 * 1.877778, abs=0.002)
+    assert 0 < chart.lower < chart.centre < chart.upper
+
+
+def test_a_time_of_nothing_counts_as_the_least_there_is() -> None:
+    chart = times_chart([0.0] * 20, least=60.0)
+    assert chart is not None
+    assert chart.centre == pytest.approx(60.0)
+    assert times_chart([1.0] * 7, least=60.0) is None

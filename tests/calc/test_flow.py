@@ -10,13 +10,16 @@ from hypothesis import strategies as st
 
 from jobs.calc.flow import CAUSES, STAGES, CarTimes, Cause, Entry, Split, Wait, cause_of, split
 from jobs.calc.flow_figures import (
+    Edges,
     Totals,
+    edges_of,
     limiting,
     little,
     load_of,
     quantiles,
     stage_flows,
     total_of,
+    total_of_many,
 )
 from jobs.calc.stages import Stage
 from jobs.calc.worktime import Span
@@ -225,6 +228,7 @@ def test_figures_of_stages_add_up_to_the_cars(many: list[CarTimes]) -> None:
     assert sum(one.seconds for one in flows) == totals.lead_seconds == LAST * len(many)
     assert sum(one.inside for one in flows) == pytest.approx(LAST * len(many) / 3600)
     assert sum(one.share for one in flows) == pytest.approx(1.0 if many else 0.0)
+    assert total_of_many(total_of([whole(one)]) for one in many) == totals
 
 
 def test_the_limiting_stage_is_whose_people_take_most_of_the_time() -> None:
@@ -255,18 +259,28 @@ def test_no_cars_have_no_quantiles() -> None:
     assert quantiles([]) is None
 
 
+def second_of(count: int) -> datetime:
+    return NINE + timedelta(seconds=count)
+
+
 def littles(cars: Iterable[tuple[int, int]], since: int, until: int) -> tuple[float, float, int]:
     """Return the mean number inside by counting each second, the law's, and cars finished."""
     known = list(cars)
     counted = sum(sum(a <= now < r for a, r in known) for now in range(since, until))
     done = [(a, r) for a, r in known if since <= r < until]
+    edges = edges_of(
+        [(second_of(a), second_of(r)) for a, r in known],
+        start=second_of(since),
+        end=second_of(until),
+    )
     found = little(
         period_seconds=until - since,
         finished=len(done),
         lead_seconds=sum(r - a for a, r in done),
-        before_seconds=sum(max(0, since - a) for a, _ in done),
-        unfinished_seconds=sum(until - max(a, since) for a, r in known if a < until <= r),
+        edges=edges,
     )
+    came = sum(since <= a < until for a, _ in known)
+    assert edges.inside_at_start + came == edges.inside_at_end + len(done)
     assert found.inside == pytest.approx(found.by_law - found.before + found.unfinished)
     assert found.difference == pytest.approx(found.unfinished - found.before)
     return counted / (until - since), found.inside, len(done)
@@ -278,19 +292,23 @@ def test_the_number_inside_is_what_counting_every_second_gives(cars: list[tuple[
     assert inside == pytest.approx(counted)
 
 
+def test_a_car_still_in_work_is_inside_at_the_end() -> None:
+    edges = edges_of([(at(-30), None), (at(10), None)], start=at(0), end=at(60))
+    assert edges == Edges(1, 2, 0.0, (60 + 50) * 60.0)
+
+
 def test_littles_law_is_exact_where_nothing_is_cut_off() -> None:
     """Little (1961): ten cars that take two hours each in twenty hours are one at a time."""
     found = little(
         period_seconds=20 * 3600,
         finished=10,
         lead_seconds=10 * 7200,
-        before_seconds=0,
-        unfinished_seconds=0,
+        edges=Edges(),
     )
     assert found.inside == found.by_law == 1.0
     assert found.difference == 0.0
     with pytest.raises(ValueError, match="length"):
-        little(period_seconds=0, finished=0, lead_seconds=0, before_seconds=0, unfinished_seconds=0)
+        little(period_seconds=0, finished=0, lead_seconds=0, edges=Edges())
 
 
 def test_a_load_is_person_minutes_over_the_minutes_there_are() -> None:

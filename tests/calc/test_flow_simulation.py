@@ -13,7 +13,15 @@ import ciw
 import pytest
 
 from jobs.calc.flow import CarTimes, Cause, Entry, Split, split
-from jobs.calc.flow_figures import Little, StageFlow, limiting, little, stage_flows, total_of
+from jobs.calc.flow_figures import (
+    Little,
+    StageFlow,
+    edges_of,
+    limiting,
+    little,
+    stage_flows,
+    total_of,
+)
 from jobs.calc.queueing import queue
 from jobs.calc.stages import Stage
 from jobs.calc.worktime import Span
@@ -85,14 +93,14 @@ def workshop() -> Simulated:
     for one in simulation.get_all_records():
         visits[one.id_number].append(one)
     done: list[Split] = []
-    unfinished = 0.0
+    stays: list[tuple[datetime, datetime | None]] = []
     for mine in visits.values():
         mine.sort(key=lambda one: one.node)
-        if len(mine) == len(PLACES):
-            ends = {"arrived_at": at(mine[0].arrival_date), "ready_at": at(mine[-1].exit_date)}
-            done.append(split(timed(mine), **ends))
-        else:
-            unfinished += (HOURS - mine[0].arrival_date) * HOUR
+        arrived_at = at(mine[0].arrival_date)
+        ready_at = at(mine[-1].exit_date) if len(mine) == len(PLACES) else None
+        stays.append((arrived_at, ready_at))
+        if ready_at is not None:
+            done.append(split(timed(mine), arrived_at=arrived_at, ready_at=ready_at))
     totals = total_of(done)
     flows = stage_flows(totals, period_seconds=HOURS * HOUR)
     states = simulation.statetracker.state_probabilities()
@@ -116,8 +124,7 @@ def workshop() -> Simulated:
             period_seconds=HOURS * HOUR,
             finished=totals.cars,
             lead_seconds=totals.lead_seconds,
-            before_seconds=0,
-            unfinished_seconds=unfinished,
+            edges=edges_of(stays, start=START, end=at(HOURS)),
         ),
         finished=totals.cars,
     )
