@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db.models import Subquery
 
 from core.api.caller import Caller
+from jobs.calc.catalogue import Catalogue
 from jobs.calc.climate import coating_cautions
 from jobs.calc.cure import Basis, Estimate, Halted, Reading
 from jobs.calc.outside import Outside, earliest_outside
@@ -126,8 +127,12 @@ def running_on(job: Job, at: datetime) -> Running:
         return Running((), None)
     issued_at, hours = clocks[0].issued_at, clocks[0].hours
     known = Forecast(issued_at=issued_at, hours=hours) if issued_at else None
-    kept = [_now(one, (), at, running=False) for one in clocks]
-    return Running(clocks, _outside(kept, known, at))
+    return Running(clocks, outside_of(clocks, known, at))
+
+
+def outside_of(clocks: Sequence[WaitClock], forecast: Forecast | None, at: datetime) -> Outside:
+    """Return when a car may go outside by clocks at hand as last worked out, with their use."""
+    return _outside([_now(one, (), at, running=False) for one in clocks], forecast, at)
 
 
 def _outside(clocks: Sequence[ClockNow], forecast: Forecast | None, at: datetime) -> Outside:
@@ -162,10 +167,27 @@ def _cautions(job: Job, air: ClimateReading) -> list[CoatingCaution]:
     products = list(Product.objects.filter(workshop_id=job.workshop_id, hidden=False))
     told = []
     for task in tasks:
-        operation = catalogue.operations.get(task.operation) if catalogue else None
-        if task.operation in PAINTED or (operation is not None and operation.waits == "cure"):
-            own = [one for one in products if one.operation == task.operation]
-            told += [one for product in own or (None,) for one in _against(task, product, air)]
+        if catalogue is not None and is_coating(task, catalogue):
+            told += cautions_before(task, products, air)
+    return told
+
+
+def is_coating(task: Task, catalogue: Catalogue) -> bool:
+    """Say whether a task leaves something to cure, or takes coats."""
+    operation = catalogue.operations.get(task.operation)
+    return task.operation in PAINTED or (operation is not None and operation.waits == "cure")
+
+
+def cautions_before(
+    task: Task, products: Sequence[Product], air: ClimateReading
+) -> list[CoatingCaution]:
+    """Return what speaks against a task that leaves something to cure, by a reading of the air.
+
+    Of `products` those count that are used in just this operation; where there are none, what is
+    usual does.
+    """
+    own = [one for one in products if one.operation == task.operation]
+    told = [one for product in own or (None,) for one in _against(task, product, air)]
     return list(dict.fromkeys(told))
 
 
