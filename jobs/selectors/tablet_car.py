@@ -1,4 +1,4 @@
-"""One car as whoever works on it needs it: eight queries, however much there is."""
+"""One car as whoever works on it needs it: nine queries, however much there is."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Value
+from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from core.api.caller import Caller
@@ -16,12 +16,16 @@ from jobs.calc.catalogue import Catalogue
 from jobs.calc.next_step import Car, NextStep, next_step
 from jobs.calc.stages import Kind
 from jobs.models import (
+    ClimateReading,
     Coat,
     Finding,
+    Forecast,
     HistoryEntry,
     Hold,
     Job,
     Photo,
+    Place,
+    Product,
     ScopeChange,
     SuppliedTick,
     Task,
@@ -30,9 +34,11 @@ from jobs.models import (
 )
 from jobs.selectors.board import car_at, with_facts
 from jobs.selectors.catalogue import catalogue_of
+from jobs.selectors.climate import USED
 from jobs.selectors.clocks import is_running
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
+from jobs.selectors.products import products_of
 from jobs.selectors.reminders import Open, Reminder, found_in, reminders_from
 
 TOLD = (
@@ -43,6 +49,8 @@ TOLD = (
     Kind.REQUEST_CLOSED,
     Kind.SUPPLIED_TICKED,
 )
+MEASURED = ("at", "celsius", "humidity_percent", "surface_celsius")
+FORECAST = ("issued_at", "hours")
 
 
 @dataclass(slots=True)
@@ -84,7 +92,12 @@ class TaskNow:
 
 @dataclass(frozen=True, slots=True)
 class TabletCar:
-    """One car with all that the tablet shows of it."""
+    """One car with all that the tablet shows of it.
+
+    `clocks` run, `waited` are all that ever ran. `cured_at`: since when nothing cures or dries any
+    more, where something did. `air`: the newest reading in the workshop. `products`: those that
+    the workshop uses.
+    """
 
     job: Job
     car: Car
@@ -92,6 +105,11 @@ class TabletCar:
     tasks: Sequence[TaskNow]
     holds: Sequence[Hold]
     clocks: Sequence[WaitClock]
+    waited: Sequence[WaitClock]
+    cured_at: datetime | None
+    air: ClimateReading | None
+    forecast: Forecast | None
+    products: Sequence[Product]
     findings: Sequence[Finding]
     photos: Sequence[tuple[Photo, dict[str, str]]]
     asked: Sequence[AskedFor]
@@ -106,16 +124,53 @@ def car_for_tablet(caller: Caller, job_id: UUID, at: datetime) -> Job:
 
     Raises NotFound.
     """
-    cars = jobs_of(caller).filter(pk=job_id).select_related("dealer")
-    job = with_facts(cars, at).first()
+    return _one(_cars(caller, job_id, at))
+
+
+def _cars(caller: Caller, job_id: UUID, at: datetime) -> QuerySet[Job]:
+    return with_facts(jobs_of(caller).filter(pk=job_id).select_related("dealer"), at)
+
+
+def _one(cars: QuerySet[Job]) -> Job:
+    job = cars.first()
     if job is None:
         raise no_such_job()
     return job
 
 
+def with_air(jobs: QuerySet[Job]) -> QuerySet[Job]:
+    """Have jobs come with their workshop's newest reading and its forecast; `_air` reads them."""
+    there = ClimateReading.objects.filter(
+        USED, workshop=OuterRef("workshop"), place=Place.WORKSHOP
+    ).order_by("-at", "sensor")
+    forecast = Forecast.objects.filter(workshop=OuterRef("workshop"))
+    return jobs.annotate(
+        **{f"air_{name}": Subquery(there.values(name)[:1]) for name in MEASURED},
+        **{f"forecast_{name}": Subquery(forecast.values(name)[:1]) for name in FORECAST},
+    )
+
+
+def _air(job: Any) -> ClimateReading | None:
+    known = {name: getattr(job, f"air_{name}") for name in MEASURED}
+    return ClimateReading(**known) if known["at"] else None
+
+
+def _forecast(job: Any) -> Forecast | None:
+    known = {name: getattr(job, f"forecast_{name}") for name in FORECAST}
+    return Forecast(**known) if known["issued_at"] else None
+
+
+def _cured_at(clocks: Sequence[WaitClock], at: datetime) -> datetime | None:
+    """Return since when all that cured or dried is done; None while it is not, or nothing did."""
+    cured = [one for one in clocks if one.kind != WaitClock.Kind.FLASH_OFF]
+    if any(is_running(one, at) for one in cured):
+        return None
+    return max((one.closed_at or one.ends_at for one in cured), default=None)
+
+
 def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
     """Return one of the caller's cars with all that the tablet shows of it. Raises NotFound."""
-    job = car_for_tablet(caller, job_id, at)
+    job = _one(with_air(_cars(caller, job_id, at)))
     holds = list(Hold.objects.filter(job=job, ended_at__isnull=True).order_by("started_at", "pk"))
     clocks = list(_clocks(job))
     tasks = _tasks(job, clocks)
@@ -132,6 +187,11 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
         tasks=tasks,
         holds=holds,
         clocks=[clock for clock in clocks if is_running(clock, at)],
+        waited=clocks,
+        cured_at=_cured_at(clocks, at),
+        air=_air(job),
+        forecast=_forecast(job),
+        products=list(products_of(caller)),
         findings=findings,
         photos=photos_with_paths(job),
         asked=asked,
@@ -180,7 +240,8 @@ def _tasks_by_spell(job: Job) -> QuerySet[Task]:
 
 
 def _clocks(job: Job) -> QuerySet[WaitClock]:
-    return WaitClock.objects.filter(job=job).select_related("task", "coat").order_by("ends_at")
+    clocks = WaitClock.objects.filter(job=job).select_related("task", "coat", "use")
+    return clocks.order_by("ends_at")
 
 
 def _findings(job: Job) -> QuerySet[Finding]:

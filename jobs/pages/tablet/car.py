@@ -9,14 +9,17 @@ from django.http import HttpRequest, HttpResponse
 from core.api.caller import Caller, Scope
 from core.clock import now
 from jobs.calc.areas import AREAS
+from jobs.calc.soiling import LEVELS
 from jobs.calc.stages import Decision, Stage, refuse_closed, refuse_collection
 from jobs.calc.views import VIEWS
 from jobs.calc.walk_round import WARNING_LIGHTS
 from jobs.models import Hold, Photo, SuppliedTick, WalkRound
+from jobs.pages.clock_words import DATA_SHEET
 from jobs.pages.sentences import sentence
 from jobs.pages.standing import stages_of, standing
 from jobs.pages.tablet import rows
 from jobs.pages.tablet.base import TabletPage
+from jobs.pages.tablet.waits import waits_of
 from jobs.selectors.tablet_car import TabletCar, tablet_car
 
 MOMENTS = [
@@ -42,7 +45,7 @@ class CarPage(TabletPage):
             at=at,
             state=standing(car.job),
             **_may(car),
-            **_shown(car, caller),
+            **_shown(car, caller, at),
             **_choices(car, at),
         )
 
@@ -68,11 +71,13 @@ def _may(car: TabletCar) -> dict[str, Any]:
     }
 
 
-def _shown(car: TabletCar, caller: Caller) -> dict[str, Any]:
+def _shown(car: TabletCar, caller: Caller, at: datetime) -> dict[str, Any]:
     return {
         "stages": stages_of(car.job),
         "moves": rows.moves_of(car, may_override=caller.may(Scope.OVERRIDE)),
-        "tasks": rows.tasks_of(car, caller),
+        "tasks": rows.tasks_of(car, caller, at),
+        "waits": waits_of(car, at),
+        "data_sheet": DATA_SHEET,
         "holds": rows.holds_of(car),
         "findings": [rows.finding_row(one) for one in car.findings],
         "danger": rows.must_not_be_driven(car),
@@ -91,6 +96,8 @@ def _choices(car: TabletCar, at: datetime) -> dict[str, Any]:
         "operations": rows.operation_names(car),
         "answer_times": rows.answer_times(at),
         "lights": list(WARNING_LIGHTS.items()),
+        "soiling": LEVELS.get(car.job.soiling or 0),
+        "levels": LEVELS.values(),
         "areas": [(area.code, area.name) for area in AREAS.values()],
     }
 

@@ -1,7 +1,7 @@
 """What a car's page on the tablet shows, row by row: stages, moves, tasks, holds, findings."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from django.utils.timezone import localtime
@@ -15,6 +15,7 @@ from jobs.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes
 from jobs.calc.stages import MOVES, Stage
 from jobs.calc.views import VIEWS
 from jobs.models import Finding, Hold, Photo, Task
+from jobs.pages.tablet.coating import Coating, coating_of
 from jobs.selectors.tablet_car import TabletCar, TaskNow
 
 _STAGES = tuple(Stage)
@@ -25,8 +26,8 @@ END_OF_DAY = 17  # the hour by which an answer is wanted where "today" is tapped
 class MoveRow:
     """One move as a button: `now` where the car stands at its start, `first` where it is the next.
 
-    `until`: when what cures or dries on the car is done; before that the move is refused.
-    `override`: a manager lets the car pass all the same.
+    `waits`: something on the car cures or dries still, so the move is refused; `until`: when all of
+    it is done, where the time alone decides. `override`: a manager lets the car pass all the same.
     """
 
     origin: str
@@ -34,13 +35,17 @@ class MoveRow:
     now: bool
     first: bool = False
     back: bool = False
+    waits: bool = False
     until: datetime | None = None
     override: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class TaskRow:
-    """One task: `state` as the page shows it, whether the caller is on it, its caution, coats."""
+    """One task: `state` as the page shows it, whether the caller is on it, its caution, coats.
+
+    `in_doubt`: its minutes are far from what such work takes, and nobody has said what is right.
+    """
 
     now: TaskNow
     state: str
@@ -50,6 +55,8 @@ class TaskRow:
     here: bool
     coat_kinds: Sequence[tuple[str, int]] = ()
     coats_until: datetime | None = None
+    coating: Coating = field(default_factory=Coating)
+    in_doubt: bool = False
 
     @property
     def task(self) -> Task:
@@ -88,7 +95,7 @@ def moves_of(car: TabletCar, *, may_override: bool) -> list[MoveRow]:
 
 
 def _forward(car: TabletCar) -> Iterator[MoveRow]:
-    until = car.car.waits_until
+    until = None if any(one.touch_test for one in car.clocks) else car.car.waits_until
     waits = car.car.waits or any(_will_wait(one.task, car.catalogue) for one in car.tasks)
     for stage in _STAGES[:-1]:
         first = next_stage(stage, car.car.tasks, waits=waits)
@@ -99,6 +106,7 @@ def _forward(car: TabletCar) -> Iterator[MoveRow]:
                 move.to.value,
                 now=car.job.stage == stage,
                 first=move.to is first,
+                waits=move.waits and car.car.waits,
                 until=until if move.waits else None,
             )
 
@@ -124,13 +132,13 @@ def _overrides(car: TabletCar) -> Iterator[MoveRow]:
             yield MoveRow(move.origin.value, move.to.value, now=here, override=True)
 
 
-def tasks_of(car: TabletCar, caller: Caller) -> list[TaskRow]:
+def tasks_of(car: TabletCar, caller: Caller, at: datetime) -> list[TaskRow]:
     """Return the tasks that were not dropped: those of this stage first, what is done last."""
-    rows = [_task_row(one, car, caller) for one in car.tasks if one.task.state != "dropped"]
+    rows = [_task_row(one, car, caller, at) for one in car.tasks if one.task.state != "dropped"]
     return sorted(rows, key=lambda row: (not row.here, row.state == Task.State.FINISHED))
 
 
-def _task_row(one: TaskNow, car: TabletCar, caller: Caller) -> TaskRow:
+def _task_row(one: TaskNow, car: TabletCar, caller: Caller, at: datetime) -> TaskRow:
     task = one.task
     state = task.state
     if state == Task.State.STARTED and not one.running:
@@ -145,6 +153,8 @@ def _task_row(one: TaskNow, car: TabletCar, caller: Caller) -> TaskRow:
         here=task.stage == car.job.stage,
         coat_kinds=coat_kinds_of(task.operation),
         coats_until=max((coat.clock.ends_at for coat in one.coats), default=None),
+        coating=coating_of(task, car, at),
+        in_doubt=state == Task.State.FINISHED and task.doubt == Task.Doubt.ASKED,
     )
 
 

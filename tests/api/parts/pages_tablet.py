@@ -6,6 +6,7 @@ from tests.api.parts.furnishing import Furnishing
 
 TABLE = """
 GET    /tablet/                                  ? +++ -
+GET    /tablet/climate                           ? +++ -
 GET    /tablet/cars/{job_id}                     ? +++ -
 GET    /tablet/cars/{job_id}/finding             ? +++ -
 GET    /tablet/cars/{job_id}/paint               ? +++ -

@@ -4,6 +4,7 @@ from tests.browser.pages_list import Page
 
 PAGES: tuple[Page, ...] = (
     Page(name="tablet", who="valeter", address="/tablet/"),
+    Page(name="tablet-climate", who="valeter", address="/tablet/climate"),
     Page(name="tablet-car", who="valeter", address="/tablet/cars/{car}"),
     Page(name="tablet-car-coming", who="valeter", address="/tablet/cars/{coming_car}"),
     Page(name="tablet-car-held", who="valeter", address="/tablet/cars/{held_car}"),

@@ -58,7 +58,7 @@ function described(form, given) {
   const person = document.querySelector('meta[name="person"]');
   return {
     id: queue.newId(),
-    job: form.dataset.job,
+    job: form.dataset.job ?? "", // of a reading of the air there is none
     car: document.querySelector("main .mark")?.textContent.trim() ?? "",
     kind: form.dataset.kind,
     says: form.dataset.says.replace(/\{([\w-]+)\}/g, (_, name) => shown(form, given, name)),

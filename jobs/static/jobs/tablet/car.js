@@ -1,4 +1,4 @@
-// The car's page: running clocks, what opens when a time has come, and damage as a list.
+// The car's page: running clocks, what is over when a time has come, and damage as a list.
 // Everything is found anew each time: the page may be drawn afresh while it is open.
 
 const two = (number) => String(number).padStart(2, "0");
@@ -22,9 +22,6 @@ function tick() {
   }
   for (const waiting of document.querySelectorAll("[data-until]")) {
     if (Date.parse(waiting.dataset.until) <= now) waiting.hidden = true;
-  }
-  for (const button of document.querySelectorAll("[data-from-then]")) {
-    if (Date.parse(button.dataset.fromThen) <= now) button.disabled = false;
   }
 }
 

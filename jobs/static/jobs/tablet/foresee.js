@@ -8,7 +8,9 @@
 import * as queue from "./queue.js";
 
 const FACTS = ["stage", "arrived", "held"];
-const TASK_FACTS = ["state", "startedAt", "mine"];
+const TASK_FACTS = ["state", "startedAt", "mine", "told"];
+const WAIT_FACTS = ["found"];
+const SOILING_FACTS = ["level"];
 const AFTER = { task_start: "started", task_pause: "paused", task_finish: "finished" };
 const CLOCK_STEP_MS = 1000; // an answer says when it was made in whole seconds
 
@@ -43,6 +45,8 @@ function countOnBoard(queued) {
 function foreseeCar(car, sent, queued) {
   restore(car, FACTS);
   car.querySelectorAll("[data-task]").forEach((task) => restore(task, TASK_FACTS));
+  car.querySelectorAll("[data-wait]").forEach((wait) => restore(wait, WAIT_FACTS));
+  car.querySelectorAll("[data-soiling]").forEach((soiling) => restore(soiling, SOILING_FACTS));
   car.querySelectorAll("[data-waiting]").forEach((one) => delete one.dataset.waiting);
   car.querySelectorAll("[data-released]").forEach((one) => delete one.dataset.released);
   sent.forEach((action) => apply(car, action));
@@ -53,9 +57,11 @@ function foreseeCar(car, sent, queued) {
     if (changed) changed.dataset.waiting = "yes";
   }
   showStage(car);
+  showSoiling(car);
   for (const form of car.querySelectorAll("form.next")) {
     form.hidden = form.dataset.from !== car.dataset.stage;
   }
+  document.dispatchEvent(new Event("foreseen"));
 }
 
 // Take one action as done; return the part of the page that it is about, if there is one.
@@ -65,6 +71,9 @@ function apply(car, action) {
   if (action.kind === "hold") car.dataset.held = "yes";
   if (action.kind === "release") return release(car, action);
   if (action.kind in AFTER) return onTask(car, action);
+  if (action.kind === "touch_test") return felt(car, action);
+  if (action.kind === "minutes") return toldMinutes(car, action);
+  if (action.kind === "soiling") return soiled(car, action);
   return null;
 }
 
@@ -86,7 +95,36 @@ function onTask(car, action) {
   return task;
 }
 
-// Return what follows a word in a path: the id of a task or a hold.
+// Somebody felt whether it is dry: its clock is gone, or gets more time.
+function felt(car, action) {
+  const wait = car.querySelector(`[data-wait="${part(action.path, "clocks")}"]`);
+  if (wait) wait.dataset.found = action.body.dry ? "dry" : "damp";
+  return wait;
+}
+
+function toldMinutes(car, action) {
+  const task = car.querySelector(`[data-task="${part(action.path, "tasks")}"]`);
+  if (task) task.dataset.told = "yes";
+  return task;
+}
+
+function soiled(car, action) {
+  const soiling = car.querySelector("[data-soiling]");
+  if (soiling) soiling.dataset.level = action.body.level;
+  return soiling;
+}
+
+// What was said of the dirt is what stands chosen; somebody who is choosing is left alone.
+function showSoiling(car) {
+  for (const one of car.querySelectorAll("[data-soiling] [name=level]")) {
+    one.defaultChecked = one.value === one.closest("[data-soiling]").dataset.level;
+  }
+  for (const caution of car.querySelectorAll("[data-caution-of]")) {
+    caution.hidden = caution.dataset.cautionOf !== caution.closest("[data-soiling]").dataset.level;
+  }
+}
+
+// Return what follows a word in a path: the id of a task, a hold or a clock.
 function part(path, word) {
   const parts = path.split("/");
   return parts[parts.indexOf(word) + 1];

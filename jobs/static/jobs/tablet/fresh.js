@@ -8,6 +8,7 @@ const LOOK_MS = 1000;
 const REST_MS = 3000; // nobody has touched the page for so long
 const ANEW_MS = 60_000; // a page that was kept, on a network too slow for pages: not more often
 const ANEW = "shutline-anew";
+const OURS = "[data-car], [data-board-car], [data-climate]";
 const AT_WORK = ["pointerdown", "keydown", "input", "scroll"];
 
 export function freshen() {
@@ -18,6 +19,7 @@ export function freshen() {
   let offline = !net.online;
   let touched = performance.now();
   AT_WORK.forEach((one) => document.addEventListener(one, () => (touched = performance.now()), { passive: true }));
+  document.addEventListener("outdated", () => (old = true));
   onNet(() => {
     old ||= offline && net.online;
     offline = !net.online;
@@ -46,7 +48,7 @@ async function mineHere() {
 
 // Say whether something was begun and not sent, or the page asks to be left as it is.
 function isBegun() {
-  if (document.querySelector("[data-no-reload]") || !document.querySelector("[data-car], [data-board-car]")) return true;
+  if (document.querySelector("[data-no-reload]") || !document.querySelector(OURS)) return true;
   return [...document.querySelectorAll("main input, main textarea, main select")].some(isChanged);
 }
 

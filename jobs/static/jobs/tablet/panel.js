@@ -11,7 +11,7 @@ export async function show() {
   showNet(queued);
   showPanel(queued);
   for (const list of document.querySelectorAll("[data-waiting-list]")) {
-    const car = list.closest("[data-car]")?.dataset.car;
+    const car = list.closest("[data-car]")?.dataset.car ?? "";
     const mine = queued.filter((one) => one.job === car && one.state === queue.WAITING);
     list.hidden = !mine.length;
     list.replaceChildren(...(mine.length ? [heading("Waiting to be sent"), listOf(mine)] : []));
@@ -135,7 +135,7 @@ function card(action) {
     ? possible ? "Look at both, then tap what shall count." : `From ${problem.current?.stage} this is not possible any more.`
     : problem.next_step ?? "";
   return element("div", { class: "caution danger conflict", role: "alert", "data-key": `${action.id}-${action.state}`, "data-action": action.id },
-    element("h2", { text: `${action.car}: ${conflict ? "somebody changed this car meanwhile" : "not taken"}` }),
+    element("h2", { text: `${action.car || "The air"}: ${conflict ? "somebody changed this car meanwhile" : "not taken"}` }),
     element("h3", { text: "You" }),
     element("p", { text: `${time(action.madeAt)} ${action.says}${conflict ? `, when the car stood at version ${action.version}` : ""}` }),
     element("h3", { text: conflict ? "Meanwhile" : "The answer" }),

@@ -114,7 +114,7 @@ async function first(session) {
     }
     const free = one.state === queue.WAITING && !one.needs?.length;
     if (free && !(one.raises && changed.has(one.job))) return one;
-    stopped.add(one.job);
+    if (one.job) stopped.add(one.job); // a reading of the air is about no car, and holds up nothing
   }
   return null;
 }

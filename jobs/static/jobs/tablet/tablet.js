@@ -10,6 +10,7 @@ import { begin, onNet } from "./send.js";
 const PAGES = "shutline-pages";
 const PERSON = "shutline-person";
 const BOARD = "/tablet/";
+const CLIMATE = "/tablet/climate";
 const OF_A_CAR = ["", "/finding", "/paint"];
 const MOST_PICTURES_OF_A_CAR = 12;
 
@@ -50,6 +51,7 @@ async function keepBoard() {
     else if (await keepCar(job)) now[job] = stamp;
   }
   localStorage.setItem(PAGES, JSON.stringify(now));
+  await keepPage(CLIMATE);
   await forgetGone();
 }
 

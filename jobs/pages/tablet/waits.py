@@ -1,0 +1,70 @@
+"""What cures and dries on a car, row by row, and when it may stand outside."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from jobs.calc.outside import Outside
+from jobs.models import WaitClock
+from jobs.pages.clock_words import Wait, in_order
+from jobs.selectors.tablet_car import TabletCar
+from jobs.selectors.waits import outside_of
+
+WHOLE = 100
+
+
+@dataclass(frozen=True, slots=True)
+class WaitRow:
+    """One clock in words, how far it is in per cent, and what work it is of where that is news."""
+
+    wait: Wait
+    percent: int
+    work: str
+
+    @property
+    def clock(self) -> WaitClock:
+        """Return the clock."""
+        return self.wait.clock
+
+
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """All that runs on a car; once nothing does, since when, where anything did."""
+
+    rows: Sequence[WaitRow]
+    done_at: datetime | None
+    outside: Outside | None
+
+    @property
+    def unmeasured(self) -> bool:
+        """Say whether a look at the thermometer would tell more."""
+        unsure = {WaitClock.Basis.NOT_MEASURED, WaitClock.Basis.GAPS}
+        return any(row.clock.basis in unsure for row in self.rows)
+
+
+def waits_of(car: TabletCar, at: datetime) -> Waits:
+    """Return what cures and dries on a car."""
+    rows = [_row(wait, at) for wait in in_order(list(car.clocks), at)]
+    return Waits(rows, car.cured_at, outside_of(car.clocks, car.forecast, at) if rows else None)
+
+
+def _row(wait: Wait, at: datetime) -> WaitRow:
+    work = wait.clock.task.name
+    coat = getattr(wait.clock, "coat", None)
+    if coat is not None:
+        work = f"coat {coat.number}, {coat.kind}"
+    return WaitRow(wait, progress_at(wait.clock, at), work if work != wait.name else "")
+
+
+def progress_at(clock: WaitClock, at: datetime) -> int:
+    """Return how far a clock is in per cent: what was worked out, and evenly on from there.
+
+    One that stands still goes on by nothing. A clock that is not done yet never shows 100.
+    """
+    if at >= clock.ends_at:
+        return WHOLE
+    since = clock.worked_out_at or clock.started_at
+    if clock.halted or since >= at:
+        return clock.progress_percent
+    share = (at - since) / (clock.ends_at - since)
+    return min(int(clock.progress_percent + (WHOLE - clock.progress_percent) * share), WHOLE - 1)

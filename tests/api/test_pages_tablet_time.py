@@ -1,0 +1,466 @@
+"""The tablet about time and weather: what cures and dries, the air, dirt, and minutes in doubt."""
+
+import re
+from datetime import timedelta
+from html import unescape
+from typing import Any
+
+import pytest
+from django.test import Client
+from pytest_django import DjangoAssertNumQueries
+
+from core.clock import now
+from jobs.calc.soiling import LEVELS
+from jobs.models import ClimateReading, ClimateSetup, Forecast, Job, Product, Task, WaitClock
+from tests.api import looked
+from tests.api.looked import MOST_QUERIES, page
+from tests.api.steps import arrived, detail, done, moved
+from tests.api.test_pages_tablet import forms, rich_car
+from tests.scene import Scene, person_api
+
+HOUR = timedelta(hours=1)
+SHEET = "The product's own data sheet outranks these times."
+FORM = re.compile(r'<form class="act[^>]*data-kind="(\w+)"')
+
+
+@pytest.fixture
+def tablet(scene: Scene) -> Client:
+    """Return the tablet with the valeter signed in."""
+    return person_api(scene.valeter).client
+
+
+def car_page(tablet: Client, job: Any) -> str:
+    """Return the page of a car."""
+    return page(tablet, f"/tablet/cars/{job['id']}")
+
+
+def words(html: str) -> str:
+    """Return what is read of a page, as it is read."""
+    return unescape(looked.words(html))
+
+
+def section(html: str, name: str) -> str:
+    """Return what is read of the part of a page under a heading."""
+    return unescape(looked.section(html, name))
+
+
+def worked(scene: Scene, *operations: str) -> Any:
+    """Return a car in correction whose work is to come."""
+    work = scene.workshop_api()
+    return moved(work, arrived(scene, operations=list(operations)), "cleaning", "correction")
+
+
+def task_of(job: Any, operation: str) -> Task:
+    """Return a task of a job."""
+    return Task.objects.get(job_id=job["id"], operation=operation)
+
+
+def clock_on(job: Any, operation: str = "trim_dressing", **more: Any) -> WaitClock:
+    """Have something cure or dry on a car: begun an hour ago, done in between two hours."""
+    at = now()
+    known: dict[str, Any] = {
+        "kind": "cure",
+        "started_at": at - HOUR,
+        "reference_minutes": 180,
+        "earliest_at": at + HOUR,
+        "ends_at": at + 2 * HOUR,
+        "basis": "gaps",
+        "progress_percent": 25,
+        "worked_out_at": at,
+    }
+    task = task_of(job, operation)
+    return WaitClock.objects.create(job=task.job, task=task, **{**known, **more})
+
+
+def drying_on(job: Any, *, ends_in: timedelta) -> WaitClock:
+    """Have a wet extraction dry on a car."""
+    at = now()
+    return clock_on(job, "wet_extraction", kind="drying", touch_test=True, basis="measured",
+                    earliest_at=at + ends_in, ends_at=at + ends_in)  # fmt: skip
+
+
+def measured(scene: Scene, celsius: float, humidity: float | None = 60.0, **more: Any) -> None:
+    """Have somebody read the thermometer in the workshop, just now unless said."""
+    at = now()
+    known: dict[str, Any] = {"place": "workshop", "at": at, "recorded_at": at, "actor": "Tam"}
+    ClimateReading.objects.create(
+        workshop=scene.workshop, celsius=celsius, humidity_percent=humidity, **{**known, **more}
+    )
+
+
+def product(scene: Scene, name: str = "Larchmoor trim balm", **more: Any) -> Product:
+    """Have the workshop use a product."""
+    known: dict[str, Any] = {"operation": "trim_dressing", "reference_minutes": 120}
+    return Product.objects.create(
+        workshop=scene.workshop, name=name, updated_at=now(), **{**known, **more}
+    )
+
+
+def forecast(scene: Scene, *, hours_old: float = 2, rain: float = 10) -> None:
+    """Have a forecast of two days for the workshop."""
+    at = now().replace(minute=0, second=0, microsecond=0)
+    hours = [
+        {
+            "at": (at + HOUR * index).isoformat(),
+            "celsius": 9.0,
+            "humidity_percent": 70.0,
+            "rain_chance_percent": rain,
+        }
+        for index in range(48)
+    ]
+    issued = now() - HOUR * hours_old
+    Forecast.objects.create(
+        workshop=scene.workshop, way="posted", issued_at=issued, received_at=issued, hours=hours
+    )
+
+
+def tag_of(html: str, opening: str) -> str:
+    """Return the first tag that begins like this."""
+    found = re.search(rf"<{opening}[^>]*>", html)
+    assert found, opening
+    return found[0]
+
+
+def test_what_cures_stands_with_its_times_how_far_it_is_and_why(
+    scene: Scene, tablet: Client
+) -> None:
+    job = worked(scene, "trim_dressing")
+    clock_on(job)
+    html = car_page(tablet, job)
+    said = section(html, "waits")
+    assert "Dress exterior trim" in said
+    assert re.search(r"Done between (tomorrow )?\d\d:\d\d and (tomorrow )?\d\d:\d\d", said)
+    assert "25 % done" in said
+    assert "By the air that was measured, with room for when it was not." in said
+    assert 'value="25"' in tag_of(html, "progress")
+    assert "data-left=" in html
+    assert not forms(html, "touch_test")
+
+
+def test_a_clock_whose_end_is_known_has_one_time(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "trim_dressing")
+    clock_on(job, earliest_at=now() + 2 * HOUR, ends_at=now() + 2 * HOUR, basis="measured")
+    clock_on(job, basis="not_measured")
+    WaitClock.objects.filter(basis="measured").update(earliest_at=None)
+    said = section(car_page(tablet, job), "waits")
+    assert re.search(r"Done at (tomorrow )?\d\d:\d\d", said)
+    assert "Nobody measured the air" in said
+    assert said.count("Read the thermometer") == 1
+    WaitClock.objects.update(basis="measured")
+    assert "Read the thermometer" not in section(car_page(tablet, job), "waits")
+    assert said.count(SHEET) == 1
+
+
+def test_the_bar_goes_on_from_what_was_worked_out_and_is_full_only_at_the_end(
+    scene: Scene, tablet: Client
+) -> None:
+    job = worked(scene, "trim_dressing")
+    clock = clock_on(job, progress_percent=40, worked_out_at=now() - 2 * HOUR)
+    assert "70 % done" in section(car_page(tablet, job), "waits")
+    WaitClock.objects.filter(pk=clock.pk).update(
+        worked_out_at=now() - 100 * HOUR, ends_at=now() + timedelta(seconds=20)
+    )
+    assert "99 % done" in section(car_page(tablet, job), "waits")
+
+
+def test_what_stands_still_says_why_and_names_no_time(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "trim_dressing")
+    clock_on(job, halted="too_cold", ends_at=now() + timedelta(days=13), progress_percent=12)
+    html = car_page(tablet, job)
+    said = section(html, "waits")
+    assert "stands still: too cold" in said
+    assert re.search(r"Nobody can say when it is done; not before (tomorrow )?\d\d:\d\d", said)
+    assert "12 % done" in said
+    assert "Done at" not in said
+    assert "Done between" not in said
+    assert "data-until" not in tag_of(html, "progress")
+    assert "No safe time outside yet." in said
+
+
+def test_the_product_that_went_on_names_its_clock(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "trim_dressing")
+    clock = clock_on(job)
+    balm = product(scene)
+    balm_use = {"occurred_at": now(), "recorded_at": now(), "actor": "Tam"}
+    clock.task.uses.create(product=balm, name="Larchmoor trim balm", clock=clock, **balm_use)
+    html = car_page(tablet, job)
+    assert "Larchmoor trim balm Dress exterior trim" in section(html, "waits")
+    assert "Went on: Larchmoor trim balm." in words(html)
+
+
+def test_what_dries_asks_a_hand_and_no_time_alone_lets_the_car_go(
+    scene: Scene, tablet: Client
+) -> None:
+    job = moved(scene.workshop_api(), worked(scene, "wet_extraction"), "curing")
+    Task.objects.filter(job_id=job["id"]).update(state="finished")
+    clock = drying_on(job, ends_in=-HOUR)
+    html = car_page(tablet, job)
+    (form,) = forms(html, "touch_test")
+    assert f'action="/api/v1/jobs/{job["id"]}/clocks/{clock.pk}/touch-tests"' in form
+    answers = re.findall(r'<button[^>]*name="dry" value="(\w+)"[^>]*>([^<]+)<', form)
+    assert answers == [("true", "Dry"), ("false", "Still damp")]
+    assert "data-due" in tag_of(html, "li data-wait")
+    assert "data-waits disabled>Move to ready" in html
+    assert "somebody has to feel that it is dry" in words(html)
+    assert "Feel whether it is dry: wet extraction of seats and carpets" in words(html)
+
+
+def test_what_dries_can_be_felt_before_its_time_as_well(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "wet_extraction")
+    drying_on(job, ends_in=HOUR)
+    html = car_page(tablet, job)
+    assert forms(html, "touch_test")
+    assert "data-due" not in tag_of(html, "li data-wait")
+
+
+def test_once_the_last_clock_has_ended_the_page_says_so_and_what_is_next(
+    scene: Scene, tablet: Client
+) -> None:
+    job = moved(scene.workshop_api(), worked(scene, "trim_dressing", "wet_extraction"), "curing")
+    clock_on(job, ends_at=now() - HOUR)
+    drying = drying_on(job, ends_in=-3 * HOUR)
+    assert " hidden" in tag_of(car_page(tablet, job), "p[^>]*data-all-done")
+    WaitClock.objects.filter(pk=drying.pk).update(closed_at=now() - timedelta(minutes=5))
+    Task.objects.filter(job_id=job["id"]).update(state="finished")
+    html = car_page(tablet, job)
+    assert " hidden" not in tag_of(html, "p[^>]*data-all-done")
+    said = words(html)
+    assert "All that cured or dried on it is done, since" in said
+    assert "Next: Move to ready" in said
+    assert "disabled>Move to ready" not in html
+    assert SHEET not in said
+
+
+def test_a_car_on_which_nothing_ever_cured_says_nothing_of_it(scene: Scene, tablet: Client) -> None:
+    html = car_page(tablet, worked(scene, "polish_spot"))
+    assert 'aria-labelledby="waits"' not in html
+
+
+def test_a_car_says_when_it_may_stand_outside_and_why(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "trim_dressing")
+    clock_on(job)
+    assert "There is no forecast." in section(car_page(tablet, job), "waits")
+    forecast(scene, rain=90)
+    said = section(car_page(tablet, job), "waits")
+    assert "Outside at the earliest" in said
+    assert "Rain is likely" in said
+
+
+def test_before_work_that_cures_the_air_is_told_about(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "trim_dressing", "polish_spot")
+    assert words(car_page(tablet, job)).count("Nobody has measured the air lately.") == 1
+    measured(scene, 7, 90)
+    said = words(car_page(tablet, job))
+    assert "Nobody has measured the air lately." not in said
+    assert "the dew point is 5.5 °C: keep at least 3 °C above it" in said
+    assert "the product wants 10.0 °C or more" in said
+    product(scene, apply_from_celsius=12)
+    product(scene, "Fernlow trim gel", apply_from_celsius=5)
+    said = words(car_page(tablet, job))
+    assert "Larchmoor trim balm: The air (nobody measured the surface) has 7.0 °C" in said
+    assert "the product wants 12.0 °C or more" in said
+    assert "Fernlow trim gel: The air" not in said
+    assert said.count("keep at least 3 °C above it") == 1
+
+
+def test_in_good_air_and_after_the_work_no_caution_stands(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "trim_dressing")
+    measured(scene, 18, 50)
+    assert "dew point" not in words(car_page(tablet, job))
+    measured(scene, 3, 95, at=now() + timedelta(seconds=1))
+    assert "dew point" in words(car_page(tablet, job))
+    Task.objects.filter(job_id=job["id"]).update(state="finished")
+    assert "dew point" not in words(car_page(tablet, job))
+
+
+def test_an_old_reading_or_a_stuck_sensor_tells_nothing_of_the_air(
+    scene: Scene, tablet: Client
+) -> None:
+    job = worked(scene, "trim_dressing")
+    measured(scene, 3, 95, at=now() - 3 * HOUR)
+    measured(scene, 3, 95, mark="stuck", sensor="Bay 1")
+    said = words(car_page(tablet, job))
+    assert "dew point" not in said
+    assert "Nobody has measured the air lately." in said
+
+
+def test_a_product_can_be_named_once_work_that_cures_has_begun(
+    scene: Scene, tablet: Client
+) -> None:
+    job = worked(scene, "trim_dressing", "polish_spot")
+    start = f"/jobs/{job['id']}/tasks/{task_of(job, 'trim_dressing').pk}/start"
+    done(person_api(scene.valeter).post(start))
+    assert not forms(car_page(tablet, job), "use")
+    balm = product(scene)
+    product(scene, "Any surface wax", operation="")
+    product(scene, "Rubber black", operation="tyre_dressing")
+    product(scene, "Old balm", hidden=True)
+    (form,) = forms(car_page(tablet, job), "use")
+    assert f'action="/api/v1/jobs/{job["id"]}/uses"' in form
+    assert f'name="task_id" value="{task_of(job, "trim_dressing").pk}"' in form
+    assert re.findall(r"<option[^>]*>([^<]+)<", form) == ["Any surface wax", "Larchmoor trim balm"]
+    assert f'value="{balm.pk}"' in form
+
+
+def test_how_dirty_it_came_in_is_five_choices_and_then_what_was_said(
+    scene: Scene, tablet: Client
+) -> None:
+    job = arrived(scene)
+    html = car_page(tablet, job)
+    (form,) = forms(html, "soiling")
+    assert re.findall(r'name="level" value="(\d)"', form) == ["1", "2", "3", "4", "5"]
+    assert form.count("<svg") == len(LEVELS)
+    for level in LEVELS.values():
+        assert level.name in form
+        assert level.words in form
+    assert "<details open>" in html[html.index("data-soiling") :]
+    Job.objects.filter(pk=job["id"]).update(soiling=4)
+    html = car_page(tablet, job)
+    assert f"{LEVELS[4].name} (4 of 5)" in section(html, "soiling")
+    assert f"Came in {LEVELS[4].name} (4 of 5)" in words(html)
+    assert 'data-level="4"' in html
+    assert re.search(r'value="4"[^>]* checked', html)
+    Job.objects.filter(pk=job["id"]).update(stage="ready")
+    assert not forms(car_page(tablet, job), "soiling")
+
+
+def test_minutes_in_doubt_are_asked_about_until_somebody_said(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "polish_spot")
+    task = task_of(job, "polish_spot")
+    changes: dict[str, Any] = {"state": "finished", "actual_minutes": 612, "finished_at": now()}
+    Task.objects.filter(pk=task.pk).update(**changes)
+    assert not forms(car_page(tablet, job), "minutes")
+    Task.objects.filter(pk=task.pk).update(doubt="asked")
+    html = car_page(tablet, job)
+    assert "612 minutes: is that right?" in words(html)
+    right, told = forms(html, "minutes")
+    assert 'name="right" value="true" data-type="bool"' in right
+    assert 'name="minutes" data-type="number"' in told
+    for form in (right, told):
+        assert f'action="/api/v1/jobs/{job["id"]}/tasks/{task.pk}/minutes"' in form
+    Task.objects.filter(pk=task.pk).update(doubt="right")
+    assert not forms(car_page(tablet, job), "minutes")
+
+
+def test_the_board_leads_to_the_air(tablet: Client) -> None:
+    assert 'href="/tablet/climate"' in page(tablet, "/tablet/")
+
+
+def test_a_workshop_without_readings_or_forecast_is_told_so(tablet: Client) -> None:
+    html = page(tablet, "/tablet/climate")
+    said = words(html)
+    assert said.count("Nobody has measured here yet.") == 2
+    assert "There is none." in section(html, "forecast")
+    (form,) = forms(html, "reading")
+    assert 'action="/api/v1/workshop/climate"' in form
+    assert 'data-time="at"' in form
+    assert 'data-lowest="-40.0" data-highest="60.0"' in form
+    fields = re.findall(r'name="(\w+)"', form)
+    assert fields == ["place", "place", "celsius", "humidity_percent", "surface_celsius"]
+
+
+def test_the_last_readings_stand_with_age_dew_point_and_what_is_doubtful(
+    scene: Scene, tablet: Client
+) -> None:
+    measured(scene, 20, 80, at=now() - 3 * HOUR, sensor="Bay 1", mark="stuck")
+    measured(scene, 12, 90, at=now() - timedelta(minutes=130))
+    measured(scene, 1, 95, place="outside")
+    html = page(tablet, "/tablet/climate")
+    here = section(html, "now-workshop")
+    assert "12 °C, 90 % 2 hours ago, Tam, by hand" in here
+    assert "More than two hours old" in here
+    assert "Dew point 10.4 °C. A panel as warm as the air is 1.6 °C above it: too near" in here
+    assert "Frost is likely." in section(html, "now-outside")
+    last = section(html, "last")
+    assert "Bay 1 the sensor repeats one value: not used" in last
+    assert last.index("1 °C, 95 %") < last.index("12 °C") < last.index("20 °C")
+    measured(scene, 18, 50, surface_celsius=17)
+    here = section(page(tablet, "/tablet/climate"), "now-workshop")
+    assert "The panel is 9.6 °C above it: far enough for what cures." in here
+    assert "More than two hours old" not in here
+    measured(scene, 8, 95, at=now() + timedelta(seconds=1))
+    here = section(page(tablet, "/tablet/climate"), "now-workshop")
+    assert "the dew point is 7.2 °C: keep at least 3 °C above it" in here
+
+
+def test_the_forecast_stands_with_its_age_and_what_went_wrong_since(
+    scene: Scene, tablet: Client
+) -> None:
+    forecast(scene, hours_old=14, rain=35)
+    ClimateSetup.objects.create(workshop=scene.workshop, forecast_problem="It answered 503.")
+    said = section(page(tablet, "/tablet/climate"), "forecast")
+    assert "Made 14 hours ago" in said
+    assert "It is old: look at the sky as well." in said
+    assert "It answered 503. The one below is the last good one." in said
+    assert said.count("35 %") == 12
+
+
+def test_another_workshops_air_and_products_are_nowhere(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "trim_dressing")
+    start = f"/jobs/{job['id']}/tasks/{task_of(job, 'trim_dressing').pk}/start"
+    done(scene.workshop_api().post(start))
+    scene.account = scene.stranger_account
+    measured(scene, 3, 95)
+    forecast(scene, rain=90)
+    product(scene, "Strange balm")
+    html = page(tablet, "/tablet/climate") + car_page(tablet, job)
+    assert "Strange balm" not in html
+    assert "95 %" not in words(html)
+    assert "90 %" not in words(html)
+    assert "dew point is" not in words(html)
+
+
+def test_every_text_of_a_product_or_sensor_is_shown_as_text(scene: Scene, tablet: Client) -> None:
+    bad = "<script>alert(1)</script>"
+    job = worked(scene, "trim_dressing")
+    Task.objects.filter(job_id=job["id"]).update(state="started")
+    product(scene, bad)
+    measured(scene, 3, 95, sensor=bad, actor=bad)
+    html = car_page(tablet, job) + page(tablet, "/tablet/climate")
+    assert bad not in html
+    assert unescape(html).count(bad) >= 4
+
+
+def test_the_pages_take_a_fixed_number_of_queries(
+    scene: Scene, tablet: Client, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    job = rich_car(scene)
+    address = f"/tablet/cars/{job['id']}"
+    with django_assert_num_queries(MOST_QUERIES):
+        page(tablet, address)
+    everything_on(scene, job)
+    with django_assert_num_queries(MOST_QUERIES):
+        page(tablet, address)
+    with django_assert_num_queries(9):  # three to know who asks, six of the air
+        page(tablet, "/tablet/climate")
+
+
+def everything_on(scene: Scene, job: Any) -> None:
+    """Have several people on a task, several clocks, readings, a forecast and products."""
+    task = task_of(job, "touch_in")
+    for person in (scene.valeter, scene.manager):
+        done(person_api(person).post(f"/jobs/{job['id']}/tasks/{task.pk}/start"))
+    for index in range(6):
+        measured(scene, 12 + index, at=now() - index * HOUR)
+        product(scene, f"Product {index}", operation="touch_in")
+        clock_on(job, "touch_in")
+    forecast(scene)
+
+
+def test_everybody_who_is_on_a_task_is_named_once(scene: Scene, tablet: Client) -> None:
+    job = worked(scene, "trim_dressing", "polish_spot")
+    for person in (scene.manager, scene.valeter):
+        path = f"/jobs/{job['id']}/tasks/{task_of(job, 'trim_dressing').pk}/start"
+        done(person_api(person).post(path))
+    html = car_page(tablet, job)
+    assert f"{scene.manager.name}, {scene.valeter.name}" in words(html)
+    assert html.count('<li data-task="') == len(detail(scene.workshop_api(), job)["tasks"]) == 2
+
+
+def test_every_kind_of_action_of_a_page_is_told_once_to_whoever_reads_the_tests(
+    scene: Scene, tablet: Client
+) -> None:
+    job = worked(scene, "wet_extraction")
+    drying_on(job, ends_in=HOUR)
+    assert set(FORM.findall(car_page(tablet, job))) >= {"touch_test", "soiling", "move"}
+    assert FORM.findall(page(tablet, "/tablet/climate")) == ["reading"]
