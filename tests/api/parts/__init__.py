@@ -25,6 +25,7 @@ from types import ModuleType
 from tests.api.parts import (
     catalogue,
     climate,
+    durations,
     findings,
     orders,
     paint,
@@ -47,6 +48,7 @@ PARTS: tuple[ModuleType, ...] = (
     requests,
     refinishing,
     climate,
+    durations,
     *PAGES,
 )
 FURNISHED = tuple(part for part in PARTS if hasattr(part, "furnish"))
