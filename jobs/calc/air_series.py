@@ -5,10 +5,11 @@ are sorted, and several at one instant are averaged by a sum that is exact.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from itertools import groupby, pairwise
+from itertools import groupby
+from operator import itemgetter
 
 # Readings further apart leave a gap, and the last one holds for as long: our own figure.
 LONGEST_MINUTES = 120.0
@@ -74,46 +75,46 @@ def minutes_between(start: datetime, end: datetime) -> float:
     return (to_utc(end) - to_utc(start)) / timedelta(minutes=1)
 
 
-def samples_of(readings: Iterable[Reading], start: datetime) -> list[Sample]:
+def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]:
     """Return one sample an instant in order of time; humidity is the mean of those that have it."""
-    in_order = sorted(readings, key=lambda one: to_utc(one.at))
-    found = []
-    for at, group in groupby(in_order, key=lambda one: to_utc(one.at)):
-        here = list(group)
+    timed = sorted(((to_utc(one.at), one) for one in readings), key=itemgetter(0))
+    for at, group in groupby(timed, key=itemgetter(0)):
+        here = [one for _, one in group]
         damp = [one.humidity_percent for one in here if one.humidity_percent is not None]
         humidity = _mean(damp) if damp else None
-        celsius = _mean([one.celsius for one in here])
-        found.append(Sample(minutes_between(start, at), celsius, humidity))
-    return found
+        yield Sample(minutes_between(start, at), _mean([one.celsius for one in here]), humidity)
 
 
-def usable(samples: Iterable[Sample]) -> list[Sample]:
-    """Return those that can say anything of the time from minute 0 on."""
-    return [one for one in samples if one.minute >= -LONGEST_MINUTES]
+def course_of(readings: Iterable[Reading], start: datetime, until: float) -> Iterator[Stretch]:
+    """Return the course from minute 0 to `until` or later; nothing where no reading is usable.
 
-
-def stretches_of(samples: list[Sample], until: float) -> list[Stretch]:
-    """Return the course from minute 0 or before, without a break, to minute `until` or later.
-
-    `samples` are usable ones, at least one. Between two at most two hours apart the air changes
-    linearly, and the last one holds for two hours. Elsewhere the temperature lies within 5 K of
-    the neighbours (of the only one before the first and after the last), and humidity within 40
-    to 90 % or the neighbours' where those lie outside.
+    Usable are those from two hours before the start on. Between two at most two hours apart the
+    air changes linearly, and the last one holds for two hours. Elsewhere the temperature lies
+    within 5 K of the neighbours (of the only one before the first and after the last), and
+    humidity within 40 to 90 % or the neighbours' where those lie outside. The first stretch may
+    begin before minute 0. A long course costs only as much of it as is looked at.
     """
-    first, last = samples[0], samples[-1]
-    found = []
-    if first.minute > 0:
-        found.append(_gap(0, first.minute, (first,)))
-    for one, other in pairwise(samples):
-        if other.minute - one.minute > LONGEST_MINUTES:
-            found.append(_gap(one.minute, other.minute, (one, other)))
-        else:
-            found.append(_measured(one.minute, other.minute, one, other))
-    held = last.minute + LONGEST_MINUTES
-    found.append(_measured(last.minute, held, last, last))
+    known: Sample | None = None
+    for one in samples_of(readings, start):
+        if known is None and one.minute > 0:
+            yield _gap(0.0, one.minute, (one,))
+        elif known is not None and one.minute > 0:
+            yield _between(known, one)
+        if one.minute >= -LONGEST_MINUTES:
+            known = one
+    if known is None:
+        return
+    held = known.minute + LONGEST_MINUTES
+    if held > 0:
+        yield _measured(known.minute, held, known, known)
     if held < until:
-        found.append(_gap(held, until, (last,)))
-    return [one for one in found if one.ends > 0]
+        yield _gap(held, until, (known,))
+
+
+def _between(one: Sample, other: Sample) -> Stretch:
+    if other.minute - one.minute > LONGEST_MINUTES:
+        return _gap(one.minute, other.minute, (one, other))
+    return _measured(one.minute, other.minute, one, other)
 
 
 def _measured(starts: float, ends: float, one: Sample, other: Sample) -> Stretch:

@@ -7,29 +7,24 @@ the minutes it takes at its reference temperature.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
 from jobs.calc.air_series import (
-    DAMP_PERCENT,
-    DRY_PERCENT,
     AirState,
     Reading,
-    Stretch,
+    course_of,
     minutes_between,
     samples_of,
-    stretches_of,
-    usable,
 )
 from jobs.calc.wait_estimate import Basis, Estimate, Halted, done_by, estimate_of, longest_wait
 
 __all__ = ["Basis", "Cure", "Estimate", "Halted", "Reading", "cure_estimate", "progress"]
 
-# The workshop where nobody measures, °C: our own figures.
-UNMEASURED_CELSIUS = 15.0
-UNMEASURED_WARM_CELSIUS = 20.0
+# The workshop where nobody measures, at its coldest and its warmest: our own figures.
+UNMEASURED = AirState(15.0, 60.0), AirState(20.0, 60.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +116,7 @@ def progress(cure: Cure, readings: Iterable[Reading], start: datetime, end: date
     The temperature is linear between readings however far apart, and the first and last hold
     beyond. A product that need not cure is done. Raises ValueError where there is no reading.
     """
-    samples = samples_of(readings, start)
+    samples = list(samples_of(readings, start))
     if not samples:
         raise ValueError("There is no integral without a reading.")
     if not cure.reference_minutes:
@@ -150,26 +145,12 @@ def cure_estimate(
     within 5 K of the neighbouring readings. What is not done in 14 days has that as its latest
     end and is halted: too cold.
     """
-    until = longest_wait(cure.reference_minutes)
-    samples = usable(samples_of(readings, started_at))
-    course = stretches_of(samples, until) if samples else [_unmeasured(until)]
     return estimate_of(
-        [_piece(one, one.slow, cure) for one in course],
-        [_piece(one, one.fast, cure) for one in course],
+        course_of(readings, started_at, longest_wait(cure.reference_minutes)),
+        lambda one, air: CurePiece(one.starts, one.ends, air[0].celsius, air[1].celsius, cure),
+        unmeasured=UNMEASURED,
         needed=cure.reference_minutes,
         started_at=started_at,
         at=at,
-        until=until,
-        measured=bool(samples),
         why_halted=Halted.TOO_COLD,
     )
-
-
-def _unmeasured(until: float) -> Stretch:
-    slow = AirState(UNMEASURED_CELSIUS, DAMP_PERCENT)
-    fast = AirState(UNMEASURED_WARM_CELSIUS, DRY_PERCENT)
-    return Stretch(0.0, until, (slow, slow), (fast, fast))
-
-
-def _piece(stretch: Stretch, air: Sequence[AirState], cure: Cure) -> CurePiece:
-    return CurePiece(stretch.starts, stretch.ends, air[0].celsius, air[1].celsius, cure)

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from jobs.calc.air_series import AirState, Reading, Stretch, samples_of, stretches_of, usable
+from jobs.calc.air_series import AirState, Reading, Stretch, course_of
 from jobs.calc.climate import STILL_AIR, evaporation
+from jobs.calc.cure import UNMEASURED
 from jobs.calc.wait_estimate import Estimate, Halted, estimate_of, longest_wait
 
+# The air that the minutes are told for: our own choice.
 REFERENCE = AirState(15.0, 60.0)
-# The workshop where nobody measures: the reference, or a warm day at the same humidity.
-_UNMEASURED_WARM = AirState(20.0, 60.0)
 
 
 class Air(StrEnum):
@@ -97,25 +97,17 @@ def drying_estimate(
     the workshop is taken to have 60 %, 15 °C at the latest and 20 °C at the earliest. What is not
     dry in 14 days is halted: too damp.
     """
-    until = longest_wait(drying.reference_minutes)
-    samples = usable(samples_of(readings, started_at))
-    course = stretches_of(samples, until) if samples else [_unmeasured(until)]
+
+    def piece(stretch: Stretch, air: tuple[AirState, AirState]) -> DryingPiece:
+        first, last = (drying.rate(one) for one in air)
+        return DryingPiece(stretch.starts, stretch.ends, first, last)
+
     return estimate_of(
-        [_piece(one, one.slow, drying) for one in course],
-        [_piece(one, one.fast, drying) for one in course],
+        course_of(readings, started_at, longest_wait(drying.reference_minutes)),
+        piece,
+        unmeasured=UNMEASURED,
         needed=drying.reference_minutes,
         started_at=started_at,
         at=at,
-        until=until,
-        measured=bool(samples),
         why_halted=Halted.TOO_DAMP,
     )
-
-
-def _unmeasured(until: float) -> Stretch:
-    slow, fast = REFERENCE, _UNMEASURED_WARM
-    return Stretch(0.0, until, (slow, slow), (fast, fast))
-
-
-def _piece(stretch: Stretch, air: tuple[AirState, AirState], drying: Drying) -> DryingPiece:
-    return DryingPiece(stretch.starts, stretch.ends, drying.rate(air[0]), drying.rate(air[1]))

@@ -5,13 +5,14 @@ at the reference. A course of the air is cut into pieces, for each of which the 
 inverse are known in closed form.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from itertools import chain, tee
 from typing import Protocol
 
-from jobs.calc.air_series import minutes_between, to_utc
+from jobs.calc.air_series import AirState, Stretch, minutes_between, to_utc
 
 # What is not done by then stands still, as far as anybody can tell: our own figure.
 LONGEST_WAIT_MINUTES = 14 * 24 * 60.0
@@ -71,17 +72,19 @@ def longest_wait(reference_minutes: float) -> float:
     return max(LONGEST_WAIT_MINUTES, _LONGEST_IN_REFERENCES * reference_minutes)
 
 
-def done_by(pieces: Sequence[Piece], minute: float) -> float:
+def done_by(pieces: Iterable[Piece], minute: float) -> float:
     """Return the minutes at the reference that the time from 0 to this minute is worth."""
     total = 0.0
     for piece in pieces:
+        if piece.starts >= minute:
+            break
         start, end = max(piece.starts, 0.0), min(piece.ends, minute)
         if start < end:
             total += piece.done(start, end)
     return total
 
 
-def minute_done(pieces: Sequence[Piece], needed: float, until: float) -> float | None:
+def minute_done(pieces: Iterable[Piece], needed: float, until: float) -> float | None:
     """Return the minute by which that much is done, or None where it is not by `until`."""
     left = needed
     if left <= 0:
@@ -98,37 +101,46 @@ def minute_done(pieces: Sequence[Piece], needed: float, until: float) -> float |
 
 
 def estimate_of(
-    slow: Sequence[Piece],
-    fast: Sequence[Piece],
+    course: Iterator[Stretch],
+    piece: Callable[[Stretch, tuple[AirState, AirState]], Piece],
     *,
+    unmeasured: tuple[AirState, AirState],
     needed: float,
     started_at: datetime,
     at: datetime,
-    until: float,
-    measured: bool,
     why_halted: Halted,
 ) -> Estimate:
     """Return the estimate from the slowest and the fastest that it may go.
 
-    `needed` are minutes at the reference. Both ends are rounded to a second, the same way, so that
-    an end between them stays there. Where they fall together all that counted was measured. What is
-    not done by minute `until` has that as its end, and `why_halted`.
+    `piece` makes of a stretch and the air at its two ends what is integrated; `unmeasured` is the
+    slowest and the fastest air where the course is empty; `needed` are minutes at the reference.
+    Both ends are rounded to a second, the same way, so that an end between them stays there. Where
+    they fall together all that counted was measured. What is not done by the longest wait has that
+    as its end, and `why_halted`.
     """
-    last, first = minute_done(slow, needed, until), minute_done(fast, needed, until)
-    latest = _moment(started_at, until if last is None else last)
-    earliest = min(_moment(started_at, until if first is None else first), latest)
-    basis = Basis.NOT_MEASURED
-    if measured:
-        basis = Basis.MEASURED if earliest == latest else Basis.GAPS
-    over = last is not None and to_utc(at) >= latest
-    done = done_by(slow, minutes_between(started_at, at))
-    percent = _PERCENT if over else min(int(_PERCENT * done / max(needed, 1)), _PERCENT - 1)
+    until = longest_wait(needed)
+    first = next(course, None)
+    measured = first is not None
+    if first is None:
+        slowest, fastest = unmeasured
+        first = Stretch(0.0, until, (slowest, slowest), (fastest, fastest))
+    slow, fast, again = tee(chain([first], course), 3)
+    end = minute_done((piece(one, one.slow) for one in slow), needed, until)
+    early = minute_done((piece(one, one.fast) for one in fast), needed, until)
+    latest = _moment(started_at, until if end is None else end)
+    earliest = min(_moment(started_at, until if early is None else early), latest)
+    if end is not None and to_utc(at) >= latest:
+        percent = _PERCENT
+    else:
+        done = done_by((piece(one, one.slow) for one in again), minutes_between(started_at, at))
+        percent = min(int(_PERCENT * done / max(needed, 1)), _PERCENT - 1)
+    basis = Basis.MEASURED if earliest == latest else Basis.GAPS
     return Estimate(
         earliest_at=earliest,
         latest_at=latest,
         progress_percent=percent,
-        basis=basis,
-        halted=why_halted if last is None else Halted.NO,
+        basis=basis if measured else Basis.NOT_MEASURED,
+        halted=why_halted if end is None else Halted.NO,
     )
 
 

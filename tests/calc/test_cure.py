@@ -338,6 +338,19 @@ def test_in_the_cold_it_stands_still_and_says_so() -> None:
     assert estimate.earliest_at == estimate.latest_at  # -1 + 5 is still below 5 °C
 
 
+def test_what_was_not_done_in_14_days_is_not_called_done_after_them() -> None:
+    frosty = [reading(minute, -1) for minute in range(0, 20_000, 120)]
+    assert estimated(DRESSING, frosty, 15 * 1440).progress_percent == 0
+
+
+def test_a_hundred_per_cent_are_shown_at_the_end_and_no_sooner() -> None:
+    """Ten minutes at 16 °C are 559.8 seconds, which is rounded to 560."""
+    quick, air = Cure(10), [reading(0, 16)]
+    assert estimated(quick, air).latest_at == after(560 / 60)
+    assert estimated(quick, air, 559.9 / 60).progress_percent == 99
+    assert estimated(quick, air, 560 / 60).progress_percent == 100
+
+
 def test_where_it_may_get_warm_again_the_earliest_end_says_so() -> None:
     estimate = estimated(DRESSING, [reading(0, 3)])
     assert estimate.halted is Halted.TOO_COLD
@@ -357,8 +370,9 @@ def test_it_goes_on_when_it_is_warm_again() -> None:
 
 def test_what_takes_weeks_anyway_is_not_called_halted() -> None:
     slow = Cure(20 * 1440)
-    estimate = estimated(slow, [])
-    assert (estimate.latest_at, estimate.halted) == (after(20 * 1440), Halted.NO)
+    estimate = estimated(slow, [reading(0, 15)])
+    assert estimate.halted is Halted.NO
+    assert after(28 * 1440) < estimate.latest_at < after(29 * 1440)  # at 10 °C, from 2 hours on
 
 
 def test_a_product_that_need_not_cure_is_done_at_once() -> None:

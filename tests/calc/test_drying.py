@@ -105,6 +105,10 @@ def test_air_that_takes_up_nothing_from_some_moment_on_is_solved_at_its_edge() -
     assert (soaked.halted, soaked.progress_percent) == (Halted.TOO_DAMP, 96)
 
 
+def test_what_need_not_dry_is_dry_at_once_in_any_air() -> None:
+    assert minutes(estimated(Drying(0), even(15, 100))) == 0
+
+
 # What is not measured
 
 
