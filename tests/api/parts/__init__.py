@@ -27,6 +27,7 @@ from tests.api.parts import (
     climate,
     durations,
     findings,
+    flow,
     orders,
     paint,
     photos,
@@ -49,6 +50,7 @@ PARTS: tuple[ModuleType, ...] = (
     refinishing,
     climate,
     durations,
+    flow,
     *PAGES,
 )
 FURNISHED = tuple(part for part in PARTS if hasattr(part, "furnish"))

@@ -1,0 +1,77 @@
+"""The cars of a period as CSV, a line each, written while it is read."""
+
+import csv
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Any
+from urllib.parse import quote
+
+from django.db.models import QuerySet
+from django.http import StreamingHttpResponse
+from django.utils.timezone import localtime
+
+from core.api.caller import Caller
+from jobs.calc.flow import CAUSES, STAGES
+from jobs.calc.flow_figures import SECONDS_A_MINUTE
+from jobs.models import FlowCar
+from jobs.selectors.flow import FlowAsked, flow_cars
+
+CSV = "text/csv"
+AT_ONCE = 2000
+# A spreadsheet calculates a cell that begins so; with a ' in front it shows it.
+FORMULAS = ("=", "+", "-", "@", "\t", "\r")
+PARTS = [f"{stage}_{cause}" for stage in STAGES for cause in CAUSES]
+WAITED_FOR = [f"for_{stage}" for stage in STAGES[1:]]
+COLUMNS = (
+    "pk", "job__registration", "job__vin", "job__dealer_ref", "dealer__name", "purpose",
+    "arrived_at", "ready_at", "due_at", "on_time", "rework_count",
+    "lead_seconds", "person_seconds", *WAITED_FOR, *PARTS,
+)  # fmt: skip
+HEADER = (
+    "job_id", "registration", "vin", "dealer_ref", "dealer", "purpose",
+    "arrived_at", "ready_at", "due_at", "on_time", "rework_count",
+    "lead_minutes", "person_minutes", *(f"{name}_minutes" for name in (*WAITED_FOR, *PARTS)),
+)  # fmt: skip
+
+
+class _Echo:
+    """Hands back the line that a CSV writer writes, instead of keeping it."""
+
+    def write(self, line: str) -> str:
+        return line
+
+
+def sheet(caller: Caller, asked: FlowAsked, at: datetime) -> StreamingHttpResponse:
+    """Return the cars of the period as a file that is sent while it is read."""
+    name = f"flow-{asked.since}-{asked.until}.csv"
+    return StreamingHttpResponse(
+        lines(flow_cars(caller, asked, at)),
+        content_type=f"{CSV}; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{quote(name)}"'},
+    )
+
+
+def lines(cars: QuerySet[FlowCar]) -> Iterator[str]:
+    """Yield the header and a line for each car, in the order they became ready."""
+    writer = csv.writer(_Echo())
+    yield writer.writerow(HEADER)
+    rows = cars.order_by("ready_at", "pk").values_list(*COLUMNS)
+    for one in rows.iterator(chunk_size=AT_ONCE):
+        yield writer.writerow([guarded(cell) for cell in cells(one)])
+
+
+def cells(row: Sequence[Any]) -> list[Any]:
+    """Return a car's cells from its COLUMNS; times are the workshop's own with their zone."""
+    named, moments, (on_time, rework), seconds = row[:6], row[6:9], row[9:11], row[11:]
+    return [
+        *named,
+        *("" if one is None else localtime(one).isoformat(timespec="seconds") for one in moments),
+        "" if on_time is None else ("yes" if on_time else "no"),
+        rework,
+        *(round(one / SECONDS_A_MINUTE, 2) for one in seconds),
+    ]
+
+
+def guarded(cell: Any) -> Any:
+    """Return a cell that no spreadsheet calculates; figures are our own."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULAS) else cell

@@ -1,0 +1,62 @@
+"""What the flow's figures mean, in words: once for the API and the page."""
+
+from jobs.calc.control_chart import RUN, Rule, Side, Signal
+from jobs.calc.flow import Cause
+from jobs.calc.stages import Stage
+
+CAUSE_WORDS = {
+    Cause.WORKING: "worked on",
+    Cause.NOBODY: "nobody on it",
+    Cause.DECISION: "the dealer's decision",
+    Cause.PARTS: "parts",
+    Cause.WEATHER: "weather",
+    Cause.DRYING: "drying",
+    Cause.CURE: "curing",
+}
+# Whom a car waits for that has nobody on it.
+PEOPLE_WORDS = {
+    Stage.CLEANING: "somebody to clean it",
+    Stage.CORRECTION: "somebody to correct its paint",
+    Stage.CURING: "somebody to put it to cure",
+    Stage.READY: "somebody to look it over and call it ready",
+}
+RULE_WORDS = {
+    Rule.BEYOND: "beyond the limits",
+    Rule.RUN: f"{RUN} in a row on one side",
+    Rule.JUMP: "far from the car before",
+}
+SIDE_WORDS = {Side.ABOVE: "slower", Side.BELOW: "quicker"}
+LIMIT_DEFINITION = (
+    "The stage whose people the cars spent most time with: worked on by them, or standing with "
+    "nobody on it until they began. What a car waits for after the last work in one stage counts "
+    "for the next."
+)
+LOAD_ASSUMES = (
+    "The M/M/c sum: cars come at random, work is of random length, everybody can do everything, "
+    "one person a car, one line of cars. Minutes are of opening time, people are the longest "
+    "day's minutes over eight hours. It says how waiting grows with the load, not what the next "
+    "car will meet."
+)
+LITTLE_WORDS = (
+    "Little's law: cars inside = cars finished a day x days each took. It holds exactly where "
+    "nothing is cut off; here the two differ by the time that cars finished in the period had "
+    "spent before it, and by the time in it of cars not finished by its end. Cars that left "
+    "before they were ready are in neither."
+)
+CHART_METHOD = (
+    "Individuals chart of the logarithms of the times, which spread more upwards than downwards; "
+    "limits are 2.66 mean moving ranges from the centre, a jump is more than 3.267 of them "
+    "(NIST/SEMATECH e-Handbook 6.3.2.2). Eight in a row on one side of the centre is a rule of "
+    "the Western Electric handbook (1956); by chance it comes up in about one chart of three. "
+    "The limits are made from the cars shown; below eight there are none, below twenty they are "
+    "provisional."
+)
+
+
+def signal_words(signal: Signal) -> str:
+    """Return one signal as a sentence's end."""
+    if signal.rule is Rule.RUN:
+        return f"{signal.length} cars in a row {SIDE_WORDS[signal.side]} than the centre"
+    if signal.rule is Rule.JUMP:
+        return f"much {SIDE_WORDS[signal.side]} than the car before"
+    return f"{SIDE_WORDS[signal.side]} than the limit"
