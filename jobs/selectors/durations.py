@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, F, Min, OuterRef, QuerySet, Subquery
+from django.db.models import Count, F, Min, OuterRef, QuerySet, Subquery, UUIDField
 
 from accounts.models import Person
 from core.api.caller import Caller
@@ -186,7 +186,9 @@ def seen_of(workshop_id: UUID, catalogue: Catalogue) -> Seen:
 def _finished(workshop_id: UUID) -> QuerySet[Task, Any]:
     who = _most_on_it(Spell.objects.filter(task=OuterRef("pk"))).values("person")[:1]
     finished = Task.objects.filter(job__in=_newest(workshop_id), state=Task.State.FINISHED)
-    return finished.order_by("-finished_at", "-pk").values(
+    return finished.order_by(
+        "-finished_at", "-pk"
+    ).values(
         "operation",
         "stage",
         "doubt",
@@ -194,7 +196,7 @@ def _finished(workshop_id: UUID) -> QuerySet[Task, Any]:
         "actual_minutes",
         size=F("job__body_size"),
         soiling=F("job__soiling"),
-        who=Subquery(who),
+        who=Subquery(who, output_field=UUIDField()),  # SQLite would give the bare column
     )[:NEWEST_TASKS]
 
 

@@ -1,0 +1,239 @@
+"""How long work takes here: the figures, and what a car still takes."""
+
+from typing import Any
+
+import pytest
+
+from core.clock import now
+from jobs.calc.operations import OPERATIONS
+from jobs.models import Job, Task
+from tests.api.steps import NOWHERE, arrived, detail, done, fields, refused
+from tests.api.worked import finished
+from tests.scene import Api, Scene, key_api, person_api
+
+PATH = "/workshop/durations"
+
+
+def asked(api: Api, code: str = "wash_body", **query: Any) -> Any:
+    """Return what is said of one operation."""
+    wanted = "&".join(f"{name}={value}" for name, value in {"operation": code, **query}.items())
+    (one,) = done(api.get(f"{PATH}?{wanted}"))["operations"]
+    return one
+
+
+def test_a_workshop_without_history_hears_our_standard_minutes(scene: Scene) -> None:
+    answer = done(scene.workshop_api().get(PATH))
+    assert (answer["learnt_from"], answer["waiting"], answer["asked"]) == (0, 0, [])
+    assert [one["operation"] for one in answer["operations"]] == list(OPERATIONS)
+    for one in answer["operations"]:
+        assert one["p50_minutes"] == one["standard_minutes"]
+        assert one["p80_minutes"] > one["p50_minutes"]
+        assert (one["observations"], one["finished"], one["unmeasured"]) == (0, 0, 0)
+
+
+def test_finished_work_moves_the_figures_and_says_how_much_it_says(scene: Scene) -> None:
+    api = scene.workshop_api()
+    before = asked(api)
+    finished(scene, 3, minutes=60)
+    few = asked(api)
+    finished(scene, 40, minutes=60)
+    many = asked(api)
+    assert before["p50_minutes"] == 35 < few["p50_minutes"] < many["p50_minutes"] <= 60
+    assert 0 < few["observations"] < many["observations"]
+    assert (few["finished"], many["finished"]) == (3, 43)
+    assert done(api.get(PATH))["learnt_from"] == 43
+
+
+def test_other_operations_learn_from_it_too_but_less(scene: Scene) -> None:
+    finished(scene, 30, minutes=70)
+    api = scene.workshop_api()
+    vacuum = asked(api, "vacuum")
+    assert 25 < vacuum["p50_minutes"] < 50
+    assert 0 < vacuum["observations"] < asked(api)["observations"]
+    assert vacuum["finished"] == 0
+
+
+def test_the_figures_are_asked_for_one_size_one_dirt_and_one_person(scene: Scene) -> None:
+    finished(scene, 20, minutes=40)
+    finished(scene, 20, minutes=80, person=scene.manager)
+    api = scene.workshop_api()
+    tam, milo = (asked(api, person=one.pk)["p50_minutes"] for one in (scene.valeter, scene.manager))
+    assert tam < asked(api)["p50_minutes"] < milo
+    clean, filthy = (asked(api, soiling=level)["p50_minutes"] for level in (1, 5))
+    assert clean < filthy
+    small, van = (asked(api, body_size=size)["p50_minutes"] for size in ("small", "large_van"))
+    assert small < van
+
+
+def test_the_person_with_most_of_the_spells_did_it(scene: Scene) -> None:
+    tasks = finished(scene, 12, minutes=80, person=scene.manager)
+    finished(scene, 12, minutes=35)
+    for task in tasks:  # Odile looked in on each, once
+        task.spells.create(person=scene.manager, started_at=now())
+        task.spells.create(person=scene.owner, started_at=now())
+    api = scene.workshop_api()
+    milo, odile = (asked(api, person=one.pk)["p50_minutes"] for one in (scene.manager, scene.owner))
+    assert milo > odile
+
+
+def test_minutes_that_are_asked_about_wait_and_are_counted(scene: Scene) -> None:
+    finished(scene, 4, minutes=40)
+    finished(scene, 2, minutes=900, doubt="asked")
+    answer = done(scene.workshop_api().get(f"{PATH}?operation=wash_body"))
+    (wash,) = answer["operations"]
+    assert (wash["finished"], wash["waiting"], answer["waiting"]) == (4, 2, 2)
+    assert wash["p50_minutes"] < 45
+    assert [one["minutes"] for one in answer["asked"]] == [900, 900]
+    assert {one["registration"] for one in answer["asked"]} == {"TU21 ABZ"}
+    Task.objects.filter(doubt="asked").update(doubt="forgotten", told_minutes=40)
+    assert asked(scene.workshop_api())["finished"] == 6
+    assert asked(scene.workshop_api())["p50_minutes"] < 45
+
+
+def test_minutes_that_somebody_called_right_count_as_measured(scene: Scene) -> None:
+    finished(scene, 10, minutes=200, doubt="right")
+    assert asked(scene.workshop_api())["p50_minutes"] > 100
+
+
+def test_tasks_without_a_clock_and_tasks_not_finished_do_not_count(scene: Scene) -> None:
+    finished(scene, 2, minutes=0)
+    arrived(scene)
+    wash = asked(scene.workshop_api())
+    assert (wash["finished"], wash["unmeasured"], wash["observations"]) == (0, 2, 0)
+
+
+def test_another_workshops_history_is_not_ours(scene: Scene) -> None:
+    finished(scene, 30, minutes=90, workshop=scene.stranger_workshop)
+    assert asked(scene.workshop_api())["p50_minutes"] == 35
+    assert asked(key_api(scene.stranger_workshop))["p50_minutes"] > 60
+
+
+def test_our_own_minutes_for_an_operation_are_the_standard(scene: Scene) -> None:
+    api = scene.workshop_api()
+    done(api.patch("/operations/wash_body", {"standard_minutes": 50}))
+    wash = asked(api)
+    assert (wash["standard_minutes"], wash["p50_minutes"]) == (50, 50)
+
+
+def test_the_newest_two_thousand_tasks_count(scene: Scene, monkeypatch: Any) -> None:
+    monkeypatch.setattr("jobs.selectors.durations.NEWEST_TASKS", 5)
+    finished(scene, 5, minutes=90)
+    finished(scene, 5, minutes=35)
+    answer = done(scene.workshop_api().get(PATH))
+    assert answer["learnt_from"] == 5
+    assert asked(scene.workshop_api())["p50_minutes"] == 35
+
+
+def test_a_valeter_sees_the_figures_and_the_own_ones_but_no_colleagues(scene: Scene) -> None:
+    finished(scene, 5)
+    tam = person_api(scene.valeter)
+    assert asked(tam)["finished"] == 5
+    assert asked(tam, person=scene.valeter.pk)["p50_minutes"] > 35
+    refused(tam.get(f"{PATH}?person={scene.manager.pk}"), 403, "not-allowed")
+    assert asked(person_api(scene.manager), person=scene.valeter.pk)["p50_minutes"] > 35
+
+
+def test_somebody_of_another_organisation_is_not_found(scene: Scene) -> None:
+    for person in (scene.staff.pk, NOWHERE):
+        refused(scene.workshop_api().get(f"{PATH}?person={person}"), 404, "not-found")
+
+
+@pytest.mark.parametrize(
+    ("query", "wrong"),
+    [
+        ("soiling=6", ["soiling"]),
+        ("soiling=0&body_size=lorry", ["body_size", "soiling"]),
+        ("person=Tam", ["person"]),
+        ("dirt=3", ["dirt"]),
+    ],
+)
+def test_a_question_that_is_not_right_names_every_field(
+    scene: Scene, query: str, wrong: list[str]
+) -> None:
+    assert sorted(fields(scene.workshop_api().get(f"{PATH}?{query}"))) == wrong
+
+
+def test_an_operation_that_is_not_done_here_is_not_found(scene: Scene) -> None:
+    refused(scene.workshop_api().get(f"{PATH}?operation=roof_box"), 404, "not-found")
+
+
+def test_the_figures_take_a_handful_of_queries(
+    scene: Scene, django_assert_num_queries: Any
+) -> None:
+    finished(scene, 30)
+    finished(scene, 3, minutes=900, doubt="asked")
+    api = scene.workshop_api()
+    done(api.get("/soiling-levels"))  # the first use of a key is written down
+    with django_assert_num_queries(4):  # the key, the catalogue, the finished, those asked about
+        done(api.get(PATH))
+    with django_assert_num_queries(5):
+        done(api.get(f"{PATH}?person={scene.valeter.pk}"))
+
+
+def test_a_car_is_foretold_by_task_and_as_a_whole(scene: Scene) -> None:
+    finished(scene, 20, minutes=60)
+    job, api = arrived(scene, operations=["wash_body", "vacuum", "glass"]), scene.workshop_api()
+    estimate = done(api.get(f"/jobs/{job['id']}/estimate"))
+    assert [one["operation"] for one in estimate["tasks"]] == ["wash_body", "vacuum", "glass"]
+    assert (estimate["job_id"], estimate["learnt_from"]) == (job["id"], 20)
+    likely = sum(one["p50_minutes"] for one in estimate["tasks"])
+    within = sum(one["p80_minutes"] for one in estimate["tasks"])
+    assert likely < estimate["p50_minutes"] < estimate["p80_minutes"] < within
+    assert estimate["tasks"][0]["observations"] > estimate["observations"] > 0
+
+
+def test_a_dirty_van_takes_longer_than_a_clean_small_car(scene: Scene) -> None:
+    api = scene.workshop_api()
+    small = arrived(scene, body_size="small")
+    van = arrived(scene, body_size="large_van", dealer_ref="PX-2", registration="JX19 KLM")
+    done(api.post(f"/jobs/{small['id']}/soiling", {"level": 1}))
+    done(api.post(f"/jobs/{van['id']}/soiling", {"level": 5}))
+    clean, dirty = (done(api.get(f"/jobs/{job['id']}/estimate")) for job in (small, van))
+    assert (clean["soiling"], dirty["soiling"]) == (1, 5)
+    assert dirty["p50_minutes"] > 3 * clean["p50_minutes"]
+
+
+def test_finished_tasks_are_left_out_of_the_estimate_and_worked_minutes_told(
+    scene: Scene,
+) -> None:
+    job, tam = arrived(scene), person_api(scene.valeter)
+    first, second = detail(tam, job)["tasks"]
+    for step in ("start", "finish"):
+        done(tam.post(f"/jobs/{job['id']}/tasks/{first['id']}/{step}"))
+    Task.objects.filter(pk=second["id"]).update(state="started", actual_minutes=12)
+    (left,) = done(tam.get(f"/jobs/{job['id']}/estimate"))["tasks"]
+    assert (left["task_id"], left["state"], left["worked_minutes"]) == (second["id"], "started", 12)
+    Task.objects.update(state="dropped")
+    nothing = done(tam.get(f"/jobs/{job['id']}/estimate"))
+    assert (nothing["p50_minutes"], nothing["p80_minutes"], nothing["tasks"]) == (0, 0, [])
+
+
+def test_an_operation_that_left_the_catalogue_goes_by_what_was_planned(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    Task.objects.filter(operation="vacuum").update(operation="gone_by", planned_minutes=80)
+    _, gone = done(api.get(f"/jobs/{job['id']}/estimate"))["tasks"]
+    assert (gone["operation"], gone["p50_minutes"]) == ("gone_by", 80)
+
+
+def test_a_strangers_car_is_not_found(scene: Scene) -> None:
+    job = arrived(scene)
+    stranger = key_api(scene.stranger_workshop)
+    for job_id in (job["id"], NOWHERE):
+        refused(stranger.get(f"/jobs/{job_id}/estimate"), 404, "not-found")
+
+
+def test_an_estimate_takes_a_handful_of_queries(
+    scene: Scene, django_assert_num_queries: Any
+) -> None:
+    finished(scene, 30)
+    job, api = arrived(scene), scene.workshop_api()
+    done(api.get("/soiling-levels"))  # the first use of a key is written down
+    with django_assert_num_queries(5):  # the key, the job, its tasks, the catalogue, the finished
+        done(api.get(f"/jobs/{job['id']}/estimate"))
+
+
+def test_jobs_before_anybody_noted_dirt_count_as_well(scene: Scene) -> None:
+    finished(scene, 20, minutes=60, soiling=None, body_size="", person=None)
+    assert asked(scene.workshop_api())["finished"] == 20
+    assert asked(scene.workshop_api())["p50_minutes"] > 45
+    assert Job.objects.filter(soiling__isnull=True).count() == 20
