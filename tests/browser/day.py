@@ -154,6 +154,37 @@ def condition(day: Day) -> None:
     done(day.dealer.patch(f"/work-orders/{car['id']}", {"notes": "Keys are with Ines."}))
 
 
+def weather(day: Day) -> None:
+    """Have a warm workshop measured since the morning, the cold outside once, and a forecast."""
+
+    def at(hours: float) -> str:
+        return (now() + timedelta(hours=hours)).isoformat(timespec="seconds")
+
+    warm = {"celsius": 18.5, "humidity_percent": 56}
+    cold = {"celsius": 3.5, "humidity_percent": 88, "place": "outside", "sensor": "Yard"}
+    readings = [{**warm, "at": at(-hours - 0.1)} for hours in range(6, -1, -1)]
+    hours = [
+        {"at": at(hour), "celsius": 6 - hour / 6, "humidity_percent": 80,
+         "rain_chance_percent": 70 if 3 < hour < 9 else 10}
+        for hour in range(24)
+    ]  # fmt: skip
+    forecast = {"issued_at": at(-2), "hours": hours}
+    sent = {"readings": [*readings, {**cold, "at": at(-3)}], "forecast": forecast}
+    taken = done(day.tam.post("/workshop/climate", sent))
+    assert (taken["taken"], taken["forecast"]["outcome"]) == (8, "taken"), taken
+
+
+def clocks(day: Day) -> None:
+    """Have two products, seats that ought to be dry by now, and minutes that nobody expects."""
+    for name, operation in (("Larchmoor trim balm", "trim_dressing"), ("Fernlow coat", "coating")):
+        known = {"operation": operation, "reference_minutes": 150, "sheet": "Sheet 4 of 2026"}
+        done(day.milo.post("/products", {"name": name, **known}))
+    for operation, begun, over in (("wet_extraction", 4.9, 4.6), ("glass", 4.8, 0.1)):
+        task = day.act("curing_car", "tasks", hours_ago=5, operation=operation)
+        day.act("curing_car", f"tasks/{task['id']}/start", hours_ago=begun)
+        day.act("curing_car", f"tasks/{task['id']}/finish", hours_ago=over)
+
+
 def notices(day: Day) -> None:
     """Set up an endpoint that nobody answers, and somebody who gets e-mail."""
     endpoint = {"url": "http://127.0.0.1:9/hooks"}
@@ -199,6 +230,8 @@ def found_day() -> Day:
     notices(day)
     day.receive()
     play(day)
+    weather(day)
+    clocks(day)
     lists(day)
     return day
 
