@@ -95,7 +95,6 @@ _WORDS = {
     Code.RAIN: "Rain is likely",
     Code.FROST: "Frost is possible",
     Code.DEW: "The air is so moist that it may settle on the car",
-    Code.NOT_FORECAST: "The forecast does not say enough",
 }
 _VERBS = {"cure": "cured", "drying": "dried", "flash_off": "flashed off"}
 _STILL = {
@@ -191,6 +190,8 @@ def _by_forecast(running: Sequence[Wait], hours: Sequence[_ToldHour], at: dateti
 def _before(obstacle: _Obstacle, left: Sequence[Wait]) -> str:
     if obstacle.code is Code.TOO_COLD:
         return f"It is too cold outside for {_names(left)} to cure"
+    if obstacle.code is Code.NOT_FORECAST:
+        return f"The forecast does not say enough for as long as {_names(left)} would cure outside"
     return f"{_WORDS[obstacle.code]} before {_names(left)} would have cured outside"
 
 

@@ -159,6 +159,9 @@ def test_air_near_its_dew_point_keeps_the_car_inside() -> None:
 def test_what_the_forecast_does_not_say_counts_as_not_fit() -> None:
     unknown = told([cures()], [hour(0), hour(1, rain=None)])
     assert (unknown.at, unknown.code, unknown.hour_at) == (after(180), "not_forecast", after(60))
+    assert unknown.reason.startswith(
+        "The forecast does not say enough for as long as Trim dressing would cure outside. "
+    )
     silent = [replace(one, humidity_percent=None) for one in DRY]
     assert told([cures()], silent).code == "not_forecast"
     assert told([cures()], DRY[:2]).code == "not_forecast"  # it ends too early
