@@ -179,6 +179,7 @@ def clocks(day: Day) -> None:
     for name, operation in (("Larchmoor trim balm", "trim_dressing"), ("Fernlow coat", "coating")):
         known = {"operation": operation, "reference_minutes": 150, "sheet": "Sheet 4 of 2026"}
         done(day.milo.post("/products", {"name": name, **known}))
+    day.act("car", "soiling", level=3)
     for operation, begun, over in (("wet_extraction", 4.9, 4.6), ("glass", 4.8, 0.1)):
         task = day.act("curing_car", "tasks", hours_ago=5, operation=operation)
         day.act("curing_car", f"tasks/{task['id']}/start", hours_ago=begun)
