@@ -39,6 +39,11 @@ class Wait:
         return use.name if use is not None else self.clock.task.name
 
     @property
+    def work(self) -> str:
+        """Return the work it is of, where its name is another."""
+        return self.clock.task.name if self.clock.task.name != self.name else ""
+
+    @property
     def verb(self) -> str:
         """Return what it does."""
         return VERBS[WaitClock.Kind(self.clock.kind)]

@@ -6,6 +6,9 @@ No sentence names what belongings are, or an amount of money: whoever may see th
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from django.utils.dateparse import parse_datetime
+from django.utils.timezone import localtime
+
 from jobs.calc.areas import AREAS
 from jobs.calc.catalogue import STANDARD
 from jobs.calc.stages import Kind
@@ -147,7 +150,10 @@ def _touch_tested(data: Data) -> str:
 
 def _wait_moved(data: Data) -> str:
     later = "later" if data.get("later") else "sooner"
-    return f"What cures or dries on the car is done {later} than was told."
+    until = parse_datetime(str(data.get("until", "")))
+    moment = localtime(until) if until else None
+    by = f": by {moment:%H:%M on %a} {moment.day} {moment:%b}" if moment else ""
+    return f"What cures or dries on the car is done {later} than was told{by}."
 
 
 def _soiling(data: Data) -> str:

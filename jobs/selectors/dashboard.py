@@ -42,6 +42,7 @@ from jobs.models import (
 from jobs.selectors.clocks import with_waits
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import with_paths
+from jobs.selectors.waits import Running, running_on
 
 # Our own choices: how long a finished car stays in sight, and how much a page carries.
 LATELY = timedelta(days=14)
@@ -55,7 +56,7 @@ TOLD = (
     Kind.ACCEPTED, Kind.DECLINED, Kind.CHANGED, Kind.CANCELLED, Kind.ARRIVED, Kind.MOVED,
     Kind.HELD, Kind.RELEASED, Kind.COLLECTED, Kind.FINDING, Kind.FINDING_SEEN,
     Kind.REQUEST_OPENED, Kind.REQUEST_ASKED, Kind.REQUEST_REPLIED, Kind.REQUEST_CLOSED,
-    Kind.CHANGE_SEEN,
+    Kind.CHANGE_SEEN, Kind.WAIT_MOVED,
 )  # fmt: skip
 
 
@@ -85,6 +86,7 @@ class Story:
     readings: list[SpotReading]
     # Ids of photographs by the finding or request that they belong to.
     pictured: dict[UUID, set[UUID]]
+    running: Running
 
 
 def look_of(person_id: UUID) -> DashboardLook | None:
@@ -222,6 +224,7 @@ def story_of(caller: Caller, job_id: UUID) -> Story:
         walk_rounds=list(WalkRound.objects.filter(job=job).order_by("pk")),
         readings=list(SpotReading.objects.filter(job=job, set_aside_at=None).order_by("pk")),
         pictured=pictured,
+        running=running_on(job, now()),
     )
 
 

@@ -33,6 +33,7 @@ from jobs.selectors.clocks import running_at, with_waits
 from jobs.selectors.desk import name_of, spans
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
+from jobs.selectors.waits import Running, running_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,7 @@ class WholeCar:
     entries: Sequence[HistoryEntry]
     to_see: Sequence[HistoryEntry]
     supplied: dict[str, str]
+    running: Running
 
 
 def car_of(caller: Caller, job_id: UUID) -> Job:
@@ -118,6 +120,7 @@ def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
         entries=entries,
         to_see=[one for one in entries if getattr(one, "to_see", False)],
         supplied=_supplied(job, entries),
+        running=running_on(job, now()),
     )
 
 

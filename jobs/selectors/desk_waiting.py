@@ -222,14 +222,16 @@ def _of_holds(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
 
 
 def _of_clocks(jobs: dict[UUID, Job], at: datetime) -> Iterator[Waiting]:
-    """Yield for each car what cures or dries the longest; past its time it waits for a hand."""
+    """Yield for each car what ought to be dry and nobody has felt, and what takes the longest."""
     last: dict[UUID, WaitClock] = {}
     running = WaitClock.objects.filter(running_at(at), job_id__in=list(jobs))
     for one in running.select_related("task").order_by("ends_at", "pk"):
-        last[one.job_id] = one
-    for one in last.values():
-        job, what = jobs[one.job_id], f"{one.task.name}: {one.get_kind_display()}"
         if one.touch_test and one.ends_at <= at:
-            yield Waiting(job, Wait.TOUCH, one.task.name, one.ends_at)
+            job = jobs[one.job_id]
+            yield Waiting(job, Wait.TOUCH, one.task.name, one.ends_at, ref=one.pk)
         else:
-            yield Waiting(job, Wait.CLOCK, what, one.started_at, one.ends_at)
+            last[one.job_id] = one
+    for one in last.values():
+        words = f"{one.task.name}: {one.get_kind_display()}"
+        about = f"{words}, {one.get_halted_display()}" if one.halted else words
+        yield Waiting(jobs[one.job_id], Wait.CLOCK, about, one.started_at, one.ends_at)

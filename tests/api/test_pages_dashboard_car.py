@@ -267,4 +267,6 @@ def test_a_cured_car_says_until_when_it_cures(scene: Scene, staff: Client) -> No
     begun = {"occurred_at": (now() - timedelta(minutes=10)).isoformat()}
     done(workshop.post(f"/jobs/{job['id']}/tasks/{tasks[0]['id']}/start", begun))
     done(workshop.post(f"/jobs/{job['id']}/tasks/{tasks[0]['id']}/finish"))
-    assert "still curing or drying, until" in words(page(staff, address(job)))
+    told = words(page(staff, address(job)))
+    assert "Something on it still cures or dries." in told
+    assert re.search(r"Apply a hard coating : cures, done between .+? and .+? \. It may", told)

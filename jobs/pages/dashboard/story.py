@@ -24,6 +24,7 @@ from jobs.pages.dashboard.told import (
     pictures_left,
     requests_told,
     rounds_told,
+    waits_told,
 )
 from jobs.pages.sentences import sentence
 from jobs.problems import RequestClosed
@@ -54,7 +55,7 @@ def about_car(story: Story) -> dict[str, Any]:
         "steps": steps_of(job),
         "due": due_state(job, at),
         "hold": _hold(job),
-        "waits_until": _to_come(job),
+        **waits_told(story, at),
         "must_not_be_driven": any(one.weight == Weight.DO_NOT_DRIVE for one in story.findings),
         "tasks": wanted,
         "tasks_done": sum(one.state == Task.State.FINISHED for one in wanted),
@@ -84,12 +85,6 @@ def _hold(job: Job) -> dict[str, Any]:
         "since": getattr(job, "hold_since", None),
         "more": job.open_holds - 1,
     }
-
-
-def _to_come(job: Job) -> Any:
-    """Return until when something on the car cures or dries, or None."""
-    until = getattr(job, "waits_until", None)
-    return until if until and until > now() and job.is_open else None
 
 
 class CarView(PageView):

@@ -13,6 +13,8 @@ from jobs.calc.stages import Kind
 from jobs.calc.views import VIEWS
 from jobs.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence, differences
 from jobs.models import Finding, Photo, WalkRound, WorkRequest
+from jobs.pages.clock_words import in_order
+from jobs.pages.sentences import sentence
 from jobs.problems import closing_words
 from jobs.selectors.dashboard import Story
 from jobs.selectors.paint import PaintRecord
@@ -173,6 +175,22 @@ def _picture(photo: Photo, paths: Mapping[str, str]) -> Picture:
     when = "" if photo.moment == Photo.Moment.DETAIL else photo.get_moment_display()
     words = photo.caption or ", ".join(part for part in (where, when) if part) or "Picture"
     return Picture(words[0].upper() + words[1:], paths)
+
+
+def waits_told(story: Story, at: datetime) -> dict[str, Any]:
+    """Return what runs on a car, why it takes another time than was told, and who let it pass."""
+    clocks = story.running.clocks if story.job.collected_at is None else ()
+    waits = in_order(list(clocks), at)
+    since = min((one.clock.started_at for one in waits), default=at)
+    lately = [one for one in story.history if one.occurred_at >= since]
+    passed = [one for one in lately if one.kind == Kind.MOVED and one.data.get("override")]
+    moved = [one for one in lately if one.kind == Kind.WAIT_MOVED]
+    return {
+        "waits": waits,
+        "outside": story.running.outside,
+        "let_pass": passed[-1] if waits and passed else None,
+        "moved": {"entry": moved[-1], "sentence": sentence(moved[-1])} if moved else None,
+    }
 
 
 def rounds_told(rows: Iterable[WalkRound]) -> dict[str, Any]:

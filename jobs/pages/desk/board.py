@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
@@ -25,10 +25,12 @@ from jobs.selectors.desk import (
     dealers_of,
     gone_page,
 )
+from jobs.selectors.desk_climate import watched
 
-FORM = 1  # raise it when the same cars are shown differently, so that old ETags no longer fit
+FORM = 2  # raise it when the same cars are shown differently, so that old ETags no longer fit
 # The words "late" and "today", and minutes of work that goes on, move with the clock.
 SHOWN_ANEW_SECONDS = 60
+MEASURED_LONG_AGO = timedelta(hours=12)  # the air of another part of the day: our own figure
 DECLINE_REASONS = (
     "We have no room by the time it is wanted back.",
     "We do not do the work that is ordered.",
@@ -105,6 +107,17 @@ def board(caller: Caller, by: CarFilter) -> dict[str, Any]:
         "more": more,
         "filtered": by != CarFilter(),
         "reasons": DECLINE_REASONS,
+        **_eye(caller, at),
+    }
+
+
+def _eye(caller: Caller, at: datetime) -> dict[str, Any]:
+    """Return what of the clocks wants somebody's eye."""
+    eye = watched(caller, at)
+    last = eye.measured_at
+    return {
+        "watched": eye,
+        "measured_long_ago": eye.running > 0 and (last is None or at - last > MEASURED_LONG_AGO),
     }
 
 

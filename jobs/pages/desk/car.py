@@ -17,6 +17,7 @@ from jobs.calc.areas import AREAS
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
 from jobs.calc.stages import Decision, refuse_closed, refuse_work
 from jobs.models import Finding, HistoryEntry, Job, SuppliedTick, Task
+from jobs.pages.clock_words import DATA_SHEET, in_order
 from jobs.pages.desk.asks import photo_words
 from jobs.pages.desk.base import DeskPage
 from jobs.pages.desk.board import due_word
@@ -95,7 +96,7 @@ class DeskCarPage(DeskPage):
 
     def get(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
         """Show everything about it."""
-        car = whole_car(caller, job_id)
+        car, at = whole_car(caller, job_id), now()
         job = car.job
         counted = [row for row in car.tasks if row.task.state != Task.State.DROPPED]
         return self.page(
@@ -105,7 +106,7 @@ class DeskCarPage(DeskPage):
             here="desk",
             job=job,
             car=car,
-            due=due_word(job, now()),
+            due=due_word(job, at),
             standing=standing(job),
             stages=stages_of(job),
             done=sum(row.task.state == Task.State.FINISHED for row in counted),
@@ -117,6 +118,9 @@ class DeskCarPage(DeskPage):
             history=[told(one) for one in reversed(car.entries)],
             to_see=[told(one) for one in car.to_see],
             supplied=_supplied(car),
+            waits=in_order(list(car.running.clocks), at),
+            outside=car.running.outside,
+            data_sheet=DATA_SHEET,
             may=_may(job),
             tablet=reverse("tablet_car", kwargs={"job_id": job.pk}),
         )

@@ -1,5 +1,17 @@
-"""Addresses of the air, as the desk sees it."""
+"""Addresses of the air, and of what waits for it, as the desk sees them."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from jobs.pages.desk.climate import DeskClimate, DeskClimateSetup
+from jobs.pages.desk.clock_acts import TouchTest
+from jobs.pages.desk.urls import CAR
+
+urlpatterns: list[URLPattern] = [
+    path("desk/climate", DeskClimate.as_view(), name="desk_climate"),
+    path("desk/climate/set-up", DeskClimateSetup.as_view(), name="desk_climate_set_up"),
+    path(
+        f"{CAR}/clocks/<uuid:clock_id>/touch-test",
+        TouchTest.as_view(),
+        name="desk_touch_test",
+    ),
+]

@@ -106,6 +106,9 @@ ADVICE = {
     Wait.TOUCH: Advice(
         "Ought to be dry by now, and nobody has felt it",
         "Feel it and record the touch test; until then the car cannot become ready.",
+        "desk_touch_test",
+        "Felt it",
+        "clock_id",
     ),
     Wait.CLOCK: Advice(
         "Cures or dries",
