@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 from xml.etree import ElementTree as ET
 
 from core.demo import drawn
-from core.demo.cast import DRAY, HOB, MOOR, SELA, TARROW, Car
+from core.demo.cast import DRAY, HOB, LYND, MOOR, OSK, SELA, TARROW, Car
 from core.demo.client import Client, DemoError
 from core.demo.condition import AS_MADE
 from core.demo.day import Day
@@ -170,6 +170,27 @@ def coats(reading: Reading) -> str:
     return f"{len(applied)} on {MOOR.registration}, each after the one below had flashed off"
 
 
+def waits(reading: Reading) -> str:
+    """Check that a hand closed the drying, and that a late reading moved the end of the cure."""
+    felt = reading.kinds(OSK)
+    after = felt[felt.index("touch_tested") :]
+    reading.must("moved" in after, "The car was ready before anybody felt the seats.")
+    (moved,) = [
+        one for one in reading.of(LYND, "/history")["entries"] if one["kind"] == "wait_moved"
+    ]
+    was, until = (moment(moved["data"][name]) for name in ("was", "until"))
+    reading.must(was < until, "A colder reading did not make the dressing later.")
+    (override,) = [
+        one for one in reading.of(LYND, "/history")["entries"] if one["data"].get("override")
+    ]
+    reading.must(bool(override["reason"]), "The override has no reason.")
+    later = round((until - was).total_seconds() / 60)
+    return (
+        f"seats of {OSK.registration} felt dry before ready; the dressing of {LYND.registration} "
+        f"{later} min later by a late reading; one override, with its reason"
+    )
+
+
 def supplied(reading: Reading) -> str:
     """Check that what the dealer supplied is ticked off."""
     states = {one["item"]: one["state"] for one in reading.of(DRAY, "/supplied")["items"]}
@@ -209,6 +230,7 @@ CHECKS: dict[str, Check] = {
     "danger": danger,
     "extra work": extra_work,
     "coats": coats,
+    "waits": waits,
     "supplied": supplied,
     "hand-over": hand_over,
 }

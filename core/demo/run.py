@@ -11,10 +11,10 @@ from types import FrameType
 from typing import Any
 
 from core.demo import cast, timeline
+from core.demo.air import AirTablet
 from core.demo.cast import Person
 from core.demo.client import Client
 from core.demo.closing import close
-from core.demo.condition import NotingTablet
 from core.demo.dashboard import Dashboard
 from core.demo.day import MAILED, Day
 from core.demo.evidence import AnsweringDealer, to_look_at
@@ -144,10 +144,10 @@ def _play(stage: Stage, day: Day) -> dict[str, Client]:
             stock=AnsweringDealer(day, stock, cast.BRACKMOOR.name),
             ines=AnsweringDealer(day, stage.signed_in(cast.INES), cast.BRACKMOOR.name),
             dara=AnsweringDealer(day, dara, cast.QUILLHAVEN.name),
-            milo=NotingTablet(day, stage.signed_in(cast.MILO)),
-            tam=NotingTablet(day, stage.signed_in(cast.TAM)),
-            neve=NotingTablet(day, stage.signed_in(cast.NEVE)),
-            bryn=NotingTablet(day, stage.signed_in(cast.BRYN)),
+            milo=AirTablet(day, stage.signed_in(cast.MILO)),
+            tam=AirTablet(day, stage.signed_in(cast.TAM)),
+            neve=AirTablet(day, stage.signed_in(cast.NEVE)),
+            bryn=AirTablet(day, stage.signed_in(cast.BRYN)),
             endpoint=stage.webhooks,
             other=stage.system(cast.OTHER_DEALER),
         )

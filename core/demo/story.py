@@ -6,9 +6,10 @@ The clock times are the tablets' (`occurred_at`); a dealer's calls carry no time
 from dataclasses import dataclass
 
 from core.demo import drawn, timeline
+from core.demo.air import AirTablet
 from core.demo.cast import DRAY, HOB, INES, LYND, MOOR, OSK, SELA, SELA_TWO, TARROW
 from core.demo.client import Client
-from core.demo.condition import NotingTablet, Shot
+from core.demo.condition import Shot
 from core.demo.day import Day
 from core.demo.evidence import AnsweringDealer
 from core.demo.props import (
@@ -34,10 +35,10 @@ class Players:
     stock: AnsweringDealer
     ines: AnsweringDealer
     dara: AnsweringDealer
-    milo: NotingTablet
-    tam: NotingTablet
-    neve: NotingTablet
-    bryn: NotingTablet
+    milo: AirTablet
+    tam: AirTablet
+    neve: AirTablet
+    bryn: AirTablet
     endpoint: WebhookReceiver
     other: Client  # a system of the dealer that these cars are none of the business of
 
@@ -78,6 +79,8 @@ def early(players: Players) -> None:
     """Decide about dealer two's orders and book the first cars in."""
     day, dara = players.day, players.dara
     milo, tam, neve, bryn = players.milo, players.tam, players.neve, players.bryn
+    tam.reads_the_air("08:05", 14.5, 64)
+    milo.sends_the_forecast("08:06")
     tam.books_in(LYND, "08:10", "one key, no warning lights")
     milo.decides(MOOR, "08:12")
     tam.photographs(
@@ -130,9 +133,11 @@ def late_morning(players: Players) -> None:
     tam.moves(LYND, "11:43", "correction")
     bryn.works(TARROW, "10:40", shuts=18, wash_body=32, vacuum=24, glass=13)
     bryn.moves(TARROW, "12:08", "correction")
+    tam.reads_the_air("11:30", 17, 55)
     neve.works(OSK, "10:40", wet_extraction=62, plastics=23, glass=14)
     tam.works(LYND, "11:45", headlamps=35)
-    neve.moves(OSK, "12:22", "curing", why="the seats must dry until 15:42")
+    neve.moves(OSK, "12:22", "curing", why="the seats must dry")
+    neve.reads_what_it_waits_for(OSK, "12:23")
     bryn.reads_the_paint(TARROW, "12:24", FILM, PLASTIC)
     bryn.sends_what_is_offered(TARROW, "12:26")
 
@@ -159,6 +164,7 @@ def midday(players: Players) -> None:
     answer_by = players.day.later(0, "18:30")
     request = milo.proposes(MOOR, "12:50", answer_by=answer_by, **CHIPS)
     neve.moves(MOOR, "12:57", "cleaning")
+    players.tam.reads_the_air("13:00", 18, 52, moves=OSK)
     milo.releases(DRAY, "13:05", "lens came with the lunch run and is fitted")
     milo.ticks(DRAY, "13:06", LENS, "fitted", "right rear")
     players.dara.approves_by_link(MOOR, "13:20", request)
@@ -201,11 +207,14 @@ def afternoon(players: Players) -> None:
         "correction",
         reason="Ines sees machine marks on the bonnet in low sun",
     )
+    tam.reads_the_air("14:45", 15.5, 60)
     milo.works(DRAY, "14:35", polish_spot=47)
     milo.moves(DRAY, "15:24", "ready")
     tam.works(LYND, "12:50", paint_test=15, polish_one_stage=100, touch_in=22, trim_dressing=17)
     tam.photographs(LYND, "15:25", shot_of_the_side("after"))
     tam.moves(LYND, "15:26", "curing")
+    neve.is_refused(OSK, "15:40", "ready")
+    neve.feels(OSK, "15:43", "wet_extraction", dry=True)
     neve.moves(OSK, "15:44", "ready", why="the seats are dry")
     bryn.works(TARROW, "15:12", again="taken up again", polish_one_stage=33)
     bryn.moves(TARROW, "15:47", "ready")
@@ -223,6 +232,15 @@ def touching_in(players: Players) -> None:
     neve.moves(MOOR, "15:07", "curing")
 
 
+def the_door_stood_open(players: Players) -> None:
+    """Read what a dressing waits for, and see a reading that comes late make it later."""
+    tam = players.tam
+    tam.is_refused(LYND, "16:25", "ready")
+    tam.reads_what_it_waits_for(LYND, "16:26")
+    tam.reads_the_air("16:28", 11.5, 74, of="15:50", moves=LYND)
+    tam.reads_what_it_waits_for(LYND, "16:29")
+
+
 def brake_fluid(players: Players) -> None:
     """Keep a car off the road until the dealer says that it knows."""
     neve = players.neve
@@ -233,10 +251,9 @@ def brake_fluid(players: Players) -> None:
 
 def evening(players: Players) -> None:
     """Wait for a clock or answer for it; let a car go; leave one in cleaning."""
-    milo, tam, neve = players.milo, players.tam, players.neve
+    milo, neve = players.milo, players.neve
     neve.moves(MOOR, "16:10", "ready", why="the paint is dry")
-    tam.is_refused(LYND, "16:25", "ready")
-    tam.reads_the_clocks(LYND, "16:26")
+    the_door_stood_open(players)
     neve.works(HOB, "15:45", shuts=17, wheels_arches=29)
     brake_fluid(players)
     milo.collected(MOOR, "16:35", "Dara drives it over herself")

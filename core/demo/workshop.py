@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from core.demo.cast import Car
@@ -84,21 +84,6 @@ class Tablet:
         job = self._read(car)
         left = [task["operation"] for task in job["tasks"] if task["state"] == "wanted"]
         text = f"reads the job again: version {job['version']}, to do are {words(left)}"
-        self.day.tell(at, self.client.name, car, text, sent=sent)
-
-    def reads_the_clocks(self, car: Car, at: str) -> None:
-        """Read what is still curing or drying, and until when."""
-        sent = time.monotonic()
-        ends = {
-            clock["operation"]: datetime.fromisoformat(clock["ends_at"])
-            for clock in self._read(car)["clocks"]
-        }
-        running = [
-            f"{words([operation])} until {self.day.shown(end)}"
-            for operation, end in ends.items()
-            if end > self.day.clock(at)
-        ]
-        text = f"reads the clocks: {', '.join(running)}"
         self.day.tell(at, self.client.name, car, text, sent=sent)
 
     def holds(self, car: Car, at: str, cause: str, reason: str) -> None:
