@@ -178,12 +178,14 @@ def clocks(day: Day) -> None:
     """Have two products, seats that ought to be dry by now, and minutes that nobody expects."""
     for name, operation in (("Larchmoor trim balm", "trim_dressing"), ("Fernlow coat", "coating")):
         known = {"operation": operation, "reference_minutes": 150, "sheet": "Sheet 4 of 2026"}
-        done(day.milo.post("/products", {"name": name, **known}))
+        day.places["product"] = done(day.milo.post("/products", {"name": name, **known}))["id"]
     day.act("car", "soiling", level=3)
     for operation, begun, over in (("wet_extraction", 4.9, 4.6), ("glass", 4.8, 0.1)):
         task = day.act("curing_car", "tasks", hours_ago=5, operation=operation)
         day.act("curing_car", f"tasks/{task['id']}/start", hours_ago=begun)
         day.act("curing_car", f"tasks/{task['id']}/finish", hours_ago=over)
+    found = detail(day.tam, day.cars["curing_car"])["clocks"]
+    day.places["wet_clock"] = next(one["id"] for one in found if one["touch_test"])
 
 
 def notices(day: Day) -> None:
