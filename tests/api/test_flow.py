@@ -24,7 +24,7 @@ NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 EVENING = NINE + timedelta(hours=10)
 
 
-@pytest.fixture
+@pytest.fixture(autouse=True)
 def clock() -> Iterator[Any]:
     """Stop the clock in the evening of a working day."""
     with time_machine.travel(EVENING, tick=False) as moved_clock:
@@ -81,7 +81,7 @@ WORKED = {
 }
 
 
-def test_becoming_ready_keeps_where_the_time_went(scene: Scene, clock: Any) -> None:
+def test_becoming_ready_keeps_where_the_time_went(scene: Scene) -> None:
     job = worked(scene, due_at=at(3.5), purpose="auction")
     car = kept(job)
     assert parts(car) == WORKED
@@ -90,17 +90,13 @@ def test_becoming_ready_keeps_where_the_time_went(scene: Scene, clock: Any) -> N
     assert (car.purpose, car.on_time, car.rework_count) == ("auction", False, 0)
 
 
-def test_a_car_without_a_time_to_be_ready_by_is_neither_in_time_nor_late(
-    scene: Scene, clock: Any
-) -> None:
+def test_a_car_without_a_time_to_be_ready_by_is_neither_in_time_nor_late(scene: Scene) -> None:
     assert kept(worked(scene)).on_time is None
     in_time = worked(scene, dealer_ref="PX-2", registration="TU21 ABD", due_at=at(4))
     assert kept(in_time).on_time is True
 
 
-def test_going_back_takes_it_away_and_ready_again_counts_the_time_as_ready(
-    scene: Scene, clock: Any
-) -> None:
+def test_going_back_takes_it_away_and_ready_again_counts_the_time_as_ready(scene: Scene) -> None:
     job, api = worked(scene), scene.workshop_api()
     move(api, job, "cleaning", 5, reason="Streaks on the glass.")
     assert not FlowCar.objects.filter(pk=job["id"]).exists()
@@ -112,7 +108,7 @@ def test_going_back_takes_it_away_and_ready_again_counts_the_time_as_ready(
     assert parts(car)["cleaning_nobody_on_it"] == 90 + 60
 
 
-def test_what_was_told_late_is_in_it_after_the_collection(scene: Scene, clock: Any) -> None:
+def test_what_was_told_late_is_in_it_after_the_collection(scene: Scene) -> None:
     job, api = worked(scene), scene.workshop_api()
     task = detail(api, job)["tasks"][1]["id"]
     act(api, job, f"tasks/{task}/start", 3)
@@ -124,7 +120,7 @@ def test_what_was_told_late_is_in_it_after_the_collection(scene: Scene, clock: A
     assert car.lead_seconds == 4 * 3600
 
 
-def test_a_car_collected_before_it_was_ready_is_not_kept(scene: Scene, clock: Any) -> None:
+def test_a_car_collected_before_it_was_ready_is_not_kept(scene: Scene) -> None:
     job, api = arrived(scene), scene.workshop_api()
     done(api.post(f"/jobs/{job['id']}/collection", {"reason": "Sold as it stands."}))
     assert FlowCar.objects.count() == 0
@@ -138,7 +134,7 @@ def stage(flow: Any, name: str) -> Any:
     return next(one for one in flow["stages"] if one["stage"] == name)
 
 
-def test_the_figures_of_one_car_are_its_own(scene: Scene, clock: Any) -> None:
+def test_the_figures_of_one_car_are_its_own(scene: Scene) -> None:
     worked(scene, due_at=at(4.5))
     flow = read(scene.workshop_api())
     assert (flow["since"], flow["until"]) == ("2026-12-02", "2027-03-01")
@@ -172,7 +168,7 @@ def test_a_workshop_without_any_car_is_answered_all_the_same(scene: Scene) -> No
     assert flow["little"]["mean_inside"] == flow["little"]["by_law"] == 0
 
 
-def test_amounts_of_money_are_nowhere(scene: Scene, clock: Any) -> None:
+def test_amounts_of_money_are_nowhere(scene: Scene) -> None:
     worked(scene, cap_amount="987.65", cap_currency="GBP")
     api = scene.workshop_api()
     text = api.get("/flow").content + b"".join(api.get("/flow.csv"))
@@ -185,6 +181,7 @@ def flow_car(scene: Scene, number: int, **about: Any) -> FlowCar:
     moment = about.pop("ready_at", NINE)
     lead = about.pop("lead_seconds", 4 * 3600)
     dealer = about.pop("dealer", scene.dealer)
+    arrived_at = moment - timedelta(seconds=lead)
     job = Job.objects.create(
         dealer=dealer,
         workshop=scene.workshop,
@@ -194,7 +191,7 @@ def flow_car(scene: Scene, number: int, **about: Any) -> FlowCar:
         stage="ready",
         decision="accepted",
         is_open=False,
-        arrived_at=moment - timedelta(seconds=lead),
+        arrived_at=arrived_at,
         ready_at=moment,
         received_at=moment,
         updated_at=moment,
@@ -204,14 +201,14 @@ def flow_car(scene: Scene, number: int, **about: Any) -> FlowCar:
         job=job,
         workshop=scene.workshop,
         dealer=dealer,
-        arrived_at=job.arrived_at,
+        arrived_at=arrived_at,
         ready_at=moment,
         lead_seconds=lead,
         **told,
     )
 
 
-def test_it_can_be_narrowed_to_a_period_a_dealer_or_a_purpose(scene: Scene, clock: Any) -> None:
+def test_it_can_be_narrowed_to_a_period_a_dealer_or_a_purpose(scene: Scene) -> None:
     flow_car(scene, 1, ready_at=NINE - timedelta(days=100))
     flow_car(scene, 2, ready_at=NINE - timedelta(days=3), purpose="trade")
     flow_car(scene, 3)
@@ -237,7 +234,7 @@ def test_a_day_is_the_workshops_own(scene: Scene, clock: Any) -> None:
     assert read(api, "?since=2027-07-10&until=2027-07-10")["cars"]["finished"] == 0
 
 
-def test_cars_of_others_are_in_no_figure(scene: Scene, clock: Any) -> None:
+def test_cars_of_others_are_in_no_figure(scene: Scene) -> None:
     worked(scene)
     stranger = key_api(scene.stranger_workshop)
     flow = read(stranger)
@@ -264,12 +261,12 @@ def test_cars_of_others_are_in_no_figure(scene: Scene, clock: Any) -> None:
 )
 @pytest.mark.parametrize("path", ["/flow", "/flow.csv"])
 def test_a_bad_period_is_refused_naming_every_field(
-    scene: Scene, clock: Any, path: str, query: str, wrong: set[str]
+    scene: Scene, path: str, query: str, wrong: set[str]
 ) -> None:
     assert set(fields(scene.workshop_api().get(f"{path}?{query}"))) == wrong
 
 
-def test_three_years_are_taken(scene: Scene, clock: Any) -> None:
+def test_three_years_are_taken(scene: Scene) -> None:
     flow = read(scene.workshop_api(), "?since=2024-03-01&until=2027-03-01")
     assert flow["since"] == "2024-03-01"
 
@@ -309,7 +306,7 @@ def test_the_cars_in_work_stand_by_stage_and_what_they_wait_for(scene: Scene, cl
     assert later[("curing", "nobody_on_it")] == 1
 
 
-def test_littles_law_names_what_the_period_cut_off(scene: Scene, clock: Any) -> None:
+def test_littles_law_names_what_the_period_cut_off(scene: Scene) -> None:
     flow_car(scene, 1, ready_at=NINE, lead_seconds=33 * 3600)  # 24 of its hours before the day
     arrived(scene)
     Job.objects.filter(registration="TU21 ABC").update(arrived_at=NINE + timedelta(hours=4))
@@ -322,7 +319,7 @@ def test_littles_law_names_what_the_period_cut_off(scene: Scene, clock: Any) -> 
     assert law["difference"] == pytest.approx((6 - 24) / hours, abs=0.001)
 
 
-def test_the_chart_flags_the_car_that_took_far_longer(scene: Scene, clock: Any) -> None:
+def test_the_chart_flags_the_car_that_took_far_longer(scene: Scene) -> None:
     for number in range(24):
         lead = 3600 * (90 if number == 20 else 4 + number % 3)
         ready_at = NINE - timedelta(hours=24 - number)
@@ -337,7 +334,7 @@ def test_the_chart_flags_the_car_that_took_far_longer(scene: Scene, clock: Any) 
     assert first["job_id"] == chart["points"][20]["job_id"]
 
 
-def test_the_load_is_told_once_minutes_of_work_are_set(scene: Scene, clock: Any) -> None:
+def test_the_load_is_told_once_minutes_of_work_are_set(scene: Scene) -> None:
     flow_car(scene, 1, person_seconds=240 * 60)
     api = scene.workshop_api()
     query = "?since=2027-03-01&until=2027-03-01"  # a Monday
@@ -355,7 +352,7 @@ def _text(answer: Any) -> str:
     return b"".join(answer).decode()
 
 
-def test_the_file_has_a_line_for_each_car_with_its_minutes(scene: Scene, clock: Any) -> None:
+def test_the_file_has_a_line_for_each_car_with_its_minutes(scene: Scene) -> None:
     worked(scene, due_at=at(4.5))
     answer = scene.workshop_api().get("/flow.csv")
     assert answer.streaming
@@ -374,7 +371,7 @@ def test_the_file_has_a_line_for_each_car_with_its_minutes(scene: Scene, clock: 
     assert told == {"lead": 240, "person": 30, **WORKED}
 
 
-def test_a_spreadsheet_calculates_nothing_in_the_file(scene: Scene, clock: Any) -> None:
+def test_a_spreadsheet_calculates_nothing_in_the_file(scene: Scene) -> None:
     refs = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "ordinary"]
     for number, ref in enumerate(refs):
         flow_car(scene, number, dealer_ref=ref)
@@ -384,7 +381,7 @@ def test_a_spreadsheet_calculates_nothing_in_the_file(scene: Scene, clock: Any) 
 
 
 def test_the_sweep_keeps_cars_from_before_and_running_it_twice_changes_nothing(
-    scene: Scene, clock: Any
+    scene: Scene,
 ) -> None:
     job = worked(scene)
     FlowCar.objects.all().delete()
@@ -395,7 +392,7 @@ def test_the_sweep_keeps_cars_from_before_and_running_it_twice_changes_nothing(
     assert FlowCar.objects.values().get() == first
 
 
-def test_the_sweep_puts_right_what_slipped_through(scene: Scene, clock: Any) -> None:
+def test_the_sweep_puts_right_what_slipped_through(scene: Scene) -> None:
     moved_again = worked(scene)
     FlowCar.objects.update(ready_at=NINE, lead_seconds=1)
     gone_back = ready(scene, dealer_ref="PX-2", registration="TU21 ABD")
@@ -416,14 +413,15 @@ def test_a_run_of_the_sweep_takes_no_more_than_it_is_told(scene: Scene) -> None:
     assert FlowCar.objects.count() == 3
 
 
-def test_the_sweep_is_planned_and_named(scene: Scene) -> None:
+@pytest.mark.django_db
+def test_the_sweep_is_planned_and_named() -> None:
     assert "jobs.tasks.fill_flow" in {one["task"] for one in beat_schedule.values()}
     fill_flow()
     assert Sweep.objects.filter(name="fill_flow").exists()
 
 
 def test_it_takes_the_same_few_queries_however_many_cars(
-    scene: Scene, clock: Any, django_assert_num_queries: Callable[[int], Any]
+    scene: Scene, django_assert_num_queries: Callable[[int], Any]
 ) -> None:
     api = scene.workshop_api()
     for number in range(2):
@@ -434,7 +432,7 @@ def test_it_takes_the_same_few_queries_however_many_cars(
             read(api)
 
 
-def test_a_day_that_is_not_over_ends_now(scene: Scene, clock: Any) -> None:
+def test_a_day_that_is_not_over_ends_now(scene: Scene) -> None:
     flow_car(scene, 1, ready_at=NINE, lead_seconds=3600)
     law = read(scene.workshop_api(), "?since=2027-03-01")["little"]
     assert law["mean_inside"] == pytest.approx(1 / 19, abs=0.001)  # hours since midnight
