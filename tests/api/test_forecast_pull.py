@@ -1,0 +1,235 @@
+"""Forecasts fetched from a real source: whatever it answers, the last good one stays."""
+
+import json
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from pytest_django import Settings
+
+from core.celery import app
+from core.clock import now
+from core.models import Sweep
+from jobs.models import ClimateSetup, Forecast
+from jobs.services import forecast_pull
+from jobs.services.forecast_pull import forecast_fetched, forecasts_pull
+from jobs.tasks import pull_forecasts
+from notifications.engine import fetch
+from notifications.engine.fetch import Fetched
+from tests.api.air import CLIMATE, SETUP, foretold
+from tests.api.steps import at_once, done
+from tests.notifications.receiver import Receiver, Reply
+from tests.scene import Scene, make_scene, person_api
+
+pytestmark = pytest.mark.django_db(transaction=True)
+JSON = {"Content-Type": "application/json"}
+
+
+@pytest.fixture
+def source() -> Iterator[Receiver]:
+    with Receiver() as one:
+        yield one
+
+
+@pytest.fixture
+def scene(transactional_db: None) -> Scene:
+    del transactional_db
+    return make_scene()
+
+
+def good(*celsius: float) -> Reply:
+    """Return a right answer."""
+    return Reply(200, json.dumps(foretold(*celsius)).encode(), JSON)
+
+
+def set_up(scene: Scene, source: Receiver, *replies: Reply) -> None:
+    """Let a workshop's forecast come from a source that answers so."""
+    source.answer("/a", *replies)
+    done(person_api(scene.owner).patch(SETUP, {"forecast_url": source.url("/a")}))
+
+
+def due_again() -> None:
+    """Let the time for the next try come."""
+    ClimateSetup.objects.exclude(forecast_url="").update(forecast_next_at=now())
+
+
+def setup() -> ClimateSetup:
+    return ClimateSetup.objects.get(forecast_next_at__isnull=False)
+
+
+def minutes_until_next() -> float:
+    next_at = setup().forecast_next_at
+    assert next_at is not None
+    return (next_at - now()).total_seconds() / 60
+
+
+def test_a_good_answer_is_taken_and_fetched_again_in_an_hour(
+    scene: Scene, source: Receiver
+) -> None:
+    set_up(scene, source, good(4, 5))
+    pull_forecasts()
+    forecast = Forecast.objects.get()
+    assert (forecast.workshop_id, forecast.way) == (scene.workshop.pk, "pulled")
+    assert [hour["celsius"] for hour in forecast.hours] == [4, 5]
+    assert setup().forecast_problem == ""
+    assert 59 <= minutes_until_next() <= 73
+    assert Sweep.objects.filter(name="pull_forecasts").exists()
+    pull_forecasts()
+    assert len(source.at("/a")) == 1  # not due
+
+
+NONSENSE: dict[str, tuple[Reply, str]] = {
+    "no JSON": (Reply(200, b"sunny", JSON), "not JSON"),
+    "a page": (Reply(200, b"<html></html>", {"Content-Type": "text/html"}), "text/html"),
+    "other JSON": (Reply(200, b'{"weather": "fine"}', JSON), "something else than a forecast"),
+    "a list": (Reply(200, b"[]", JSON), "something else than a forecast"),
+    "implausible": (good(5, 99), "hours.1.celsius"),
+    "huge": (Reply(200, b"[" * 300_000, JSON), "larger than 256 KiB"),
+    "a fault": (Reply(500, b"", JSON), "answered 500"),
+    "elsewhere": (Reply(302, b"", {"Location": "/b"}), "redirects"),
+    "slow": (Reply(200, b"{}", JSON, delay_seconds=4), "within 0.3 seconds"),
+    "endless": (Reply(200, b" ", JSON, endless=True, pause_seconds=0.02), "within 0.3 seconds"),
+}
+
+
+@pytest.mark.parametrize("kind", NONSENSE)
+def test_after_nonsense_the_last_good_forecast_stays_with_its_age(
+    scene: Scene, source: Receiver, kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reply, says = NONSENSE[kind]
+    set_up(scene, source, good(4, 5), reply)
+    forecasts_pull()
+    before = Forecast.objects.get()
+    due_again()
+    impatient(monkeypatch)
+    forecasts_pull()
+    after = Forecast.objects.get()
+    assert (after.hours, after.received_at) == (before.hours, before.received_at)
+    assert says in setup().forecast_problem
+    assert 9 <= minutes_until_next() <= 13
+    air = done(scene.workshop_api().get(CLIMATE))
+    assert air["forecast"]["age_minutes"] >= 60
+    assert air["fetching"]["problem"] == setup().forecast_problem
+    assert source.url("/a") not in json.dumps(air)
+
+
+def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wait for a third of a second only, as the code does for ten."""
+
+    def fetch_soon(urls: list[str]) -> list[Fetched]:
+        return fetch.fetch_all(urls, seconds=0.3)
+
+    monkeypatch.setattr(forecast_pull, "fetch_all", fetch_soon)
+
+
+def test_a_source_that_is_gone_or_inside_leaves_the_last_good_one(
+    scene: Scene, source: Receiver, settings: Settings
+) -> None:
+    set_up(scene, source, good(4, 5))
+    forecasts_pull()
+    due_again()
+    settings.OPEN_NETWORKS = ()
+    forecasts_pull()
+    assert "not allowed" in setup().forecast_problem
+    settings.OPEN_NETWORKS = ("127.0.0.0/8",)
+    ClimateSetup.objects.update(forecast_url="http://127.0.0.1:9/a")
+    due_again()
+    forecasts_pull()
+    assert setup().forecast_problem == "The connection was refused."
+    assert [hour["celsius"] for hour in Forecast.objects.get().hours] == [4, 5]
+    assert len(source.at("/a")) == 1
+
+
+def test_when_it_is_well_again_the_problem_is_gone(scene: Scene, source: Receiver) -> None:
+    set_up(scene, source, Reply(500), good(4))
+    forecasts_pull()
+    assert setup().forecast_problem
+    due_again()
+    forecasts_pull()
+    assert setup().forecast_problem == ""
+    assert Forecast.objects.count() == 1
+
+
+def test_one_workshops_source_costs_another_nothing(scene: Scene, source: Receiver) -> None:
+    set_up(scene, source, Reply(500))
+    source.answer("/b", good(8))
+    moment = now()
+    ClimateSetup.objects.create(
+        workshop=scene.stranger_workshop,
+        forecast_url=source.url("/b"),
+        forecast_next_at=moment,
+    )
+    forecasts_pull()
+    assert Forecast.objects.get().workshop_id == scene.stranger_workshop.pk
+
+
+def test_two_workers_fetch_it_once(scene: Scene, source: Receiver) -> None:
+    set_up(scene, source, good(4))
+    at_once(forecasts_pull, forecasts_pull, forecasts_pull)
+    assert len(source.at("/a")) == 1
+    assert setup().forecast_problem == ""
+
+
+def test_a_worker_that_dies_while_fetching_leaves_it_to_the_next(
+    scene: Scene, source: Receiver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_up(scene, source, good(4))
+
+    def die(_: Any) -> Any:
+        raise SystemExit
+
+    with monkeypatch.context() as patch:
+        patch.setattr(forecast_pull, "fetch_all", die)
+        with pytest.raises(SystemExit):
+            forecasts_pull()
+    assert 4 <= minutes_until_next() <= 5
+    due_again()
+    forecasts_pull()
+    assert Forecast.objects.count() == 1
+
+
+def test_nothing_is_held_in_the_database_while_fetching(
+    scene: Scene, source: Receiver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from django.db import connection  # noqa: PLC0415
+
+    set_up(scene, source, good(4))
+    seen: list[bool] = []
+
+    def look(urls: Any) -> list[Fetched]:
+        seen.append(connection.in_atomic_block)
+        return [Fetched(error="It was night.") for _ in urls]
+
+    monkeypatch.setattr(forecast_pull, "fetch_all", look)
+    forecasts_pull()
+    assert seen == [False]
+    assert setup().forecast_problem == "It was night."
+
+
+def test_what_comes_from_a_url_that_was_replaced_meanwhile_is_left(
+    scene: Scene, source: Receiver
+) -> None:
+    set_up(scene, source, good(4))
+    forecast_fetched(
+        workshop_id=scene.workshop.pk, url=source.url("/old"), fetched=Fetched(foretold(9))
+    )
+    forecast_fetched(
+        workshop_id=scene.workshop.pk, url=source.url("/old"), fetched=Fetched(error="No.")
+    )
+    assert not Forecast.objects.exists()
+    assert setup().forecast_problem == ""
+
+
+def test_a_long_story_is_cut_to_its_place(scene: Scene, source: Receiver) -> None:
+    set_up(scene, source, good(4))
+    forecast_fetched(
+        workshop_id=scene.workshop.pk, url=source.url("/a"), fetched=Fetched(error="x" * 500)
+    )
+    assert len(setup().forecast_problem) == 300
+
+
+def test_the_beat_looks_every_minute() -> None:
+    entry = app.conf.beat_schedule["pull-forecasts"]
+    assert (entry["task"], entry["schedule"]) == (pull_forecasts.name, 60.0)
+    assert timedelta(seconds=entry["options"]["expires"]) <= timedelta(minutes=1)
