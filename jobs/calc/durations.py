@@ -36,6 +36,12 @@ class Term(IntEnum):
     PERSON = 4
 
 
+# The terms that we have factors for, and the logarithms of these.
+_FACTORS: dict[Term, dict[object, float]] = {
+    Term.BODY_SIZE: {size: log(factor) for size, factor in SIZE_FACTORS.items()},
+    Term.SOILING: {level: log(factor) for level, factor in SOILING_FACTORS.items()},
+}
+_OURS = tuple(_FACTORS)
 # Spreads before anything is known, as standard deviations of logarithms: a workshop is ordinarily
 # within a fifth of our standard, one of its operations within a third of what that makes, a single
 # car within two fifths. Our own choice, no source.
@@ -192,29 +198,22 @@ def learn(done: Sequence[Done]) -> Learnt:
     """
     keys = [one.work.keys for one in done]
     weights = np.array([one.work.weights for one in done]).reshape(len(done), len(Term))
-    values = np.array([_surprise(one) for one in done], dtype=float)
+    # The logarithm of how many times the standard and our factors each took.
+    ratios = [log(one.minutes / one.work.standard_minutes) for one in done]
+    offsets = np.array([_offsets(one.work) for one in done]).reshape(len(done), len(_OURS))
+    values = np.array(ratios) - (weights[:, _OURS] * offsets).sum(axis=1)
     observed = Observed(keys=keys, weights=weights, values=values, kind=Term.OPERATION)
     known = pooled(observed, BELIEFS)
     return Learnt(known, [_mixture(known, term, len(done)) for term in Term], len(done))
 
 
-def _surprise(done: Done) -> float:
-    """Return the logarithm of how many times the standard and our factors it took."""
-    work = done.work
-    expected = log(work.standard_minutes) + sum(
-        weight * _offset(term, key)
-        for term, key, weight in zip(Term, work.keys, work.weights, strict=True)
-    )
-    return log(done.minutes) - expected
+def _offsets(work: Work) -> tuple[float, ...]:
+    return tuple(_offset(term, work.keys[term]) for term in _OURS)
 
 
 def _offset(term: Term, key: object) -> float:
     """Return the logarithm of our own factor for a size or a level of dirt."""
-    if term is Term.BODY_SIZE:
-        return log(SIZE_FACTORS.get(str(key), 1.0))
-    if term is Term.SOILING and isinstance(key, int):
-        return log(SOILING_FACTORS[key])
-    return 0.0
+    return _FACTORS[term].get(key, 0.0) if term in _FACTORS else 0.0
 
 
 def _mixture(known: Posterior, term: Term, count: int) -> _Mixture:
