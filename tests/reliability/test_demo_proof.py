@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from core.demo import drawn, proof
-from core.demo.cast import DRAY, HOB, LYND, MOOR, SELA, TARROW
+from core.demo.cast import DRAY, HOB, LYND, MOOR, OSK, SELA, TARROW
 from core.demo.day import Upload
 from core.demo.ledger import Notice, Receipt
 from core.demo.props import FILM, LEFT_BEHIND, LENS, REPAIRED
@@ -93,12 +93,22 @@ GOOD: dict[str, Any] = {
                 "coats": [
                     {
                         "number": number,
-                        "applied_at": f"2027-03-01T10:{number}0:00Z",
-                        "flashed_off_at": f"2027-03-01T10:{number}8:00Z",
+                        "early": False,
                     }
                     for number in (1, 2, 3)
                 ]
             }
+        ]
+    },
+    f"{OSK.registration}/history": {"entries": [{"kind": "touch_tested"}, {"kind": "moved"}]},
+    f"{LYND.registration}/history": {
+        "entries": [
+            {
+                "kind": "wait_moved",
+                "data": {"was": "2027-03-01T18:00:00Z", "until": "2027-03-01T18:40:00Z"},
+                "reason": "It was colder than before.",
+            },
+            {"kind": "moved", "data": {"override": True}, "reason": "Under cover."},
         ]
     },
     f"{DRAY.registration}/supplied": {"items": [{"item": LENS, "state": "fitted"}]},
@@ -151,7 +161,7 @@ class Scene:
 
     def __init__(self) -> None:
         self.service, self.told = Service(), Told()
-        cars = (LYND, TARROW, HOB, MOOR, DRAY, SELA)
+        cars = (LYND, OSK, TARROW, HOB, MOOR, DRAY, SELA)
         digest = hashlib.sha256(PLAIN).hexdigest()
         self.day = SimpleNamespace(
             jobs={car.registration: {"id": car.registration} for car in cars},
@@ -233,9 +243,15 @@ def a_notice_that_names_it(scene: Scene) -> None:
             "closed 2 times",
         ),
         (
-            spoil("UK14 MOW/coats", "tasks", 0, "coats", 1, applied_at="2027-03-01T10:17:00Z"),
+            spoil("UK14 MOW/coats", "tasks", 0, "coats", 1, early=True),
             "Coat 2 went on too early",
         ),
+        (spoil("JX19 KLM/history", "entries", 1, kind="touch_tested"), "before anybody felt"),
+        (
+            spoil("TU21 ABC/history", "entries", 0, "data", until="2027-03-01T17:00:00Z"),
+            "did not make the dressing later",
+        ),
+        (spoil("TU21 ABC/history", "entries", 1, reason=""), "The override has no reason"),
         (spoil("TJ17 HND/supplied", "items", 0, state="awaited"), "not ticked off"),
         (spoil("UB68 TRW", collected_at="2027-03-01T14:01:00Z"), "before its belongings"),
         (
