@@ -10,6 +10,7 @@ from core.problems import Conflict
 from jobs.calc.stages import CLOCK_RUNNING, Refusal, moves_from
 from jobs.events import job_data
 from jobs.models import Job, WaitClock, WorkRequest
+from jobs.selectors.clocks import halted_words, surely_halted
 
 _DOES = {
     WaitClock.Kind.CURE: "still cures",
@@ -68,7 +69,8 @@ def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Re
     """
     to_come = [one for one in running if one.ends_at > at]
     to_feel = [one for one in running if one.touch_test and one.closed_at is None]
-    overdue = [one.task.name for one in to_feel if one.ends_at <= at]
+    # Felt since counts too: at the time of the move nobody had.
+    overdue = [one.task.name for one in running if one.ends_at <= at]
     last = max(to_come, key=lambda one: one.ends_at, default=None)
     said = [_waits_for(last)] if last else []
     if overdue:
@@ -76,6 +78,8 @@ def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Re
     steps = ["Wait until then"] if last else []
     if to_feel:
         steps.append("feel whether it is dry and record the touch test")
+    if not steps:
+        steps.append("send a time after it was felt")
     steps.append("or let a manager override with a reason.")
     todo = ", ".join(steps)
     problem = refused(job, Refusal(CLOCK_RUNNING, " ".join(said), todo[:1].upper() + todo[1:]))
@@ -89,7 +93,8 @@ def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Re
 
 def _waits_for(clock: WaitClock) -> str:
     until = localtime(clock.ends_at).isoformat(timespec="minutes")
-    halted = f" It {clock.get_halted_display()}." if clock.halted else ""
+    still = halted_words(clock.halted, surely=surely_halted(clock))
+    halted = f" It {still}." if still else ""
     does = _DOES[WaitClock.Kind(clock.kind)]
     return f"{clock.task.name}: {does}, until {until} at the latest.{halted}"
 

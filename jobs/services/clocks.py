@@ -14,7 +14,7 @@ from jobs import events
 from jobs.calc.cure import Basis, Halted, Reading
 from jobs.calc.stages import Kind, Stage
 from jobs.models import HistoryEntry, Job, Task, WaitClock
-from jobs.selectors.clocks import clocks_in_question, estimate_of, readings_of
+from jobs.selectors.clocks import clocks_in_question, estimate_of, readings_of, surely_halted
 from jobs.services.recording import advance, tell, the_service
 
 # Nobody plans by less. Our own figure.
@@ -174,10 +174,10 @@ def air_reason(renewed: Renewed, *, later: bool) -> str:
     measured = f"{latest.celsius:.1f} °C in the workshop."
     if clock.kind == WaitClock.Kind.DRYING and latest.humidity_percent is not None:
         measured = f"{latest.celsius:.1f} °C and {latest.humidity_percent:.0f} % in the workshop."
-    if clock.halted == Halted.TOO_COLD:
-        return f"It is too cold for it to go on: {measured}"
-    if clock.halted == Halted.TOO_DAMP:
-        return f"It is too damp for it to dry: {measured}"
+    if later and clock.halted:
+        is_so = "is" if surely_halted(clock) else "may get"
+        what = "cold" if clock.halted == Halted.TOO_COLD else "damp"
+        return f"It {is_so} too {what} for it to go on: {measured}"
     if basis_before == Basis.NOT_MEASURED:
         return f"The air is measured now: {measured}"
     # Both ends move where the air was other than before, one alone where less or more is known.

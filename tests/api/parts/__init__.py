@@ -25,12 +25,14 @@ from types import ModuleType
 from tests.api.parts import (
     catalogue,
     climate,
+    clocks,
     durations,
     findings,
     flow,
     orders,
     paint,
     photos,
+    products,
     refinishing,
     requests,
 )
@@ -51,6 +53,8 @@ PARTS: tuple[ModuleType, ...] = (
     climate,
     durations,
     flow,
+    clocks,
+    products,
     *PAGES,
 )
 FURNISHED = tuple(part for part in PARTS if hasattr(part, "furnish"))
