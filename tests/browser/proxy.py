@@ -10,11 +10,12 @@ from typing import Self
 CHUNK = 65536
 REQUEST_SECONDS = 30.0
 HANG_SECONDS = 0.05
+ACTIONS = (b"POST /api/v1/jobs/", b"POST /api/v1/workshop/climate")
 KEY = re.compile(rb"(?i)idempotency-key: (\S+)")
 
 
 class BadLine:
-    """Passes connections on to a port, but for what it is told to do to POSTs about cars.
+    """Passes connections on to a port, but for what it is told to do to a tablet's actions.
 
     The answers to the next `cut` of them are lost on the way. The next ones get what stands in
     `instead`, as something between the two would answer, and never arrive. `keys` are the
@@ -63,7 +64,7 @@ class BadLine:
                 answers = threading.Thread(target=self._answers, args=(behind, browser))
                 answers.start()
                 while sent := browser.recv(CHUNK):
-                    if sent.startswith(b"POST /api/v1/jobs/"):
+                    if sent.startswith(ACTIONS):
                         self.keys += re.findall(
                             r"(?i)idempotency-key: (\S+)", sent.decode("latin-1")
                         )
