@@ -1,5 +1,10 @@
 """Addresses of where cars wait."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.pages.desk import flow
+
+urlpatterns = [
+    path("desk/flow", flow.DeskFlow.as_view(), name="desk_flow"),
+    path("desk/flow.csv", flow.DeskFlowSheet.as_view(), name="desk_flow_csv"),
+]
