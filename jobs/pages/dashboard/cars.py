@@ -9,6 +9,7 @@ from django.utils.timezone import localtime
 from jobs.calc.findings import Weight
 from jobs.calc.stages import Decision, Stage
 from jobs.models import Finding, Hold, Job
+from jobs.selectors.clocks import to_feel, waits_until
 
 STAGE_NAMES = {
     Stage.INTAKE: "intake",
@@ -112,6 +113,16 @@ class Car:
     def must_not_be_driven(self) -> bool:
         """Say whether a finding keeps it off the road; knowing of it does not put it right."""
         return any(one.weight == Weight.DO_NOT_DRIVE for one in self.stops)
+
+    @property
+    def waits_until(self) -> datetime | None:
+        """Return when the last of what cures or dries on it is done, where that is to come."""
+        return waits_until(self.job)
+
+    @property
+    def not_felt(self) -> bool:
+        """Say whether something on it ought to be dry by now, and nobody has felt it."""
+        return bool(to_feel(self.job))
 
     @property
     def ended_at(self) -> datetime | None:

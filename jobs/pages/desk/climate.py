@@ -42,9 +42,17 @@ class HourAhead:
 
     @property
     def frost(self) -> str:
-        """Return how near frost is; nothing where it is not."""
-        risk = frost_risk(self.hour.celsius, self.hour.humidity_percent)
-        return "" if risk is Frost.NONE else FROST_WORDS[risk]
+        """Return in a word how near frost is."""
+        return FROST_WORDS[self._risk]
+
+    @property
+    def frosty(self) -> bool:
+        """Say whether frost has to be reckoned with."""
+        return self._risk is not Frost.NONE
+
+    @property
+    def _risk(self) -> Frost:
+        return frost_risk(self.hour.celsius, self.hour.humidity_percent)
 
 
 def reading_fields() -> list[Field]:

@@ -31,10 +31,11 @@ Points = list[tuple[datetime, float]]
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """What one place measured, as a path; `stuck` are dots that no sum uses."""
+    """What one place measured, as a path; `dots` stand alone, `stuck` are dots no sum uses."""
 
     place: str
     path: str
+    dots: str
     stuck: str
 
 
@@ -97,26 +98,58 @@ def _chart(
 ) -> Chart | None:
     if not values:
         return None
-    bottom, top = _bounds([value for _, value in values])
+    scale = _scale([value for _, value in values], at, highest=100 if unit == "%" else None)
     lines = []
     for place in Place.values:
         there = [(one, value) for one, value in values if one.place == place]
         if there:
             used = _slots((one.at, value) for one, value in there if one.mark != Mark.STUCK)
             stuck = _slots((one.at, value) for one, value in there if one.mark == Mark.STUCK)
+            runs = _runs(used)
             lines.append(
-                Line(place, _path(used, at, bottom, top), _dots(stuck, at, bottom, top)),
+                Line(
+                    place,
+                    "".join(f"M{'L'.join(scale.places(run))}" for run in runs if len(run) > 1),
+                    scale.dots([run[0] for run in runs if len(run) == 1]),
+                    scale.dots(stuck),
+                )
             )
-    freezing = _y(FREEZING, bottom, top) if unit == "°C" and bottom < FREEZING < top else None
-    return Chart(title, unit, top, bottom, lines, freezing)
+    freezes = unit == "°C" and scale.bottom < FREEZING < scale.top
+    freezing = scale.y(FREEZING) if freezes else None
+    return Chart(title, unit, scale.top, scale.bottom, lines, freezing)
 
 
-def _bounds(values: Sequence[float]) -> tuple[int, int]:
-    """Return whole numbers below and above all values, at least LEAST_SPAN apart."""
-    bottom, top = floor(min(values)), ceil(max(values))
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Where in the box a value at a time lies; the box ends at `at`."""
+
+    bottom: int
+    top: int
+    at: datetime
+
+    def x(self, moment: datetime) -> int:
+        return round(WIDTH * (1 - (self.at - moment) / DAY))
+
+    def y(self, value: float) -> int:
+        return round(HEIGHT * (self.top - value) / (self.top - self.bottom))
+
+    def places(self, points: Points) -> list[str]:
+        return [f"{self.x(moment)} {self.y(value)}" for moment, value in points]
+
+    def dots(self, points: Points) -> str:
+        """Return lines of no length, which round ends make into dots."""
+        return "".join(f"M{place}h0" for place in self.places(points))
+
+
+def _scale(values: Sequence[float], at: datetime, *, highest: int | None) -> _Scale:
+    """Return a scale that leaves room below and above all values, and LEAST_SPAN at least."""
+    bottom, top = floor(min(values)) - 1, ceil(max(values)) + 1
     while top - bottom < LEAST_SPAN:
         bottom, top = bottom - 1, top + 1
-    return bottom, top
+    if highest is not None and top > highest:
+        top = highest
+        bottom = min(bottom, top - LEAST_SPAN)
+    return _Scale(bottom, top, at)
 
 
 def _slots(values: Iterable[tuple[datetime, float]]) -> Points:
@@ -130,27 +163,15 @@ def _slots(values: Iterable[tuple[datetime, float]]) -> Points:
     ]
 
 
-def _path(points: Points, at: datetime, bottom: int, top: int) -> str:
-    """Return the line through the points, broken where nobody measured for too long."""
-    drawn, last = [], None
+def _runs(points: Points) -> list[Points]:
+    """Return the points in runs, broken where nobody measured for too long."""
+    runs: list[Points] = []
     for moment, value in points:
-        joined = last is not None and moment - last <= GAP
-        place = f"{_x(moment, at)} {_y(value, bottom, top)}"
-        drawn.append(f"L{place}" if joined else f"M{place}h0")
-        last = moment
-    return "".join(drawn)
-
-
-def _dots(points: Points, at: datetime, bottom: int, top: int) -> str:
-    return "".join(f"M{_x(when, at)} {_y(value, bottom, top)}h0" for when, value in points)
-
-
-def _x(moment: datetime, at: datetime) -> int:
-    return round(WIDTH * (1 - (at - moment) / DAY))
-
-
-def _y(value: float, bottom: int, top: int) -> int:
-    return round(HEIGHT * (top - value) / (top - bottom))
+        if runs and moment - runs[-1][-1][0] <= GAP:
+            runs[-1].append((moment, value))
+        else:
+            runs.append([(moment, value)])
+    return runs
 
 
 def hours(readings: Sequence[ClimateReading], at: datetime) -> list[HourRow]:

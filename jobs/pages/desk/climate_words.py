@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from jobs.calc.climate import (
-    LEAST_MARGIN_KELVIN,
     Caution,
     Frost,
     coating_cautions,
@@ -30,9 +29,9 @@ DRYING_WORDS = (
     (0.0, "hardly dries"),
 )
 FROST_WORDS = {
-    Frost.NONE: "no frost to be reckoned with",
-    Frost.POSSIBLE: "frost is possible",
-    Frost.LIKELY: "frost is likely",
+    Frost.NONE: "none",
+    Frost.POSSIBLE: "possible",
+    Frost.LIKELY: "likely",
 }
 PLACES = {Place.WORKSHOP.value: "In the workshop", Place.OUTSIDE.value: "Outside"}
 
@@ -95,11 +94,6 @@ class Wetness:
     of_surface: bool
     deficit: int
     times: float
-
-    @property
-    def near(self) -> bool:
-        """Say whether a surface is too near the dew point to be coated."""
-        return self.margin < LEAST_MARGIN_KELVIN
 
     @property
     def words(self) -> str:
