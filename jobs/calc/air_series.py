@@ -13,6 +13,8 @@ from operator import itemgetter
 
 # Readings further apart leave a gap, and the last one holds for as long: our own figure.
 LONGEST_MINUTES = 120.0
+# Differences of minutes are rounded; two hours to the microsecond are still two hours.
+_ROUNDING_MINUTES = 1e-6
 # How far the air may have been from the neighbouring readings in a gap: our own figure.
 GAP_KELVIN = 5.0
 # What humidity is taken to be where nobody measured it: our own figures.
@@ -91,28 +93,27 @@ def course_of(readings: Iterable[Reading], start: datetime, until: float) -> Ite
     Usable are those from two hours before the start on. Between two at most two hours apart the
     air changes linearly, and the last one holds for two hours. Elsewhere the temperature lies
     within 5 K of the neighbours (of the only one before the first and after the last), and
-    humidity within 40 to 90 % or the neighbours' where those lie outside. The first stretch may
-    begin before minute 0. A long course costs only as much of it as is looked at.
+    humidity within 40 to 90 % or the neighbours' where those lie outside. Stretches may lie before
+    minute 0. A long course costs only as much of it as is looked at.
     """
     known: Sample | None = None
     for one in samples_of(readings, start):
         if known is None and one.minute > 0:
             yield _gap(0.0, one.minute, (one,))
-        elif known is not None and one.minute > 0:
+        elif known is not None:
             yield _between(known, one)
         if one.minute >= -LONGEST_MINUTES:
             known = one
     if known is None:
         return
     held = known.minute + LONGEST_MINUTES
-    if held > 0:
-        yield _measured(known.minute, held, known, known)
+    yield _measured(known.minute, held, known, known)
     if held < until:
         yield _gap(held, until, (known,))
 
 
 def _between(one: Sample, other: Sample) -> Stretch:
-    if other.minute - one.minute > LONGEST_MINUTES:
+    if other.minute - one.minute > LONGEST_MINUTES + _ROUNDING_MINUTES:
         return _gap(one.minute, other.minute, (one, other))
     return _measured(one.minute, other.minute, one, other)
 

@@ -12,7 +12,16 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from jobs.calc.cure import Basis, Cure, Estimate, Halted, Reading, cure_estimate, progress
+from jobs.calc.cure import (
+    Basis,
+    Cure,
+    CurePiece,
+    Estimate,
+    Halted,
+    Reading,
+    cure_estimate,
+    progress,
+)
 from tests.calc.air import (
     CELSIUS,
     START,
@@ -156,6 +165,20 @@ def test_a_course_through_the_lowest_temperature_counts_on_its_warm_side_only() 
     assert progress(DRESSING, back, START, after(50)) == 0
 
 
+def test_the_first_and_the_last_reading_hold_beyond_in_the_bare_integral() -> None:
+    assert progress(DRESSING, [reading(30, 15)], START, after(90)) == pytest.approx(0.5)
+    air = [reading(30, 5), reading(60, 5)]
+    assert progress(DRESSING, air, START, after(180)) == pytest.approx(0.5)
+
+
+def test_a_piece_that_all_but_stops_at_its_end_is_solved_without_an_error() -> None:
+    """Of 120 K at a q10 of 1000 nothing is left in a float, and rounding may ask for more."""
+    piece = CurePiece(0, 60, 60, -60, Cure(1, q10=1000, lowest_celsius=-100))
+    whole = piece.done(0, 60)
+    assert piece.minute_when(whole * (1 + 1e-15), 0) == 60
+    assert piece.minute_when(whole / 2, 0) < 1
+
+
 def test_an_integral_without_readings_is_refused_and_one_of_no_minutes_is_done() -> None:
     with pytest.raises(ValueError, match="without a reading"):
         progress(DRESSING, [], START, after(60))
@@ -270,6 +293,14 @@ def test_the_last_reading_holds_for_two_hours_and_then_leaves_room() -> None:
     assert estimate.latest_at - START == timedelta(seconds=round(7200 + 1800 * 2**0.5))
     assert estimate.basis is Basis.GAPS
     assert estimated(Cure(120), [reading(0, 15)]).basis is Basis.MEASURED
+
+
+@given(st.integers(0, 7_200_000_000 - 1))
+def test_readings_two_hours_apart_leave_no_gap_at_whatever_moment_it_starts(before: int) -> None:
+    """Minutes from a start at any microsecond are rounded, and so are their differences."""
+    first = START - timedelta(microseconds=before)
+    air = [Reading(first + number * timedelta(hours=2), 15) for number in range(4)]
+    assert estimated(DRESSING, air).basis is Basis.MEASURED
 
 
 @settings(max_examples=300, deadline=None)
