@@ -4,7 +4,6 @@ import csv
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
-from urllib.parse import quote
 
 from django.db.models import QuerySet
 from django.http import StreamingHttpResponse
@@ -47,7 +46,7 @@ def sheet(caller: Caller, asked: FlowAsked, at: datetime) -> StreamingHttpRespon
     return StreamingHttpResponse(
         lines(flow_cars(caller, asked, at)),
         content_type=f"{CSV}; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{quote(name)}"'},
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
     )
 
 
