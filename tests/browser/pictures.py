@@ -32,10 +32,13 @@ WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday")
 PAGES = {
     "tablet": ("valeter", "/tablet/"),
     "tablet-car": ("valeter", "/tablet/cars/{car}"),
+    "tablet-waits": ("valeter", "/tablet/cars/{curing_car}"),
     "tablet-finding": ("valeter", "/tablet/cars/{car}/finding"),
     "dashboard": ("staff", "/dashboard/"),
     "desk": ("manager", "/desk/"),
     "desk-due": ("owner", "/desk/due"),
+    "desk-flow": ("owner", "/desk/flow"),
+    "desk-climate": ("manager", "/desk/climate"),
 }
 LAST_LINES = 46
 TERMINAL = """<body style="margin:0;background:#14181d;color:#e8eaed">
