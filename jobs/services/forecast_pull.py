@@ -8,6 +8,7 @@ import random
 from datetime import datetime, timedelta
 from uuid import UUID
 
+import structlog
 from django.db import transaction
 
 from core.clock import now
@@ -17,6 +18,8 @@ from jobs.selectors.climate import forecasts_due
 from jobs.services.climate import setup_for_change
 from jobs.services.climate_forecast import forecast_take
 from notifications.engine.fetch import Fetched, fetch_all
+
+log = structlog.get_logger(__name__)
 
 # So many are fetched at the same time: a run lasts as long as the slowest source, not their sum.
 AT_ONCE = 50
@@ -39,7 +42,10 @@ def forecasts_pull() -> None:
         if _claim(workshop_id, due_at, moment)
     ]
     for (workshop_id, url), fetched in zip(due, fetch_all([url for _, url in due]), strict=True):
-        forecast_fetched(workshop_id=workshop_id, url=url, fetched=fetched)
+        try:
+            forecast_fetched(workshop_id=workshop_id, url=url, fetched=fetched)
+        except Exception:  # one source that nobody foresaw must not keep the others from theirs
+            log.exception("forecast_not_taken", workshop_id=str(workshop_id))
 
 
 def _claim(workshop_id: UUID, due_at: datetime, moment: datetime) -> bool:
@@ -64,7 +70,8 @@ def forecast_fetched(*, workshop_id: UUID, url: str, fetched: Fetched) -> None:
         except InvalidRequest as error:
             problem = f"The URL answered something else than a forecast. {error.detail}"
     setup.forecast_tried_at = now()
-    setup.forecast_problem = problem[:LONGEST_PROBLEM]
+    # It may quote the source, and PostgreSQL keeps no NUL in text.
+    setup.forecast_problem = problem.replace("\x00", "\ufffd")[:LONGEST_PROBLEM]
     setup.forecast_next_at = setup.forecast_tried_at + _wait(failed=bool(problem))
     setup.save(update_fields=["forecast_tried_at", "forecast_problem", "forecast_next_at"])
 

@@ -13,6 +13,7 @@ from core.clock import now
 from core.models import Sweep
 from jobs.models import ClimateSetup, Forecast
 from jobs.services import forecast_pull
+from jobs.services.climate_forecast import forecast_take
 from jobs.services.forecast_pull import forecast_fetched, forecasts_pull
 from jobs.tasks import pull_forecasts
 from notifications.engine import fetch
@@ -219,6 +220,35 @@ def test_what_comes_from_a_url_that_was_replaced_meanwhile_is_left(
     )
     assert not Forecast.objects.exists()
     assert setup().forecast_problem == ""
+
+
+def test_a_source_that_quotes_what_no_database_keeps_is_told_all_the_same(
+    scene: Scene, source: Receiver
+) -> None:
+    set_up(scene, source, Reply(200, rb'{"ho\u0000urs": []}', JSON))
+    forecasts_pull()
+    assert "something else than a forecast" in setup().forecast_problem
+    assert 9 <= minutes_until_next() <= 13
+
+
+def test_a_fault_of_ours_with_one_source_leaves_the_others_alone(
+    scene: Scene, source: Receiver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_up(scene, source, good(4))
+    source.answer("/b", good(8))
+    later = now()
+    ClimateSetup.objects.create(
+        workshop=scene.stranger_workshop, forecast_url=source.url("/b"), forecast_next_at=later
+    )
+
+    def fail_first(**given: Any) -> Any:
+        if given["workshop_id"] == scene.workshop.pk:
+            raise RuntimeError("unforeseen")
+        return forecast_take(**given)
+
+    monkeypatch.setattr(forecast_pull, "forecast_take", fail_first)
+    forecasts_pull()
+    assert Forecast.objects.get().workshop_id == scene.stranger_workshop.pk
 
 
 def test_a_long_story_is_cut_to_its_place(scene: Scene, source: Receiver) -> None:
