@@ -9,12 +9,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 README = Path(__file__).with_name("README.md")
+SLOW = 20  # a second; below it a tenth counts
 MARKS = ("<!-- table -->", "<!-- end of table -->")
 
 
 def said(met: bool) -> str:  # noqa: FBT001  one word for one fact
     """Return the word for the table."""
     return "yes" if met else "NO"
+
+
+def rate(a_second: float) -> str:
+    """Return a rate with as many places as tell something."""
+    return f"{a_second:,.0f}" if a_second >= SLOW else f"{a_second:.1f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +47,7 @@ class Ratio:
         ours = statistics.median(pair[0] for pair in self.pairs)
         base = statistics.median(pair[1] for pair in self.pairs)
         asked = "| | |" if self.wanted is None else f"| ≥ {self.wanted} | {said(self.met)} |"
-        rates = f"{ours:,.0f} | {self.baseline} | {base:,.0f}"
+        rates = f"{rate(ours)} | {self.baseline} | {rate(base)}"
         return f"| {self.name} | {rates} | {self.value:.2f} {asked}"
 
 
