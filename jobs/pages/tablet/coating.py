@@ -41,6 +41,11 @@ def _before(task: Task, car: TabletCar, at: datetime) -> tuple[Sequence[str], bo
     """Return what speaks against work that is left, and whether nobody measured the air."""
     if task.state == Task.State.FINISHED:
         return (), False
-    if car.air is None or at - car.air.at > READING_HOLDS:
+    if car.air is None or unmeasured(car, at):
         return (), True
     return [one.text for one in cautions_before(task, car.products, car.air)], False
+
+
+def unmeasured(car: TabletCar, at: datetime) -> bool:
+    """Say whether nobody has measured the air of the workshop lately."""
+    return car.air is None or at - car.air.at > READING_HOLDS

@@ -7,6 +7,7 @@ from datetime import datetime
 from jobs.calc.outside import Outside
 from jobs.models import WaitClock
 from jobs.pages.clock_words import Wait, in_order
+from jobs.pages.tablet.coating import unmeasured
 from jobs.selectors.tablet_car import TabletCar
 from jobs.selectors.waits import outside_of
 
@@ -29,23 +30,26 @@ class WaitRow:
 
 @dataclass(frozen=True, slots=True)
 class Waits:
-    """All that runs on a car; once nothing does, since when, where anything did."""
+    """All that runs on a car; once nothing does, since when, where anything did.
+
+    `unmeasured`: nobody has measured the air lately, so a reading would make the times surer.
+    """
 
     rows: Sequence[WaitRow]
     done_at: datetime | None
     outside: Outside | None
-
-    @property
-    def unmeasured(self) -> bool:
-        """Say whether a look at the thermometer would tell more."""
-        unsure = {WaitClock.Basis.NOT_MEASURED, WaitClock.Basis.GAPS}
-        return any(row.clock.basis in unsure for row in self.rows)
+    unmeasured: bool
 
 
 def waits_of(car: TabletCar, at: datetime) -> Waits:
     """Return what cures and dries on a car."""
     rows = [_row(wait, at) for wait in in_order(list(car.clocks), at)]
-    return Waits(rows, car.cured_at, outside_of(car.clocks, car.forecast, at) if rows else None)
+    return Waits(
+        rows=rows,
+        done_at=car.cured_at,
+        outside=outside_of(car.clocks, car.forecast, at) if rows else None,
+        unmeasured=unmeasured(car, at),
+    )
 
 
 def _row(wait: Wait, at: datetime) -> WaitRow:
