@@ -84,7 +84,7 @@ class DryingPiece:
         return (self.last - self.first) / (self.ends - self.starts)
 
     def _rate(self, minute: float) -> float:
-        return max(self.first + self._slope * (minute - self.starts), 0.0)
+        return self.first + self._slope * (minute - self.starts)
 
 
 def drying_estimate(

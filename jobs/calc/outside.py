@@ -210,13 +210,13 @@ def _inside(running: Sequence[Wait], code: Code, before: str) -> Outside:
 
 
 def _hours(forecast: Sequence[ForecastHour], at: datetime) -> list[_ToldHour]:
-    """Return the hours to come in order; one ends where the next begins, after an hour at most."""
+    """Return the hours in order; one ends where the next begins, after an hour at most."""
     in_order = sorted(forecast, key=lambda one: to_utc(one.at))
     starts = [minutes_between(at, one.at) for one in in_order]
     found = []
     for start, following, one in zip(starts, [*starts[1:], math.inf], in_order, strict=True):
         end = min(following, start + _HOUR_MINUTES)
-        if max(start, 0.0) < end:
+        if start < end:
             found.append(_ToldHour(Hour(start, end, one.celsius), one.at, _against(one)))
     return found
 

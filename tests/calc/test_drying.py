@@ -11,7 +11,7 @@ from scipy.integrate import quad
 
 from jobs.calc.climate import evaporation
 from jobs.calc.cure import Basis, Estimate, Halted, Reading
-from jobs.calc.drying import Air, Drying, drying_estimate
+from jobs.calc.drying import Air, Drying, DryingPiece, drying_estimate
 from tests.calc.air import CELSIUS, START, after, completed, day, reading, readings
 
 SEATS = Drying(240)
@@ -103,6 +103,16 @@ def test_air_that_takes_up_nothing_from_some_moment_on_is_solved_at_its_edge() -
     assert minutes(estimated(Drying(29), air)) < 60
     soaked = estimated(Drying(31), air, 100)
     assert (soaked.halted, soaked.progress_percent) == (Halted.TOO_DAMP, 96)
+
+
+@given(st.floats(0.001, 20), st.floats(1, 120))
+def test_a_piece_that_stops_at_its_end_is_solved_without_an_error(
+    rate: float, length: float
+) -> None:
+    """All of it is done at the end, and rounding may ask for more."""
+    piece = DryingPiece(0, length, rate, 0)
+    whole = piece.done(0, length) * (1 + 1e-15)
+    assert piece.minute_when(whole, 0) == pytest.approx(length, rel=1e-6)
 
 
 def test_what_need_not_dry_is_dry_at_once_in_any_air() -> None:

@@ -169,6 +169,29 @@ def test_what_the_forecast_does_not_say_counts_as_not_fit() -> None:
     assert told([cures()], DRY[5:]).code == "not_forecast"  # it begins too late
 
 
+def test_after_a_hole_in_the_forecast_nothing_counts() -> None:
+    found = told([cures()], [hour(0), hour(2, rain=90)])
+    assert (found.code, found.hour_at) == ("not_forecast", None)
+
+
+def test_a_forecast_by_the_half_hour_is_taken_as_it_is() -> None:
+    half_hours = [
+        ForecastHour(after(30 * number), 15, 60, rain) for number, rain in enumerate((0, 90, 0, 0))
+    ]
+    found = told([cures(40, cure=Cure(40))], half_hours)
+    assert (found.at, found.code, found.hour_at) == (after(40), "rain", after(30))
+
+
+def test_two_words_on_one_hour_are_not_added_up() -> None:
+    assert told([cures()], [hour(0), hour(0), hour(0)]).code == "not_forecast"
+
+
+def test_weather_before_the_seats_are_dry_decides_nothing() -> None:
+    hours = [hour(0, rain=90), hour(1), hour(2), hour(3, celsius=1), hour(4)]
+    found = told([cures(400, cure=Cure(400)), flashes_off(60)], hours)
+    assert (found.code, found.hour_at) == ("frost", after(180))
+
+
 def test_where_it_is_too_cold_outside_to_cure_that_is_said() -> None:
     cold = forecast(*[0] * 12, celsius=4.5)  # no frost, but below 5 °C
     found = told([cures()], cold)
@@ -216,6 +239,12 @@ def test_what_stands_still_inside_has_no_time_unless_the_forecast_gives_one() ->
     assert told([halted], DRY).code == "fine"
 
 
+def test_what_stands_still_inside_needs_all_its_minutes_outside() -> None:
+    halted = replace(cures(), estimate=estimate(20160, Halted.TOO_COLD))
+    assert told([halted], forecast(90, 0, 0, 90)).at is None
+    assert told([halted], forecast(90, 0, 0, 0, 90)).at == after(60)
+
+
 def test_what_may_stand_still_is_told_so() -> None:
     at = after(0)
     open_end = cure_estimate(DRESSING, [reading(0, 9)], started_at=at, at=at)
@@ -231,7 +260,9 @@ def test_a_seat_that_does_not_dry_has_no_time_at_all() -> None:
     damp = replace(dries(0), estimate=estimate(20160, Halted.TOO_DAMP))
     found = told([damp, cures()], DRY)
     assert (found.at, found.code) == (None, "halted")
-    assert "the air takes up too little water" in found.reason
+    assert found.reason == (
+        "Nobody can say when Wet extraction will be done inside: the air takes up too little water."
+    )
 
 
 # Against looking at every minute
