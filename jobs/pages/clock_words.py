@@ -15,8 +15,8 @@ BASIS_WORDS = {
     WaitClock.Basis.GAPS: "By the air that was measured, with room for when it was not.",
 }
 HALTED_WORDS = {
-    WaitClock.Halted.TOO_COLD: "stands still: too cold",
-    WaitClock.Halted.TOO_DAMP: "stands still: too damp",
+    WaitClock.Halted.TOO_COLD: "too cold",
+    WaitClock.Halted.TOO_DAMP: "too damp",
 }
 VERBS = {
     WaitClock.Kind.CURE: "cures",
@@ -50,9 +50,11 @@ class Wait:
 
     @property
     def halted(self) -> str:
-        """Return why it stands still, or nothing."""
-        halted = self.clock.halted
-        return HALTED_WORDS[WaitClock.Halted(halted)] if halted else ""
+        """Return why it stands still, or may, in air that nobody measures; or nothing."""
+        if not self.clock.halted:
+            return ""
+        why = HALTED_WORDS[WaitClock.Halted(self.clock.halted)]
+        return f"may stand still: {why}" if self.earliest_at else f"stands still: {why}"
 
     @property
     def earliest_at(self) -> datetime | None:

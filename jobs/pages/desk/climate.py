@@ -16,13 +16,13 @@ from core.problems import InvalidRequest
 from jobs.api.climate.examples import FORECAST
 from jobs.api.climate.inputs import ClimateSetupInput, ReadingInput
 from jobs.calc.air_marks import LATE_REASON, STUCK_REASON
-from jobs.calc.climate import Frost, frost_risk
+from jobs.calc.climate import frost_risk
 from jobs.calc.outside import ForecastHour
 from jobs.models import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.pages.clock_words import DATA_SHEET, in_order
 from jobs.pages.desk.base import MANAGERS, DeskPage
 from jobs.pages.desk.climate_chart import DAY, HEIGHT, WIDTH, charts, hours
-from jobs.pages.desk.climate_words import FROST_WORDS, PLACES, AirNow
+from jobs.pages.desk.climate_words import PLACES, AirNow
 from jobs.selectors.climate import Air, air_of, forecast_hours, is_stale, setup_of
 from jobs.selectors.desk_climate import MOST_CLOCKS, workshop_clocks
 from jobs.services.climate import Measured, Outcome, Taken, climate_setup_change, readings_take
@@ -43,16 +43,7 @@ class HourAhead:
     @property
     def frost(self) -> str:
         """Return in a word how near frost is."""
-        return FROST_WORDS[self._risk]
-
-    @property
-    def frosty(self) -> bool:
-        """Say whether frost has to be reckoned with."""
-        return self._risk is not Frost.NONE
-
-    @property
-    def _risk(self) -> Frost:
-        return frost_risk(self.hour.celsius, self.hour.humidity_percent)
+        return frost_risk(self.hour.celsius, self.hour.humidity_percent).value
 
 
 def reading_fields() -> list[Field]:

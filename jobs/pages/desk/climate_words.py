@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from jobs.calc.climate import (
+    LEAST_MARGIN_KELVIN,
     Caution,
     Frost,
     coating_cautions,
@@ -29,9 +30,9 @@ DRYING_WORDS = (
     (0.0, "hardly dries"),
 )
 FROST_WORDS = {
-    Frost.NONE: "none",
-    Frost.POSSIBLE: "possible",
-    Frost.LIKELY: "likely",
+    Frost.NONE: "no frost to be reckoned with",
+    Frost.POSSIBLE: "frost is possible",
+    Frost.LIKELY: "frost is likely",
 }
 PLACES = {Place.WORKSHOP.value: "In the workshop", Place.OUTSIDE.value: "Outside"}
 
@@ -57,7 +58,12 @@ class AirNow:
     @property
     def frost(self) -> str:
         """Return in words how near frost is."""
-        return FROST_WORDS[frost_risk(self.reading.celsius, self.reading.humidity_percent)]
+        return FROST_WORDS[self.frost_risk]
+
+    @property
+    def frost_risk(self) -> Frost:
+        """Return how near frost is."""
+        return frost_risk(self.reading.celsius, self.reading.humidity_percent)
 
     @property
     def wet(self) -> "Wetness | None":
@@ -94,6 +100,11 @@ class Wetness:
     of_surface: bool
     deficit: int
     times: float
+
+    @property
+    def near(self) -> bool:
+        """Say whether a surface is too near the dew point to be coated."""
+        return self.margin < LEAST_MARGIN_KELVIN
 
     @property
     def words(self) -> str:

@@ -1,0 +1,253 @@
+"""What cures and dries on cars, as the desk and the dealer read it, and touch tests at the desk."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from jobs.models import TouchTest, WaitClock
+from jobs.services.clock_settling import clocks_work_out
+from tests.api.air import foretold
+from tests.api.clock_steps import EIGHT, after, every_half_hour, felt, finished, in_curing, measured
+from tests.api.desk import MOST_QUERIES, mark, signed_in, text_of
+from tests.api.looked import section, words
+from tests.api.steps import arrived, detail, done, moved
+from tests.scene import Scene
+
+pytestmark = pytest.mark.django_db
+
+
+def wet(scene: Scene, number: int = 1) -> Any:
+    """Return a car in curing whose seats were wetted now, with its clock as `clock`."""
+    job = in_curing(scene, "wet_extraction", registration=mark(number), dealer_ref=f"PX-{number}")
+    (clock,) = detail(scene.workshop_api(), job)["clocks"]
+    return {**job, "clock": clock}
+
+
+def test_what_stands_still_comes_first_then_what_has_to_be_felt(scene: Scene) -> None:
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        measured(scene, (EIGHT, 15.0), humidity=60)
+        cold = in_curing(scene, "trim_dressing", registration=mark(1), dealer_ref="PX-1")
+        soaked, warm = wet(scene, 2), wet(scene, 3)
+        WaitClock.objects.filter(job=cold["id"]).update(
+            halted="too_cold", earliest_at=after(days=14), ends_at=after(days=14)
+        )
+        WaitClock.objects.filter(job=warm["id"]).update(ends_at=after(hours=30))
+        due = max(datetime.fromisoformat(soaked["clock"]["ends_at"]), after(hours=1))
+        clock.move_to(due + timedelta(minutes=1))
+        answer = signed_in(scene.manager).get("/desk/climate")
+    rows = [wait.clock.job.pk.hex for wait in answer.context["waits"]]
+    assert rows == [one["id"].replace("-", "") for one in (cold, soaked, warm)]
+    page = section(answer.content.decode(), "waits")
+    assert "stands still: too cold" in page
+    assert "no end can be told in such air" in page
+    assert "1 touch test due." in page
+    assert page.count("Felt it") == 2
+
+
+def test_a_touch_test_at_the_desk_ends_the_clock_or_gives_it_more_time(scene: Scene) -> None:
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        job = wet(scene)
+        path = f"/desk/cars/{job['id']}/clocks/{job['clock']['id']}/touch-test"
+        clock.move_to(after(hours=1))
+        desk = signed_in(scene.manager)
+        form = text_of(desk.get(path))
+        assert "Press a dry hand" in form
+        assert "Wet extraction of seats and carpets" in form
+        nothing = text_of(desk.post(path, {"note": "Rear bench"}), 400)
+        assert 'id="dry-wrong"' in nothing
+        assert 'value="Rear bench"' in nothing
+        damp = text_of(desk.post(path, {"dry": "false", "note": "Rear bench"}, follow=True))
+        assert "still damp (Wet extraction of seats and carpets). It gets more time" in damp
+        assert "Felt by hand, wet extraction of seats and carpets: still damp. Rear bench." in damp
+        row = WaitClock.objects.get(pk=job["clock"]["id"])
+        assert row.ends_at > datetime.fromisoformat(job["clock"]["ends_at"])
+        dry = text_of(desk.post(path, {"dry": "true"}, follow=True))
+        assert "found dry (Wet extraction of seats and carpets)." in dry
+        assert "It was found dry before." in text_of(desk.get(path))
+        # Somebody may have been quicker: the second hand is written down as well.
+        assert desk.post(path, {"dry": "true"}).status_code == 303
+    row.refresh_from_db()
+    assert row.closed_at == after(hours=1)
+    assert [one.dry for one in TouchTest.objects.order_by("pk")] == [False, True, True]
+
+
+def test_what_ends_by_itself_takes_no_touch_test(scene: Scene) -> None:
+    job = in_curing(scene, "trim_dressing")
+    (clock,) = detail(scene.workshop_api(), job)["clocks"]
+    path = f"/desk/cars/{job['id']}/clocks/{clock['id']}/touch-test"
+    desk = signed_in(scene.manager)
+    assert "ends by itself; nobody has to feel it" in text_of(desk.get(path))
+    assert "nobody has to feel it" in text_of(desk.post(path, {"dry": "true"}), 409)
+    elsewhere = arrived(scene, registration=mark(7), dealer_ref="PX-7")
+    other = f"/desk/cars/{elsewhere['id']}/clocks/{clock['id']}/touch-test"
+    assert desk.get(other).status_code == 404
+
+
+def test_the_desks_car_page_says_between_when_by_what_and_when_it_may_go_outside(
+    scene: Scene,
+) -> None:
+    with time_machine.travel(EIGHT, tick=False):
+        product = {"name": "Larchmoor balm", "reference_minutes": 150, "operation": "trim_dressing"}
+        done(scene.workshop_api().post("/products", product))
+        job = in_curing(scene, "trim_dressing")
+        task = detail(scene.workshop_api(), job)["tasks"][0]["id"]
+        kept = done(scene.workshop_api().get("/products"))["products"][0]["id"]
+        use = {"product_id": kept, "task_id": task}
+        done(scene.workshop_api().post(f"/jobs/{job['id']}/uses", use))
+        desk = signed_in(scene.manager)
+        told = section(text_of(desk.get(f"/desk/cars/{job['id']}")), "waits")
+    assert "Larchmoor balm (Dress exterior trim) : cures" in told
+    assert "Done between 09:46 and 10:30" in told
+    assert "At least 0 % done" in told
+    assert "Nobody measured the air: reckoned with 15 to 20 °C in the workshop." in told
+    assert "Outside at the earliest 10:30 ." in told
+    assert "There is no forecast." in told
+    assert "own data sheet outranks these times." in told
+
+
+def test_a_car_on_which_nothing_runs_has_no_such_section(scene: Scene) -> None:
+    job = arrived(scene)
+    page = text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}"))
+    assert 'id="waits"' not in page
+
+
+def test_the_first_page_says_when_a_hand_or_a_thermometer_is_wanted(scene: Scene) -> None:
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        assert "The air, and what waits for it" not in text_of(
+            signed_in(scene.manager).get("/desk/")
+        )
+        measured(scene, (EIGHT, 15.0), humidity=60)
+        job = wet(scene)
+        assert "The air, and what waits for it" not in text_of(
+            signed_in(scene.manager).get("/desk/")
+        )
+        clock.move_to(datetime.fromisoformat(job["clock"]["ends_at"]) + timedelta(minutes=1))
+        page = words(text_of(signed_in(scene.manager).get("/desk/")))
+        assert "1 touch test due." in page
+        assert "the air in the workshop was measured last 13 hours ago." in page
+        assert "touch test due Wet extraction of seats and carpets" in page
+        part = words(text_of(signed_in(scene.manager).get("/desk/cars")))
+        assert "1 touch test due." in part
+        done(felt(scene.workshop_api(), job, job["clock"], dry=True))
+        page = words(text_of(signed_in(scene.manager).get("/desk/")))
+    assert "touch test" not in page
+    assert "measured last" not in page
+
+
+def test_where_nobody_ever_measured_the_first_page_says_so_while_something_cures(
+    scene: Scene,
+) -> None:
+    in_curing(scene, "trim_dressing")
+    page = words(text_of(signed_in(scene.manager).get("/desk/")))
+    assert "the air in the workshop was never measured." in page
+
+
+def test_a_touch_test_that_is_due_waits_on_us_with_a_button_beside_what_still_cures(
+    scene: Scene,
+) -> None:
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        job = in_curing(scene, "wet_extraction", "trim_dressing")
+        drying, cure = detail(scene.workshop_api(), job)["clocks"]
+        WaitClock.objects.filter(pk=cure["id"]).update(ends_at=after(days=2), halted="too_cold")
+        clock.move_to(datetime.fromisoformat(drying["ends_at"]) + timedelta(minutes=1))
+        page = text_of(signed_in(scene.manager).get("/desk/waiting"))
+    assert f'href="/desk/cars/{job["id"]}/clocks/{drying["id"]}/touch-test"' in page
+    assert "Ought to be dry by now, and nobody has felt it" in section(page, "us")
+    assert "Dress exterior trim: curing, stands still: it is too cold" in section(page, "time")
+
+
+def test_the_dealer_reads_what_cures_why_it_moved_and_when_it_may_stand_outside(
+    scene: Scene,
+) -> None:
+    """Told were 180 minutes of 15 °C; at 12 °C they are 180 * 2 ** 0.3 = 221.6 (ASTM F1980)."""
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        job = in_curing(scene, "trim_dressing")
+        clock.move_to(after(hours=2))
+        measured(scene, *every_half_hour(EIGHT, after(hours=2), 12.0))
+        assert clocks_work_out(workshop_id=scene.workshop.pk)
+        dealer = signed_in(scene.staff)
+        page = text_of(dealer.get(f"/dashboard/cars/{job['id']}"))
+        board = words(text_of(dealer.get("/dashboard/")))
+    told = words(page)
+    assert "Something on it still cures or dries." in told
+    assert "Dress exterior trim : cures, done 11:41 ." in told
+    moved_on = (
+        "What cures or dries on the car is done later than was told: by 11:41 on Mon 1 Mar. "
+        "The air is measured now: 12.0 °C in the workshop."
+    )
+    assert told.count(moved_on) == 2  # beside what cures, and in the history
+    assert moved_on in board
+    assert "It may stand in rain or frost from 11:41 on." in told
+    assert "% done" not in told
+    assert "cures or dries until 11:41" in board
+
+
+def test_what_may_be_too_cold_has_no_end_but_a_time_before_which_it_is_not_done(
+    scene: Scene,
+) -> None:
+    """Last measured at 8 °C: two hours on it may have 3 °C, too cold to cure, or 13 °C."""
+    with time_machine.travel(EIGHT, tick=False):
+        measured(scene, (EIGHT, 8.0))
+        job = in_curing(scene, "trim_dressing")
+        told = words(text_of(signed_in(scene.staff).get(f"/dashboard/cars/{job['id']}")))
+        desk = section(text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}")), "waits")
+    assert "cures, not done before 12:" in told
+    assert "it may stand still: too cold. No end can be told before that changes" in told
+    assert "may stand still: too cold not before 12:" in desk
+    assert "no end can be told in such air" in desk
+
+
+def test_the_dealer_reads_that_a_manager_let_a_car_pass_and_why(scene: Scene) -> None:
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        job = in_curing(scene, "trim_dressing")
+        desk = signed_in(scene.manager)
+        form = text_of(desk.get(f"/desk/cars/{job['id']}/move"))
+        assert "Cures or dries until" in form
+        typed = {"to": "ready", "version": job["version"], "override": "on"}
+        typed["reason"] = "It goes straight into a showroom."
+        assert desk.post(f"/desk/cars/{job['id']}/move", typed).status_code == 303
+        dealer = signed_in(scene.staff)
+        told = words(text_of(dealer.get(f"/dashboard/cars/{job['id']}")))
+        board = words(text_of(dealer.get("/dashboard/")))
+        clock.move_to(after(hours=4))
+        later = words(text_of(signed_in(scene.staff).get(f"/dashboard/cars/{job['id']}")))
+    let_pass = "the workshop let it go on all the same. Milo Treen, 08:00 : It goes straight"
+    assert let_pass in told
+    assert "Something on it still cures or dries until 11:00 . Keep it from rain and frost" in board
+    assert "let it go on all the same" not in later
+    assert "Moved to ready while something still cured or dried, by a manager." in later
+
+
+def test_the_pages_take_as_many_queries_for_ten_cars_as_for_one(scene: Scene) -> None:
+    desk, dealer = signed_in(scene.manager), signed_in(scene.staff)
+
+    def taken(client: Client, address: str) -> int:
+        with CaptureQueriesContext(connection) as queries:
+            assert client.get(address).status_code == 200
+        return len(queries)
+
+    job = wet(scene, 0)
+    measured(scene, (EIGHT - timedelta(days=1), 12.0))
+    done(scene.workshop_api().post("/workshop/climate", {"forecast": foretold()}))
+    addresses = [
+        (desk, "/desk/climate"),
+        (desk, "/desk/"),
+        (desk, "/desk/waiting"),
+        (desk, f"/desk/cars/{job['id']}"),
+        (dealer, f"/dashboard/cars/{job['id']}"),
+        (dealer, "/dashboard/"),
+    ]
+    dealer.get("/dashboard/")  # the first look is written down
+    few = [taken(*one) for one in addresses]
+    for number in range(1, 6):
+        wet(scene, number)
+    added = done(scene.workshop_api().post(f"/jobs/{job['id']}/tasks", {"operation": "coating"}))
+    assert added
+    finished(scene.workshop_api(), moved(scene.workshop_api(), job, "correction"), "coating")
+    assert [taken(*one) for one in addresses] == few
+    assert max(few) <= MOST_QUERIES
