@@ -15,7 +15,7 @@ from core.models import Sweep
 from core.queue_settings import beat_schedule
 from jobs.calc.flow import CAUSES, STAGES
 from jobs.models import DayCapacity, FlowCar, Job
-from jobs.services.flow import flow_fill
+from jobs.services.flow import flow_fill, flow_note
 from jobs.tasks import fill_flow
 from tests.api.steps import arrived, detail, done, fields, moved, ready, refused
 from tests.scene import Api, Scene, key_api, order
@@ -118,6 +118,27 @@ def test_what_was_told_late_is_in_it_after_the_collection(scene: Scene) -> None:
     car = kept(job)
     assert parts(car)["cleaning_working"] == 60
     assert car.lead_seconds == 4 * 3600
+
+
+@pytest.mark.parametrize(
+    ("ends", "felt", "dried"),
+    [(2.5, 3.5, 30), (3.5, 2.75, 45), (3.5, None, 90), (9, None, 120)],
+)
+def test_what_dries_is_waited_for_until_it_is_done_or_somebody_felt_it(
+    scene: Scene, ends: float, felt: float | None, dried: int
+) -> None:
+    """What ought to be dry waits for a person to feel it, not for the air."""
+    job = worked(scene)
+    hold_free = Job.objects.get(pk=job["id"])
+    hold_free.holds.all().delete()
+    hold_free.clocks.create(
+        task=hold_free.tasks.earliest("pk"), kind="drying", touch_test=True,
+        started_at=NINE + timedelta(hours=2), ends_at=NINE + timedelta(hours=ends),
+        closed_at=None if felt is None else NINE + timedelta(hours=felt),
+    )  # fmt: skip
+    flow_note(hold_free)
+    assert parts(kept(job))["cleaning_drying"] == dried
+    assert parts(kept(job)).get("cleaning_nobody_on_it", 0) == 30 + 120 - dried
 
 
 def test_a_car_collected_before_it_was_ready_is_not_kept(scene: Scene) -> None:
