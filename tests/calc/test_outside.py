@@ -144,6 +144,16 @@ def test_the_moment_from_which_a_dry_spell_suffices_is_exact() -> None:
     assert abs(found.at - after(60)) < timedelta(seconds=1)
 
 
+def test_the_moment_is_exact_where_the_hours_differ_too() -> None:
+    """An hour at half the rate, one at twice; inside it takes 100 minutes more.
+
+    At minute t of the first 180 - 1.8 t are left and 30 - t / 2 + 120 given: the same at 30 / 1.3.
+    """
+    found = told([cures(100)], [hour(0, celsius=5), hour(1, celsius=25), hour(2, rain=90)])
+    assert found.at is not None
+    assert abs(found.at - after(30 / 1.3)) < timedelta(seconds=1)
+
+
 def test_frost_keeps_the_car_inside() -> None:
     found = told([cures()], [hour(0), hour(1), hour(2, celsius=2), hour(3)])
     assert (found.at, found.code, found.hour_at) == (after(180), "frost", after(120))
