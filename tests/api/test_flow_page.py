@@ -88,6 +88,16 @@ def test_few_cars_are_said_to_be_few_and_have_no_limits(scene: Scene, desk: Clie
     said = words(desk.get("/desk/flow"))
     assert "Only 3 cars: take every figure here for what they did" in said
     assert "There are no limits yet: they take eight cars, and there are 3." in said
+    assert "Show all cars of the last 90 days." not in said
+    assert "Show all cars of the last 90 days." in words(desk.get("/desk/flow?purpose=retail"))
+
+
+def test_cars_that_stand_done_have_the_last_look_as_their_limit(scene: Scene, desk: Client) -> None:
+    finished(scene, 10)
+    FlowCar.objects.update(for_cleaning=0, cleaning_working=0, for_ready=7200)
+    said = words(desk.get("/desk/flow"))
+    assert "Calling cars ready :" in said
+    assert "The average car waits 2 h with nobody on it." in said
 
 
 def test_twelve_cars_have_provisional_limits(scene: Scene, desk: Client) -> None:

@@ -114,6 +114,7 @@ def shown(figures: FlowFigures) -> dict[str, Any]:
     together = next(iter(figures.leads()), None)
     return {
         "figures": figures,
+        "usual": figures.asked == asked_of({}),
         "cars": cars,
         "few": 0 < cars < FEW_CARS,
         "all_times": together and times_row(together),
