@@ -154,6 +154,23 @@ def test_the_moment_is_exact_where_the_hours_differ_too() -> None:
     assert abs(found.at - after(30 / 1.3)) < timedelta(seconds=1)
 
 
+def test_two_cures_go_outside_when_the_spell_suffices_for_both() -> None:
+    """As above one suffices from 60 on, and 150 (1 - t / 90) <= (180 - t) / 2 from 51.4 on."""
+    cool = forecast(0, 0, 0, 90, 90, 90, celsius=5)
+    one, other = cures(90), cures(90, "Sealant", Cure(150))
+    for waits in ([one, other], [other, one]):
+        found = told(waits, cool)
+        assert found.at is not None
+        assert abs(found.at - after(60)) < timedelta(seconds=1)
+
+
+def test_what_suffices_for_one_too_late_for_another_does_not_count() -> None:
+    """One wants 60 minutes inside first; the other, slow inside, has to be out within 31."""
+    first, slow = cures(100, cure=Cure(300)), cures(10_000, "Sealant", Cure(150))
+    found = told([first, slow], forecast(0, 0, 0, 90, 90, 90))
+    assert (found.at, found.code) == (after(10_000), "rain")
+
+
 def test_frost_keeps_the_car_inside() -> None:
     found = told([cures()], [hour(0), hour(1), hour(2, celsius=2), hour(3)])
     assert (found.at, found.code, found.hour_at) == (after(180), "frost", after(120))
