@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, F, Min, OuterRef, QuerySet, Subquery, UUIDField
+from django.db.models import Count, F, Min, OuterRef, Prefetch, QuerySet, Subquery, UUIDField
 
 from accounts.models import Person
 from core.api.caller import Caller
@@ -18,6 +18,7 @@ from jobs.calc.operations import Operation
 from jobs.calc.stages import Stage
 from jobs.models import Job, Spell, Task
 from jobs.selectors.catalogue import catalogue_of
+from jobs.selectors.desk import name_of
 from jobs.selectors.jobs import job_named
 
 # What is learnt from: the newest tasks of the newest cars, so that a workshop with years of history
@@ -54,12 +55,21 @@ class OperationTime:
 
 
 @dataclass(frozen=True, slots=True)
+class AskedAbout:
+    """A finished task whose minutes wait for an answer, what such work takes, and who did it."""
+
+    task: Task
+    forecast: Forecast
+    people: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True)
 class Durations:
     """How long every operation takes at a workshop, for the cars and the person asked about."""
 
     operations: Sequence[OperationTime]
     seen: Seen
-    asked: Sequence[Task]
+    asked: Sequence[AskedAbout]
     asked_in_all: int
 
 
@@ -84,7 +94,7 @@ class Asked:
 
 
 def durations_of(caller: Caller, asked: Asked) -> Durations:
-    """Return how long work takes at the caller's workshop: three queries, four for one person's.
+    """Return how long work takes at the caller's workshop, in a handful of queries.
 
     A valeter may ask for the own work, not for a colleague's. Raises NotAllowed for that, and
     NotFound for an operation or a person this workshop does not have.
@@ -101,7 +111,7 @@ def durations_of(caller: Caller, asked: Asked) -> Durations:
     if asked.operation and not operations:
         raise NotFound(f"There is no operation {asked.operation} at this workshop.")
     forecasts = seen.learnt.tasks([_asked_work(one, asked) for one in operations])
-    waiting = asked_about(workshop_id)
+    waiting = list(_asked_about(workshop_id))
     return Durations(
         operations=[
             OperationTime(
@@ -114,7 +124,7 @@ def durations_of(caller: Caller, asked: Asked) -> Durations:
             for one, forecast in zip(operations, forecasts, strict=True)
         ],
         seen=seen,
-        asked=waiting[:MOST_ASKED],
+        asked=_with_forecasts(waiting[:MOST_ASKED], catalogue, seen.learnt),
         asked_in_all=len(waiting),
     )
 
@@ -239,9 +249,20 @@ def _seen(rows: Iterable[Any], catalogue: Catalogue) -> Seen:
     return seen
 
 
-def asked_about(workshop_id: UUID) -> list[Task]:
-    """Return the finished tasks whose minutes wait for an answer, the newest first."""
+def _asked_about(workshop_id: UUID) -> QuerySet[Task]:
     asked = Task.objects.filter(
         job__in=_newest(workshop_id), state=Task.State.FINISHED, doubt=Task.Doubt.ASKED
     )
-    return list(asked.select_related("job").order_by("-finished_at", "-pk"))
+    people = Prefetch("spells", Spell.objects.select_related("person").order_by("started_at", "pk"))
+    asked = asked.select_related("job").prefetch_related(people)
+    return asked.order_by("-finished_at", "-pk")
+
+
+def _with_forecasts(
+    tasks: Sequence[Task], catalogue: Catalogue, learnt: Learnt
+) -> list[AskedAbout]:
+    forecasts = learnt.tasks([work_of(task, task.job, catalogue) for task in tasks])
+    return [
+        AskedAbout(task, forecast, list(dict.fromkeys(map(name_of, task.spells.all()))))
+        for task, forecast in zip(tasks, forecasts, strict=True)
+    ]

@@ -147,9 +147,11 @@ def test_minutes_may_be_told_without_being_asked(scene: Scene, clock: Any) -> No
 @pytest.mark.parametrize(
     ("body", "wrong"),
     [
-        ({}, ["right"]),
+        ({}, ["minutes"]),
         ({"right": False}, ["minutes"]),
         ({"right": True, "minutes": 45}, ["minutes"]),
+        ({"right": "yes", "minutes": 45}, ["minutes"]),
+        ({"right": {}, "minutes": []}, ["minutes", "right"]),
         ({"minutes": 0}, ["minutes"]),
         ({"minutes": 2401}, ["minutes"]),
         ({"minutes": "an hour", "because": "x"}, ["because", "minutes"]),

@@ -31,6 +31,7 @@ DURATIONS: dict[str, Any] = {
             "operation": "wash_body",
             "name": TASK["name"],
             "minutes": 873,
+            "p50_minutes": 41,
             "finished_at": "2027-03-02T07:35:00Z",
         }
     ],

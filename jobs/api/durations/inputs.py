@@ -11,6 +11,7 @@ from jobs.calc.catalogue import LONGEST_CODE, MOST_STANDARD_MINUTES
 from jobs.calc.soiling import LEVELS
 from jobs.models import Job
 
+YES = {str(one).lower() for one in serializers.BooleanField.TRUE_VALUES}
 ONE_ANSWER = "Say right, or how many minutes it really took: one of the two."
 
 
@@ -42,12 +43,9 @@ class MinutesInput(StrictSerializer):
 
     def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
         """Want one answer, and not both."""
-        right, told = data.get("right"), data.get("minutes") not in {None, ""}
-        if told and right in {True, "true", "on"}:
-            return {"minutes": [ONE_ANSWER]}
-        if not told and right not in {True, "true", "on"}:
-            return {"minutes" if "right" in data else "right": [ONE_ANSWER]}
-        return {}
+        told = data.get("minutes") is not None and data["minutes"] != ""
+        right = str(data.get("right")).lower() in YES
+        return {} if told != right else {"minutes": [ONE_ANSWER]}
 
 
 class DurationsQuery(StrictSerializer):

@@ -8,7 +8,7 @@ from jobs.api.outputs import TaskOutput
 from jobs.calc.durations import Forecast
 from jobs.calc.soiling import LEVELS, SoilingLevel
 from jobs.models import Job, Task
-from jobs.selectors.durations import Durations, Estimate, OperationTime
+from jobs.selectors.durations import AskedAbout, Durations, Estimate, OperationTime
 
 
 class ForecastOutput(serializers.Serializer[Any]):
@@ -43,6 +43,7 @@ class AskedOutput(serializers.Serializer[Any]):
     operation = serializers.CharField()
     name = serializers.CharField()
     minutes = serializers.IntegerField(help_text="As measured.")
+    p50_minutes = serializers.IntegerField(help_text="What is likely for such work here.")
     finished_at = serializers.DateTimeField()
 
 
@@ -127,7 +128,7 @@ def durations_shown(durations: Durations) -> dict[str, Any]:
         "learnt_from": durations.seen.learnt.finished,
         "waiting": durations.asked_in_all,
         "operations": [_operation_shown(one) for one in durations.operations],
-        "asked": [_asked_shown(task) for task in durations.asked],
+        "asked": [_asked_shown(one) for one in durations.asked],
     }
 
 
@@ -144,7 +145,8 @@ def _operation_shown(one: OperationTime) -> dict[str, Any]:
     }
 
 
-def _asked_shown(task: Task) -> dict[str, Any]:
+def _asked_shown(one: AskedAbout) -> dict[str, Any]:
+    task = one.task
     return {
         "job_id": task.job_id,
         "task_id": task.pk,
@@ -152,6 +154,7 @@ def _asked_shown(task: Task) -> dict[str, Any]:
         "operation": task.operation,
         "name": task.name,
         "minutes": task.actual_minutes,
+        "p50_minutes": round(one.forecast.likely),
         "finished_at": task.finished_at,
     }
 

@@ -1,5 +1,14 @@
 """Addresses of how long work takes."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from jobs.pages.desk import durations
+
+urlpatterns: list[URLPattern] = [
+    path("desk/durations", durations.DeskDurations.as_view(), name="desk_durations"),
+    path(
+        "desk/cars/<uuid:job_id>/tasks/<uuid:task_id>/minutes",
+        durations.DeskMinutes.as_view(),
+        name="desk_minutes",
+    ),
+]

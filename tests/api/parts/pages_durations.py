@@ -1,0 +1,15 @@
+"""How long work takes, at the desk."""
+
+from typing import Any
+
+from tests.api.forms import Form
+
+TABLE = """
+GET    /desk/durations                                ? ++- -
+POST   /desk/cars/{timed}/tasks/{timed_task}/minutes  ? ++- -
+"""
+BODIES: dict[str, Any] = {
+    "POST /desk/cars/{timed}/tasks/{timed_task}/minutes": Form(
+        b"minutes=45", "application/x-www-form-urlencoded"
+    )
+}

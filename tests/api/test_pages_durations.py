@@ -1,0 +1,164 @@
+"""How long work takes, at the desk: figures in words, and questions with two answers."""
+
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from jobs.models import Task
+from tests.api.desk import MOST_QUERIES, signed_in, text_of
+from tests.api.steps import NOWHERE, history
+from tests.api.worked import finished
+from tests.scene import Scene, person_api
+
+PAGE = "/desk/durations"
+MOST_BYTES = 60 * 1024
+pytestmark = pytest.mark.django_db
+
+
+def shown(desk: Client, query: str = "") -> Any:
+    """Return the page."""
+    answer = desk.get(f"{PAGE}{query}")
+    assert answer.status_code == 200
+    return answer
+
+
+def row(answer: Any, code: str = "wash_body") -> Any:
+    """Return the line of one operation."""
+    rows = [one for _, some in answer.context["groups"] for one in some]
+    return next(one for one in rows if one.time.operation.code == code)
+
+
+def asked(scene: Scene) -> tuple[Task, str]:
+    """Return a task that is asked about, and where its answer goes."""
+    (task,) = finished(scene, 1, minutes=840, doubt="asked")
+    return task, f"/desk/cars/{task.job_id}/tasks/{task.pk}/minutes"
+
+
+def test_without_history_the_standard_speaks_alone(scene: Scene) -> None:
+    answer = shown(signed_in(scene.manager))
+    assert "the standard speaks alone" in text_of(answer)
+    assert "Is this right?" not in text_of(answer)
+    assert (row(answer).likely, row(answer).says) == (35, "nothing yet")
+
+
+def test_the_more_is_finished_the_more_the_history_says(scene: Scene) -> None:
+    desk, said = signed_in(scene.owner), []
+    for count in (1, 10, 40):
+        finished(scene, count, minutes=60)
+        said.append(row(shown(desk)).says)
+    assert said == ["little", "some", "much"]
+    page = text_of(shown(desk))
+    assert "Learnt from your newest 51 finished tasks." in page
+    assert "51 finished" in page
+    assert 50 < row(shown(desk)).likely <= 60
+
+
+def test_the_drawing_sets_likely_and_four_of_five_beside_the_standard(scene: Scene) -> None:
+    finished(scene, 60, minutes=70)
+    drawn = row(shown(signed_in(scene.manager)))
+    assert drawn.standard_at == pytest.approx(40)
+    assert drawn.standard_at * 1.8 < drawn.bar_from < drawn.standard_at * 2.1
+    assert drawn.bar_from + drawn.bar_width <= 100
+    finished(scene, 60, code="glass", minutes=900)
+    far = row(shown(signed_in(scene.manager)), "glass")
+    assert (far.bar_from, far.bar_width) == (100, 1)
+
+
+def test_the_figures_are_narrowed_to_some_cars_and_one_person(scene: Scene) -> None:
+    finished(scene, 20, minutes=70, person=scene.manager)
+    finished(scene, 20, minutes=35)
+    desk = signed_in(scene.manager)
+    clean, filthy = (row(shown(desk, f"?soiling={level}")).likely for level in (1, 5))
+    assert clean < filthy
+    tam, milo = (
+        row(shown(desk, f"?person={one.pk}")).likely for one in (scene.valeter, scene.manager)
+    )
+    assert tam < milo
+    chosen = text_of(shown(desk, f"?person={scene.valeter.pk}&body_size=large_van"))
+    assert f'<option value="{scene.valeter.pk}" selected>' in chosen
+    assert '<option value="large_van" selected>' in chosen
+
+
+def test_a_choice_that_there_is_not_narrows_nothing_and_is_named(scene: Scene) -> None:
+    page = text_of(shown(signed_in(scene.manager), "?soiling=9"))
+    assert 'id="soiling-wrong"' in page
+    assert "Wash and dry the body" in page
+
+
+def test_a_task_that_is_asked_about_is_shown_with_what_would_be_likely(scene: Scene) -> None:
+    task, _ = asked(scene)
+    page = text_of(shown(signed_in(scene.manager)))
+    assert "Is this right? (1)" in page
+    assert "14 h measured; 35 min would be likely." in page
+    assert "Tam Brackley, finished" in page
+    assert f'for="minutes-{task.pk}"' in page
+    assert "1 waits for an answer" in page
+
+
+def test_one_button_says_that_it_is_right(scene: Scene) -> None:
+    task, answer_at = asked(scene)
+    page = text_of(signed_in(scene.manager).post(answer_at, {"right": "true"}, follow=True))
+    task.refresh_from_db()
+    assert (task.doubt, task.told_minutes) == ("right", None)
+    assert "Wash and dry the body: 840 minutes count." in page
+    assert "Is this right?" not in page
+
+
+def test_a_number_says_what_it_really_took(scene: Scene) -> None:
+    task, answer_at = asked(scene)
+    page = text_of(signed_in(scene.manager).post(answer_at, {"minutes": "45"}, follow=True))
+    task.refresh_from_db()
+    assert (task.doubt, task.told_minutes, task.actual_minutes) == ("forgotten", 45, 840)
+    assert "Wash and dry the body: 45 minutes count." in page
+    told = history(person_api(scene.manager), {"id": task.job_id})[-1]
+    assert (told["kind"], told["actor"]) == ("minutes_told", "Milo Treen")
+
+
+@pytest.mark.parametrize("typed", ["", "0", "an hour", "99999"])
+def test_a_number_that_is_not_right_is_told_beside_its_task(scene: Scene, typed: str) -> None:
+    task, answer_at = asked(scene)
+    other, _ = asked(scene)
+    page = text_of(signed_in(scene.manager).post(answer_at, {"minutes": typed}), 400)
+    assert 'id="minutes-wrong"' in page
+    assert 'href="#minutes"' in page
+    assert 'id="minutes"' in page
+    assert f'value="{typed}"' in page
+    assert f'id="minutes-{other.pk}"' in page
+    task.refresh_from_db()
+    assert task.doubt == "asked"
+
+
+def test_a_task_that_is_not_there_is_not_found(scene: Scene) -> None:
+    task, _ = asked(scene)
+    desk = signed_in(scene.manager)
+    for job_id, task_id in ((task.job_id, NOWHERE), (NOWHERE, task.pk)):
+        path = f"/desk/cars/{job_id}/tasks/{task_id}/minutes"
+        assert desk.post(path, {"minutes": "45"}).status_code == 404
+
+
+def test_many_questions_are_shown_some_at_a_time(scene: Scene, monkeypatch: Any) -> None:
+    monkeypatch.setattr("jobs.selectors.durations.MOST_ASKED", 2)
+    finished(scene, 5, minutes=840, doubt="asked")
+    page = text_of(shown(signed_in(scene.manager)))
+    assert "Is this right? (5)" in page
+    assert page.count("It is right<") == 2
+    assert "3 older ones follow when these are answered." in page
+
+
+def test_the_page_stays_light_however_much_there_is(scene: Scene) -> None:
+    for code in ("wash_body", "vacuum", "glass"):
+        finished(scene, 30, code=code)
+    finished(scene, 12, minutes=840, doubt="asked")
+    desk = signed_in(scene.manager)
+    with CaptureQueriesContext(connection) as asked_for:
+        answer = shown(desk)
+    assert len(asked_for) <= MOST_QUERIES
+    assert len(answer.content) < MOST_BYTES
+
+
+def test_the_set_up_page_leads_to_it(scene: Scene) -> None:
+    page = text_of(signed_in(scene.manager).get("/desk/set-up"))
+    assert f'href="{PAGE}"' in page
