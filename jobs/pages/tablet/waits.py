@@ -53,11 +53,9 @@ def waits_of(car: TabletCar, at: datetime) -> Waits:
 
 
 def _row(wait: Wait, at: datetime) -> WaitRow:
-    work = wait.clock.task.name
     coat = getattr(wait.clock, "coat", None)
-    if coat is not None:
-        work = f"coat {coat.number}, {coat.kind}"
-    return WaitRow(wait, progress_at(wait.clock, at), work if work != wait.name else "")
+    work = wait.work if coat is None else f"coat {coat.number}, {coat.kind}"
+    return WaitRow(wait, progress_at(wait.clock, at), work)
 
 
 def progress_at(clock: WaitClock, at: datetime) -> int:
