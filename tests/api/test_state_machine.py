@@ -38,8 +38,9 @@ from jobs.calc.stages import (
     refuse_work,
     replay,
 )
-from jobs.models import Finding, Hold, Job, Spell, Task
-from jobs.selectors.clocks import running_at
+from jobs.models import Finding, Hold, Job, Spell, Task, WaitClock
+from jobs.selectors.clocks import is_running, jobs_to_settle, running_at
+from jobs.tasks import settle_clocks, work_out_clocks
 from notifications.models import Event
 from tests.api.steps import told_once
 from tests.scene import Api, make_scene, order, person_api
@@ -60,6 +61,7 @@ TOLD = {
     Kind.COLLECTED: "job.collected",
     Kind.FINDING: "finding.reported",
     Kind.FINDING_SEEN: "finding.acknowledged",
+    Kind.WAIT_MOVED: "job.wait_changed",
 }
 NTH = st.integers(0, 50)
 REASON = st.sampled_from(["", "So it is."])
@@ -352,6 +354,54 @@ class Workshop(RuleBasedStateMachine):
         again = one.api.post(one.path, body, headers={"Idempotency-Key": one.key})
         assert again.status_code == 422
         assert kept() == before
+
+    @precondition(lambda _: WaitClock.objects.filter(touch_test=True).exists())
+    @rule(nth=NTH, dry=st.booleans(), late=st.sampled_from([0, 0, 40]))
+    def feel(self, nth: int, dry: bool, late: int) -> None:  # noqa: FBT001
+        """Feel something that dries, or dried; what one hand found another may find otherwise."""
+        clocks = list(WaitClock.objects.filter(touch_test=True).order_by("closed_at", "-pk"))
+        one = clocks[nth % len(clocks)]
+        made = max(now() - timedelta(minutes=late), one.started_at)
+        body = {"dry": dry, "occurred_at": made.isoformat()}
+        answer = self.post(self.tam, f"/jobs/{one.job_id}/clocks/{one.pk}/touch-tests", body)
+        assert answer.status_code == (409 if refuse_noting(one.job.state) else 201)
+
+    @rule(
+        celsius=st.sampled_from([-2.0, 8.0, 12.0, 12.0, 15.0, 24.0]),
+        humidity=st.sampled_from([None, 45.0, 100.0]),
+        ago=st.sampled_from([0, 0, 20, 95, 400]),
+    )
+    def measure(self, celsius: float, humidity: float | None, ago: int) -> None:
+        """Send a reading, late perhaps, and let the worker look at the clocks."""
+        made = now() - timedelta(minutes=ago)
+        body = {"celsius": celsius, "humidity_percent": humidity, "at": made.isoformat()}
+        body["sensor"] = f"bay {self.requests}"  # two gauges may differ at one instant
+        assert self.post(self.system, "/workshop/climate", body).status_code == 200
+        work_out_clocks()
+
+    @rule()
+    def sweep(self) -> None:
+        """Let the worker write down what is over; done again at once it finds nothing."""
+        settle_clocks()
+        before = kept()
+        settle_clocks()
+        assert kept() == before
+        assert not jobs_to_settle(now(), limit=1)
+
+    @rule(chosen=st.booleans())
+    def choose(self, chosen: bool) -> None:  # noqa: FBT001
+        """Let cars become ready by themselves, or not."""
+        answer = self.milo.patch("/workshop/climate/setup", {"ready_by_itself": chosen})
+        assert answer.status_code == 200
+
+    @invariant()
+    def clocks_agree_with_the_job(self) -> None:
+        for clock in WaitClock.objects.select_related("job"):
+            assert clock.earliest_at is not None
+            assert clock.started_at <= clock.earliest_at <= clock.ends_at
+            if clock.settled_at is not None and clock.job.is_open:
+                assert not is_running(clock, now())
+            assert clock.closed_at is None or clock.touch_test
 
     @invariant()
     def every_history_leads_to_its_job(self) -> None:

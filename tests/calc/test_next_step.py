@@ -110,6 +110,20 @@ def test_a_curing_car_waits_and_then_goes_to_ready() -> None:
     assert next_step(at(Stage.CURING, finished(POLISH))).words == "Move to ready"
 
 
+def test_what_ought_to_be_dry_is_felt_when_nothing_else_cures() -> None:
+    until = TEN + timedelta(hours=5)
+    damp = replace(at(Stage.CURING, finished(POLISH)), to_feel="Wet extraction of seats")
+    step = next_step(damp)
+    assert (step.code, step.words) == (
+        Code.TOUCH,
+        "Feel whether it is dry: wet extraction of seats",
+    )
+    assert (step.task, damp.waits) == ("Wet extraction of seats", True)
+    assert group_of(damp, step) is Group.WORK  # it waits for a person, not for time
+    assert next_step(replace(damp, waits_until=until)).code is Code.CURES
+    assert next_step(replace(damp, state=replace(HERE, stage=Stage.CLEANING))).to is Stage.CURING
+
+
 def test_a_hold_says_what_it_waits_for() -> None:
     held = Car(replace(HERE, holds=2), (WASH,), holds=("decision", "parts"), walked_in=True)
     step = next_step(held)

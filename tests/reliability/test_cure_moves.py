@@ -128,12 +128,10 @@ def day(request: pytest.FixtureRequest, tmp_path: Path, receiver: Receiver) -> I
         world.start()
         dealer, gauge = world.dealer(), Client(world.url, "The gauge", key)
         endpoint = dealer.post("/webhook-endpoints", {"url": receiver.url(PATH)}, status=201).json
-        people = []
-        for name in ("tam", "milo"):
-            person = Client(world.url, name)
-            person.sign_in(f"{name}@fernhollow.example", PASSWORD)
-            people.append(person)
-        yield Day(world, clock, dealer, gauge, *people, endpoint["secret"], receiver)
+        tam, milo = Client(world.url, "Tam"), Client(world.url, "Milo")
+        tam.sign_in("tam@fernhollow.example", PASSWORD)
+        milo.sign_in("milo@fernhollow.example", PASSWORD)
+        yield Day(world, clock, dealer, gauge, tam, milo, endpoint["secret"], receiver)
 
 
 def test_a_late_reading_of_the_cold_moves_the_ready_time_and_the_dealer_hears_of_it(
