@@ -12,6 +12,7 @@ from core.celery import app
 from core.clock import now
 from core.models import Sweep
 from jobs.models import ClimateSetup, Forecast
+from jobs.selectors.climate import forecasts_due
 from jobs.services import forecast_pull
 from jobs.services.climate_forecast import forecast_take
 from jobs.services.forecast_pull import forecast_fetched, forecasts_pull
@@ -170,6 +171,17 @@ def test_two_workers_fetch_it_once(scene: Scene, source: Receiver) -> None:
     at_once(forecasts_pull, forecasts_pull, forecasts_pull)
     assert len(source.at("/a")) == 1
     assert setup().forecast_problem == ""
+
+
+def test_a_run_that_found_it_due_at_the_same_moment_leaves_it(
+    scene: Scene, source: Receiver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_up(scene, source, good(4))
+    found = forecasts_due(now(), limit=5)
+    forecasts_pull()
+    monkeypatch.setattr(forecast_pull, "forecasts_due", lambda *_, **__: found)
+    forecasts_pull()
+    assert len(found) == len(source.at("/a")) == 1
 
 
 def test_a_worker_that_dies_while_fetching_leaves_it_to_the_next(
