@@ -136,7 +136,17 @@ def test_a_task_that_is_not_there_is_not_found(scene: Scene) -> None:
     desk = signed_in(scene.manager)
     for job_id, task_id in ((task.job_id, NOWHERE), (NOWHERE, task.pk)):
         path = f"/desk/cars/{job_id}/tasks/{task_id}/minutes"
-        assert desk.post(path, {"minutes": "45"}).status_code == 404
+        page = text_of(desk.post(path, {"minutes": "45"}), 404)
+        assert "Is this right?" not in page
+
+
+def test_a_task_taken_up_again_meanwhile_is_told_above_the_page(scene: Scene) -> None:
+    task, answer_at = asked(scene)
+    Task.objects.update(state=Task.State.STARTED)
+    page = text_of(signed_in(scene.manager).post(answer_at, {"minutes": "45"}), 409)
+    assert "This task is not finished. Finish it first." in page
+    task.refresh_from_db()
+    assert task.told_minutes is None
 
 
 def test_many_questions_are_shown_some_at_a_time(scene: Scene, monkeypatch: Any) -> None:

@@ -13,7 +13,7 @@ from accounts.selectors import people_for
 from core.api.caller import Access, Caller
 from core.clock import now
 from core.forms import Field, PageForm
-from core.problems import Problem
+from core.problems import Conflict, InvalidRequest
 from jobs.api.durations.inputs import DurationsQuery, MinutesInput
 from jobs.calc.soiling import LEVELS
 from jobs.models import Job
@@ -172,7 +172,7 @@ class DeskMinutes(DeskDurations):
                 minutes=form.values.get("minutes"),
                 occurred_at=now(),
             )
-        except Problem as problem:
+        except (InvalidRequest, Conflict) as problem:
             form.add_problem(problem)
             return self.shown(request, caller, QueryDict(), failed=failed, status=problem.status)
         told = task.told_minutes or task.actual_minutes
