@@ -142,8 +142,8 @@ def cure_estimate(
     Readings before and after `at` count alike, so that a move made on a device hours ago is judged
     by all that is known. Without a usable one (from two hours before the start on) the workshop is
     taken to have 15 °C at the latest and 20 °C at the earliest. In gaps the temperature lies
-    within 5 K of the neighbouring readings. What is not done in 14 days has that as its latest
-    end and is halted: too cold.
+    within 1 K of the neighbouring readings for each hour to the nearest, 5 K at the most. What is
+    not done in 14 days has that as its latest end and is halted: too cold.
     """
     return estimate_of(
         course_of(readings, started_at, longest_wait(cure.reference_minutes)),

@@ -75,12 +75,14 @@ def _filling(
     """Return readings through a gap that begins with one, or right after one in the workshop."""
     celsius = [one.celsius for one in neighbours]
     percent = [one.humidity_percent for one in neighbours if one.humidity_percent is not None]
-    coldest, dampest = min(celsius) - 5, max([90.0, *percent])
-    warmest, driest = max(celsius) + 5, min([40.0, *percent])
+    dampest, driest = max([90.0, *percent]), min([40.0, *percent])
     least, most = rng.choice([(0.0, 1.0), (0.0, 0.0), (1.0, 1.0)])
     made, at = [], start if start < START else start + timedelta(seconds=1)
     while at < end:
         warm = rng.uniform(least, most)
+        nearest = min(abs(at - one.at) for one in neighbours)
+        room = min(5.0, nearest / timedelta(hours=1))
+        coldest, warmest = min(celsius) - room, max(celsius) + room
         made.append(
             Reading(
                 at,
