@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.models import TouchTest, WaitClock
 from jobs.services.clock_settling import clocks_work_out
-from tests.api.air import foretold
+from tests.api.air import foretold, text
 from tests.api.clock_steps import EIGHT, after, every_half_hour, felt, finished, in_curing, measured
 from tests.api.desk import MOST_QUERIES, mark, signed_in, text_of
 from tests.api.looked import section, words
@@ -108,6 +108,24 @@ def test_the_desks_car_page_says_between_when_by_what_and_when_it_may_go_outside
     assert "Outside at the earliest 10:30 ." in told
     assert "There is no forecast." in told
     assert "own data sheet outranks these times." in told
+
+
+def test_a_dry_forecast_lets_it_cure_outside_and_rain_keeps_it_in(scene: Scene) -> None:
+    with time_machine.travel(EIGHT, tick=False):
+        measured(scene, (EIGHT, 15.0))
+        job = in_curing(scene, "trim_dressing")
+        told = []
+        for rain, made in ((5, after(hours=-2)), (80, after(hours=-1))):
+            foreseen = foretold(*[15.0] * 24, issued_at=text(made), rain_chance_percent=rain)
+            for hour in foreseen["hours"]:
+                hour["humidity_percent"] = 60
+            done(scene.workshop_api().post("/workshop/climate", {"forecast": foreseen}))
+            page = text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}"))
+            told.append(section(page, "waits"))
+    assert "Outside at the earliest 08:00 ." in told[0]
+    assert "free of frost until Dress exterior trim has cured" in told[0]
+    assert "Outside at the earliest 08:00 ." not in told[1]
+    assert "Rain is likely" in told[1]
 
 
 def test_a_car_on_which_nothing_runs_has_no_such_section(scene: Scene) -> None:
