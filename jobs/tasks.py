@@ -15,7 +15,7 @@ from jobs.services.request_closing import request_lapse
 log = structlog.get_logger(__name__)
 
 AT_ONCE = 500
-FILLS_A_RUN = 20  # 10,000 cars: a minute or two after an upgrade, and nothing ever after
+FILLS_A_RUN = 20  # 10,000 cars at most: well within the time that a task may take
 
 
 @shared_task
