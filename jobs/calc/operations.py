@@ -4,8 +4,9 @@ What a workshop makes of them is its catalogue (jobs/calc/catalogue.py).
 
 Codes are our own. Standard minutes are invented but plausible figures for a medium car in
 ordinary state; a workshop's own history will outrank them. Waiting minutes are cautious defaults
-for the time a product or wet fabric needs before the car may go out: the product's own data
-sheet outranks them.
+for the time a product or wet fabric needs before the car may go out, at 15 °C (and 60 % for what
+dries); the air that is measured lengthens or shortens them, and the product's own data sheet
+outranks them.
 """
 
 from dataclasses import dataclass

@@ -16,7 +16,7 @@ from jobs.selectors.climate import readings_for_clocks
 # A reading older than the clock by this still says what the air was like when it started.
 BEFORE = timedelta(hours=2)
 # How long a clock that ended is looked at again when readings of its time come in late.
-LOOKED_AT_AGAIN = timedelta(days=14)
+LOOKED_AT_AGAIN = timedelta(days=3)
 _MAY_HALT = {
     WaitClock.Halted.TOO_COLD: "may come to stand still: it may get too cold",
     WaitClock.Halted.TOO_DAMP: "may come to stand still: the air may take up no more water",
