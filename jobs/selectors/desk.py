@@ -24,6 +24,7 @@ from jobs.selectors.jobs import jobs_of
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
 PAGE = 50
+SOMEBODY = "somebody"  # whose time it is where a system started a task without a name
 HERE = Q(is_open=True) | Q(
     cancelled_at__isnull=False, arrived_at__isnull=False, collected_at__isnull=True
 )
@@ -154,7 +155,7 @@ def _count(
 
 def name_of(spell: Spell) -> str:
     """Return whose time it is; a system may start a task without a name."""
-    return spell.person.name if spell.person else "somebody"
+    return spell.person.name if spell.person else SOMEBODY
 
 
 def spans(rows: Iterable[Spell | Hold], at: datetime) -> list[Span]:

@@ -4,15 +4,19 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 
 from core.api.caller import Caller
 from core.clock import now
 from core.problems import NotFound
 from jobs.calc.findings import Weight
+from jobs.calc.operations import OPERATIONS
+from jobs.calc.refinishing import PAINTED
 from jobs.calc.stages import Kind
 from jobs.calc.worktime import worked_minutes
 from jobs.models import (
@@ -21,7 +25,9 @@ from jobs.models import (
     HistoryEntry,
     Hold,
     Job,
+    Operation,
     Photo,
+    Product,
     ScopeChange,
     Spell,
     Task,
@@ -29,18 +35,20 @@ from jobs.models import (
     WalkRound,
     WorkRequest,
 )
-from jobs.selectors.clocks import running_at, with_waits
-from jobs.selectors.desk import name_of, spans
+from jobs.selectors.clocks import with_waits
+from jobs.selectors.desk import SOMEBODY, spans
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
-from jobs.selectors.waits import Running, running_on
+from jobs.selectors.tablet_car import air_with, with_air
+from jobs.selectors.waits import READING_HOLDS, Running, cautions_before, running_on
 
 
 @dataclass(frozen=True, slots=True)
 class TaskRow:
     """One task: minutes worked so far, who worked on it, who does now, until when it cures.
 
-    `to_feel`: somebody has to feel whether it is dry, and nobody has found that it is.
+    `to_feel`: somebody has to feel whether it is dry, and nobody has found that it is. `cautions`:
+    what speaks against putting on now what cures.
     """
 
     task: Task
@@ -49,6 +57,7 @@ class TaskRow:
     now: Sequence[str]
     waits_until: datetime | None
     to_feel: bool
+    cautions: Sequence[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +103,17 @@ def car_of(caller: Caller, job_id: UUID) -> Job:
 
     It comes `with_waits`, and with `walked`: whether the walk-round on leaving is recorded.
     """
+    return _one(_cars(caller, job_id))
+
+
+def _cars(caller: Caller, job_id: UUID) -> QuerySet[Job]:
     leaving = WalkRound.objects.filter(job=OuterRef("pk"), occasion=WalkRound.Occasion.LEAVING)
-    cars = jobs_of(caller).select_related("dealer")
-    cars = with_waits(cars, now()).annotate(walked=Exists(leaving))
-    job = cars.filter(pk=job_id).first()
+    cars = jobs_of(caller).filter(pk=job_id).select_related("dealer")
+    return with_waits(cars, now()).annotate(walked=Exists(leaving))
+
+
+def _one(cars: QuerySet[Job]) -> Job:
+    job = cars.first()
     if job is None:
         raise no_such_job()
     return job
@@ -105,14 +121,15 @@ def car_of(caller: Caller, job_id: UUID) -> Job:
 
 def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
     """Return one of the caller's cars with all there is about it. Raises NotFound."""
-    job = car_of(caller, job_id)
+    job, at = _one(with_air(_cars(caller, job_id))), now()
     holds = list(Hold.objects.filter(job=job).order_by("started_at", "pk"))
     findings = list(_findings(job))
     entries = list(_entries(job))
     stopping = {one.hold_id: one for one in findings if one.acknowledged_at is None}
+    running = running_on(job, at)
     return WholeCar(
         job=job,
-        tasks=_tasks(job, holds, now()),
+        tasks=_tasks(job, holds, running.clocks, at),
         holds=[HoldRow(one, stopping.get(one.pk)) for one in holds],
         findings=findings,
         requests=_asked(job, entries),
@@ -120,7 +137,7 @@ def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
         entries=entries,
         to_see=[one for one in entries if getattr(one, "to_see", False)],
         supplied=_supplied(job, entries),
-        running=running_on(job, now()),
+        running=running,
     )
 
 
@@ -135,28 +152,65 @@ def _entries(job: Job) -> QuerySet[HistoryEntry]:
     return entries.order_by("number")
 
 
-def _tasks(job: Job, holds: Sequence[Hold], at: datetime) -> list[TaskRow]:
-    spells: dict[UUID, list[Spell]] = defaultdict(list)
-    every = Spell.objects.filter(task__job=job).select_related("person")
-    for spell in every.order_by("started_at", "pk"):
-        spells[spell.task_id].append(spell)
-    running = WaitClock.objects.filter(running_at(at), task=OuterRef("pk")).order_by("-ends_at")
+def _tasks(
+    job: Job, holds: Sequence[Hold], clocks: Sequence[WaitClock], at: datetime
+) -> list[TaskRow]:
+    """Return the tasks in order: two queries, the second for what may speak against coating."""
+    found = [list(lines) for _, lines in groupby(_by_spell(job), key=lambda task: task.pk)]
+    against = _against(job, [lines[0] for lines in found], at)
+    return [_task(lines, holds, clocks, against, at) for lines in found]
+
+
+def _by_spell(job: Job) -> QuerySet[Task]:
+    """Return each task as often as it has spells, or once, with what of ours it leaves to wait."""
+    own = Operation.objects.filter(workshop=job.workshop_id, code=OuterRef("operation"))
     tasks = Task.objects.filter(job=job).annotate(
-        clock_ends=Subquery(running.values("ends_at")[:1]),
-        to_feel=Exists(running.filter(touch_test=True)),
+        spell=F("spells__pk"),
+        began=F("spells__started_at"),
+        ended=F("spells__ended_at"),
+        who=Coalesce("spells__person__name", Value(SOMEBODY)),
+        own_waits=Subquery(own.values("waits")[:1]),
     )
-    return [_task(one, spells[one.pk], holds, at) for one in tasks.order_by("pk")]
+    return tasks.order_by("pk", "began", "spell")
 
 
-def _task(task: Task, spells: Sequence[Spell], holds: Sequence[Hold], at: datetime) -> TaskRow:
-    ends: datetime | None = getattr(task, "clock_ends", None)
+def _against(job: Job, tasks: Sequence[Any], at: datetime) -> dict[UUID, list[str]]:
+    """Return by task what speaks against putting on now what cures; without fresh air, nothing."""
+    air, left = air_with(job), (Task.State.WANTED, Task.State.STARTED)
+    if air is None or at - air.at > READING_HOLDS:
+        return {}
+    coating = [one for one in tasks if one.state in left and _coats(one)]
+    products = Product.objects.filter(workshop=job.workshop_id, hidden=False)
+    known = list(products) if coating else []
+    return {one.pk: [told.text for told in cautions_before(one, known, air)] for one in coating}
+
+
+def _coats(task: Any) -> bool:
+    """Say whether a task leaves something to cure; how ours wait is nobody's to change."""
+    ours = OPERATIONS.get(task.operation)
+    waits = ours.waits if ours else task.own_waits
+    return task.operation in PAINTED or waits == WaitClock.Kind.CURE
+
+
+def _task(
+    lines: Sequence[Any],
+    holds: Sequence[Hold],
+    clocks: Sequence[WaitClock],
+    against: Mapping[UUID, Sequence[str]],
+    at: datetime,
+) -> TaskRow:
+    task, worked = lines[0], [one for one in lines if one.spell]
+    spells = [Spell(started_at=one.began, ended_at=one.ended) for one in worked]
+    own = [one for one in clocks if one.task_id == task.pk]
+    ends = max((one.ends_at for one in own), default=at)
     return TaskRow(
         task=task,
         minutes=worked_minutes(spans(spells, at), spans(holds, at)),
-        people=list(dict.fromkeys(name_of(one) for one in spells)),
-        now=[name_of(one) for one in spells if one.ended_at is None],
-        waits_until=ends if ends is not None and ends > at else None,
-        to_feel=getattr(task, "to_feel", False),
+        people=list(dict.fromkeys(one.who for one in worked)),
+        now=[one.who for one in worked if one.ended is None],
+        waits_until=ends if ends > at else None,
+        to_feel=any(one.touch_test for one in own),
+        cautions=against.get(task.pk, ()),
     )
 
 

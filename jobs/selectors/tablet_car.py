@@ -139,7 +139,7 @@ def _one(cars: QuerySet[Job]) -> Job:
 
 
 def with_air(jobs: QuerySet[Job]) -> QuerySet[Job]:
-    """Have jobs come with their workshop's newest reading and its forecast; `_air` reads them."""
+    """Have jobs come with their workshop's newest reading and its forecast; `air_with` reads it."""
     there = ClimateReading.objects.filter(
         USED, workshop=OuterRef("workshop"), place=Place.WORKSHOP
     ).order_by("-at", "sensor")
@@ -150,7 +150,8 @@ def with_air(jobs: QuerySet[Job]) -> QuerySet[Job]:
     )
 
 
-def _air(job: Any) -> ClimateReading | None:
+def air_with(job: Any) -> ClimateReading | None:
+    """Return the newest reading that a job came with, or None where nobody ever measured."""
     known = {name: getattr(job, f"air_{name}") for name in MEASURED}
     return ClimateReading(**known) if known["at"] else None
 
@@ -189,7 +190,7 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
         clocks=[clock for clock in clocks if is_running(clock, at)],
         waited=clocks,
         cured_at=_cured_at(clocks, at),
-        air=_air(job),
+        air=air_with(job),
         forecast=_forecast(job),
         products=list(products_of(caller)),
         findings=findings,

@@ -128,6 +128,43 @@ def test_a_dry_forecast_lets_it_cure_outside_and_rain_keeps_it_in(scene: Scene) 
     assert "Rain is likely" in told[1]
 
 
+def test_work_that_is_left_and_cures_has_a_word_where_the_air_speaks_against_it(
+    scene: Scene,
+) -> None:
+    workshop = scene.workshop_api()
+    roof: dict[str, Any] = {"code": "roof_wax", "name": "Wax the roof", "stage": "correction"}
+    roof |= {"standard_minutes": 20, "waits": "cure", "wait_minutes": 60}
+    done(workshop.post("/operations", roof))
+    balm: dict[str, Any] = {"name": "Larchmoor balm", "operation": "trim_dressing"}
+    balm |= {"reference_minutes": 150, "apply_from_celsius": 14}
+    done(workshop.post("/products", balm))
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        work = ["wash_body", "trim_dressing", "roof_wax"]
+        job = moved(workshop, arrived(scene, operations=work), "correction")
+        measured(scene, (EIGHT, 12.0), humidity=60)
+        rows = _cautions(scene, job)
+        assert rows["wash_body"] == rows["roof_wax"] == []
+        (cold,) = rows["trim_dressing"]
+        assert cold.startswith("Larchmoor balm: The air (nobody measured the surface) has 12.0 °C")
+        page = words(text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}")))
+        assert "Not in this air. Larchmoor balm: The air" in page
+        clock.move_to(after(minutes=10))
+        measured(scene, (after(minutes=10), 12.0), humidity=95)
+        rows = _cautions(scene, job)
+        assert [len(rows[code]) for code in work] == [0, 2, 1]
+        assert "the dew point is 11.2 °C" in rows["roof_wax"][0]
+        finished(workshop, job, "roof_wax")
+        assert _cautions(scene, job)["roof_wax"] == []
+        clock.move_to(after(hours=2, minutes=11))
+        assert _cautions(scene, job)["trim_dressing"] == []
+
+
+def _cautions(scene: Scene, job: Any) -> dict[str, list[str]]:
+    """Return by operation what the desk's page of a car says against work that is left."""
+    answer = signed_in(scene.manager).get(f"/desk/cars/{job['id']}")
+    return {row.task.operation: list(row.cautions) for row in answer.context["car"].tasks}
+
+
 def test_a_car_on_which_nothing_runs_has_no_such_section(scene: Scene) -> None:
     job = arrived(scene)
     page = text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}"))
