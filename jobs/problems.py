@@ -10,7 +10,6 @@ from core.problems import Conflict
 from jobs.calc.stages import CLOCK_RUNNING, Refusal, moves_from
 from jobs.events import job_data
 from jobs.models import Job, WaitClock, WorkRequest
-from jobs.selectors.clocks import halted_words, surely_halted
 
 _DOES = {
     WaitClock.Kind.CURE: "still cures",
@@ -93,8 +92,7 @@ def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Re
 
 def _waits_for(clock: WaitClock) -> str:
     until = localtime(clock.ends_at).isoformat(timespec="minutes")
-    still = halted_words(clock.halted, surely=surely_halted(clock))
-    halted = f" It {still}." if still else ""
+    halted = f" It {clock.halted_words}." if clock.halted else ""
     does = _DOES[WaitClock.Kind(clock.kind)]
     return f"{clock.task.name}: {does}, until {until} at the latest.{halted}"
 

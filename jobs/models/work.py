@@ -129,6 +129,15 @@ class WaitClock(models.Model):
         TOO_COLD = "too_cold", "stands still: it is too cold"
         TOO_DAMP = "too_damp", "stands still: the air takes up no more water"
 
+        def words(self, *, surely: bool) -> str:
+            """Return that it stands still, or that it may; nothing where it goes on.
+
+            `surely`: not even by the warmest that it can be does it go on.
+            """
+            if self is WaitClock.Halted.NO:
+                return ""
+            return str(self.label) if surely else _MAY_HALT[self.value]
+
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="clocks")
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="clocks")
@@ -165,6 +174,22 @@ class WaitClock(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} until {self.ends_at}"
+
+    @property
+    def surely_halted(self) -> bool:
+        """Say whether it stands still for certain, not only by the coldest that it may be."""
+        return bool(self.halted) and (self.earliest_at or self.ends_at) >= self.ends_at
+
+    @property
+    def halted_words(self) -> str:
+        """Return in words that it stands still, or that it may; nothing where it goes on."""
+        return self.Halted(self.halted).words(surely=self.surely_halted)
+
+
+_MAY_HALT = {
+    WaitClock.Halted.TOO_COLD.value: "may come to stand still: it may get too cold",
+    WaitClock.Halted.TOO_DAMP.value: ("may come to stand still: the air may take up no more water"),
+}
 
 
 class TouchTest(Noted):

@@ -17,10 +17,6 @@ from jobs.selectors.climate import readings_for_clocks
 BEFORE = timedelta(hours=2)
 # How long a clock that ended is looked at again when readings of its time come in late.
 LOOKED_AT_AGAIN = timedelta(days=3)
-_MAY_HALT = {
-    WaitClock.Halted.TOO_COLD: "may come to stand still: it may get too cold",
-    WaitClock.Halted.TOO_DAMP: "may come to stand still: the air may take up no more water",
-}
 
 
 def running_at(at: datetime) -> Q:
@@ -120,23 +116,6 @@ def cure_of(clock: WaitClock) -> Cure:
     return Cure(
         clock.reference_minutes or 0, clock.reference_celsius, clock.q10, clock.lowest_celsius
     )
-
-
-def halted_words(halted: str, *, surely: bool) -> str:
-    """Return in words that something stands still, or that it may; nothing where it goes on.
-
-    `surely`: not even by the warmest that it can be does it go on.
-    """
-    if not halted:
-        return ""
-    if surely:
-        return str(WaitClock.Halted(halted).label)
-    return _MAY_HALT[WaitClock.Halted(halted)]
-
-
-def surely_halted(clock: WaitClock) -> bool:
-    """Say whether a clock stands still for certain, not only by the coldest that it may be."""
-    return bool(clock.halted) and (clock.earliest_at or clock.ends_at) >= clock.ends_at
 
 
 def clocks_due(*, limit: int) -> list[UUID]:

@@ -14,7 +14,7 @@ from jobs import events
 from jobs.calc.cure import Basis, Halted, Reading
 from jobs.calc.stages import Kind, Stage
 from jobs.models import HistoryEntry, Job, Task, WaitClock
-from jobs.selectors.clocks import clocks_in_question, estimate_of, readings_of, surely_halted
+from jobs.selectors.clocks import clocks_in_question, estimate_of, readings_of
 from jobs.services.recording import advance, tell, the_service
 
 # Nobody plans by less. Our own figure.
@@ -175,7 +175,7 @@ def air_reason(renewed: Renewed, *, later: bool) -> str:
     if clock.kind == WaitClock.Kind.DRYING and latest.humidity_percent is not None:
         measured = f"{latest.celsius:.1f} °C and {latest.humidity_percent:.0f} % in the workshop."
     if later and clock.halted:
-        is_so = "is" if surely_halted(clock) else "may get"
+        is_so = "is" if clock.surely_halted else "may get"
         what = "cold" if clock.halted == Halted.TOO_COLD else "damp"
         return f"It {is_so} too {what} for it to go on: {measured}"
     if basis_before == Basis.NOT_MEASURED:

@@ -8,7 +8,6 @@ from rest_framework import serializers
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 from jobs.models import WaitClock
 from jobs.selectors.climate import is_stale
-from jobs.selectors.clocks import halted_words
 from jobs.selectors.waits import ClockNow, Waits
 from jobs.services.products import Applied
 
@@ -206,9 +205,7 @@ def _clock_shown(one: ClockNow, at: datetime) -> dict[str, Any]:
         "running": one.running,
         "touch_test_due": due,
         "basis_words": str(basis.label),
-        "halted_words": halted_words(
-            halted.value, surely=estimate.earliest_at >= estimate.latest_at
-        ),
+        "halted_words": halted.words(surely=estimate.earliest_at >= estimate.latest_at),
     }
 
 
