@@ -84,10 +84,8 @@ def minutes_tell(
 
 
 def _told_since(task: Task, occurred_at: datetime) -> bool:
-    """Say whether a newer answer about the task stands, unless it was asked about anew since."""
+    """Say whether a newer answer about the task was given."""
     told = HistoryEntry.objects.filter(
         job_id=task.job_id, kind=Kind.MINUTES_TOLD.value, occurred_at__gt=occurred_at
     )
-    return task.doubt != Task.Doubt.ASKED and any(
-        entry.data["task_id"] == str(task.pk) for entry in told
-    )
+    return any(entry.data["task_id"] == str(task.pk) for entry in told)
