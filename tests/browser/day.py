@@ -16,6 +16,7 @@ from tests.api.found import found
 from tests.api.pictures import upload
 from tests.api.steps import detail, done, posted
 from tests.browser.founding import painted
+from tests.browser.past_weeks import past_weeks
 from tests.scene import PASSWORD, Api, Scene, key_api, make_scene, person_api
 
 PIN = "2580"
@@ -230,6 +231,7 @@ def found_day() -> Day:
     """Make the whole day and return it."""
     day = Day()
     set_up(day)
+    past_weeks(day.scene)
     notices(day)
     day.receive()
     play(day)

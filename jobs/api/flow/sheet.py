@@ -10,6 +10,7 @@ from django.http import StreamingHttpResponse
 from django.utils.timezone import localtime
 
 from core.api.caller import Caller
+from core.spreadsheet import shown_as_text
 from jobs.calc.flow import CAUSES, STAGES
 from jobs.calc.flow_figures import SECONDS_A_MINUTE
 from jobs.models import FlowCar
@@ -17,8 +18,6 @@ from jobs.selectors.flow import FlowAsked, flow_cars
 
 CSV = "text/csv"
 AT_ONCE = 2000
-# A spreadsheet calculates a cell that begins so; with a ' in front it shows it.
-FORMULAS = ("=", "+", "-", "@", "\t", "\r")
 PARTS = [f"{stage}_{cause}" for stage in STAGES for cause in CAUSES]
 WAITED_FOR = [f"for_{stage}" for stage in STAGES[1:]]
 COLUMNS = (
@@ -56,21 +55,16 @@ def lines(cars: QuerySet[FlowCar]) -> Iterator[str]:
     yield writer.writerow(HEADER)
     rows = cars.order_by("ready_at", "pk").values_list(*COLUMNS)
     for one in rows.iterator(chunk_size=AT_ONCE):
-        yield writer.writerow([guarded(cell) for cell in cells(one)])
+        yield writer.writerow(cells(one))
 
 
 def cells(row: Sequence[Any]) -> list[Any]:
     """Return a car's cells from its COLUMNS; times are the workshop's own with their zone."""
     named, moments, (on_time, rework), seconds = row[:6], row[6:9], row[9:11], row[11:]
     return [
-        *named,
+        *(shown_as_text(str(one)) for one in named),
         *("" if one is None else localtime(one).isoformat(timespec="seconds") for one in moments),
         "" if on_time is None else ("yes" if on_time else "no"),
         rework,
         *(round(one / SECONDS_A_MINUTE, 2) for one in seconds),
     ]
-
-
-def guarded(cell: Any) -> Any:
-    """Return a cell that no spreadsheet calculates; figures are our own."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULAS) else cell

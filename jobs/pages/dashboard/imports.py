@@ -16,6 +16,7 @@ from core.api.caller import Access, Caller, Scope, dealers
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest
+from core.spreadsheet import shown_as_text
 from jobs.api.csv_orders import COLUMNS, LISTS, MOST_LINES, SEPARATOR, read_orders
 from jobs.api.orders import WorkOrderBatch
 from jobs.models import OrderImport
@@ -27,8 +28,6 @@ FILE = "file"
 MOST_BYTES = 900_000  # what a form may bring in all is a little more
 MOST_SHOWN = 10
 REASON = "reason"  # the column that a file of refused lines has beside ours
-# A spreadsheet calculates a cell that begins so; with a ' in front it shows it.
-FORMULAS = ("=", "+", "-", "@", "\t", "\r")
 _CALCULATED = re.compile(r"^'(?=[=+\-@\t\r])")
 FILLED_IN = "Download the template, fill it in and choose it here."
 
@@ -238,7 +237,7 @@ def refused_csv(kept: OrderImport) -> str:
             given = kept.lines[line.number - 1]
             cells = [_cell(name, given.get(name, "")) for name in COLUMNS]
             cells.append(" ".join([*line.reasons, line.next_step]))
-            rows.append([f"'{one}" if one.startswith(FORMULAS) else one for one in cells])
+            rows.append([shown_as_text(one) for one in cells])
     return _as_csv(rows)
 
 
