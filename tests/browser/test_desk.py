@@ -126,7 +126,7 @@ def test_a_car_is_declined_moved_and_asked_about_without_a_script(
     page.get_by_role("link", name="Move to another stage").click()
     page.get_by_label("ready", exact=True).check()
     page.get_by_role("button", name="Move the car").click()
-    expect(page.get_by_role("alert")).to_contain_text("still curing, drying or flashing off")
+    expect(page.get_by_role("alert")).to_contain_text("Nobody has felt yet whether it is dry")
     expect(page.get_by_label("ready", exact=True)).to_be_checked()
     page.get_by_label("Let it go on although").check()
     page.get_by_label("Reason").fill("The dealer fetches it and lets it cure there.")
