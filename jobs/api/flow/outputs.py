@@ -10,8 +10,8 @@ from jobs.calc.flow import CAUSES, STAGES
 from jobs.models import Job
 
 STAGE_CHOICES = [(one.value, one.value) for one in STAGES]
-CAUSE_CHOICES = [(one.value, one.value.replace("_", " ")) for one in CAUSES]
-RULE_CHOICES = [(one.value, one.value.replace("_", " ")) for one in Rule]
+CAUSE_CHOICES = [(one.value, one.value) for one in CAUSES]
+RULE_CHOICES = [(one.value, one.value) for one in Rule]
 SIDE_CHOICES = [(one.value, one.value) for one in Side]
 
 
