@@ -77,6 +77,8 @@ def page_patterns(resolver: URLResolver) -> Iterator[URLPattern]:
         if isinstance(one, URLResolver):
             yield from page_patterns(one)
             continue
-        view = getattr(one.callback, "view_class", object)
-        if issubclass(view, PageView) and hasattr(view, "get"):
+        view = getattr(one.callback, "view_class", None)
+        if view is None or not issubclass(view, PageView):
+            continue
+        if hasattr(view, "get") and "get" in view.http_method_names:
             yield one

@@ -12,13 +12,16 @@ STANDSTILL = 31  # the car that waited for a part that did not come
 
 def past_weeks(scene: Scene) -> None:
     """Make finished cars, two a day, one of which took far longer than its kind."""
-    gone = [_car(scene, number, now()) for number in range(CARS)]
+    at = now()
+    readies = [at - timedelta(days=2, hours=12 * (CARS - number)) for number in range(CARS)]
+    gone = [_car(scene, number, ready_at) for number, ready_at in enumerate(readies)]
     Job.objects.bulk_create(gone)
-    FlowCar.objects.bulk_create(_times(number, job) for number, job in enumerate(gone))
+    FlowCar.objects.bulk_create(
+        _times(number, job, readies[number]) for number, job in enumerate(gone)
+    )
 
 
-def _car(scene: Scene, number: int, at: datetime) -> Job:
-    ready_at = at - timedelta(days=2, hours=12 * (CARS - number))
+def _car(scene: Scene, number: int, ready_at: datetime) -> Job:
     mark = f"UJ{number % 20 + 51} {'KLMPR'[number % 5]}OX"
     return Job(
         dealer=scene.dealer,
@@ -44,7 +47,7 @@ def _minutes(number: int) -> int:
     return 2900 if number == STANDSTILL else 300 + 37 * (number % 7) + 53 * (number % 4)
 
 
-def _times(number: int, job: Job) -> FlowCar:
+def _times(number: int, job: Job, ready_at: datetime) -> FlowCar:
     whole = _minutes(number) * 60
     parts = {
         "intake_nobody_on_it": whole // 8,
@@ -61,8 +64,8 @@ def _times(number: int, job: Job) -> FlowCar:
         workshop=job.workshop,
         dealer=job.dealer,
         purpose=job.purpose,
-        arrived_at=job.arrived_at,
-        ready_at=job.ready_at,
+        arrived_at=ready_at - timedelta(seconds=whole),
+        ready_at=ready_at,
         due_at=job.due_at,
         on_time=number % 5 != 0,
         rework_count=int(number % 9 == 0),

@@ -19,10 +19,10 @@ from jobs.calc.air_marks import LATE_REASON, STUCK_REASON
 from jobs.calc.climate import frost_risk
 from jobs.calc.outside import ForecastHour
 from jobs.models import ClimateReading, ClimateSetup, Forecast, Place
+from jobs.pages.climate_words import PLACES, AirNow
 from jobs.pages.clock_words import DATA_SHEET, in_order
 from jobs.pages.desk.base import MANAGERS, DeskPage
 from jobs.pages.desk.climate_chart import DAY, HEIGHT, WIDTH, charts, hours
-from jobs.pages.desk.climate_words import PLACES, AirNow
 from jobs.selectors.climate import Air, air_of, forecast_hours, is_stale, setup_of
 from jobs.selectors.desk_climate import MOST_CLOCKS, workshop_clocks
 from jobs.services.climate import Measured, Outcome, Taken, climate_setup_change, readings_take

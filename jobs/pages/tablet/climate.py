@@ -10,7 +10,7 @@ from jobs.calc.climate import Frost, frost_risk
 from jobs.calc.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS
 from jobs.calc.outside import ForecastHour
 from jobs.models import Place
-from jobs.pages.desk.climate_words import FROST_WORDS, AirNow
+from jobs.pages.climate_words import FROST_WORDS, AirNow
 from jobs.pages.tablet.base import TabletPage
 from jobs.pages.tablet.paint import PAD
 from jobs.selectors.climate import Air, air_of, forecast_hours, is_stale
