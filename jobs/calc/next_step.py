@@ -163,11 +163,11 @@ def _working(car: Car) -> NextStep:
         first = min(due, key=lambda task: task.stage is not stage)
         return NextStep(Code.START, f"Start: {_small(first.name)}", task=first.name)
     to = next_stage(stage, car.tasks, waits=car.waits)
-    if stage is Stage.CURING and car.waits_until is not None:
-        return NextStep(Code.CURES, "Cures until", car.waits_until)
     if stage is Stage.CURING and car.to_feel:
         words = f"Feel whether it is dry: {_small(car.to_feel)}"
         return NextStep(Code.TOUCH, words, task=car.to_feel)
+    if stage is Stage.CURING and car.waits_until is not None:
+        return NextStep(Code.CURES, "Cures until", car.waits_until)
     return NextStep(Code.MOVE, f"Move to {to.value}", to=to)
 
 
