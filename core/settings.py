@@ -285,6 +285,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
             "cure",
         ],
         "ChartRuleEnum": ["beyond_limits", "run_of_8", "jump"],
+        "CoatingCautionEnum": ["near_dew_point", "too_cold"],
         "ClockKindEnum": "jobs.models.WaitClock.Kind",
         "CoatKindEnum": ["primer", "colour", "lacquer"],
         "PassKindEnum": "jobs.models.PassesDone.Kind",
