@@ -100,7 +100,7 @@ def test_what_a_colleague_did_comes_by_itself_and_nothing_is_lost_on_the_page(
     colleague.get_by_role("button", name="Cancel the order").click()
     expect(colleague.get_by_text("Cancelled. The workshop knows.")).to_be_visible()
     turn(tab)
-    expect(tab.get_by_text("Done lately (1")).to_be_visible()
+    expect(tab.locator("#lately")).to_contain_text("UT70 FEN")
     expect(tab.get_by_text("Not at the workshop yet")).to_have_count(0)
     assert polls == [200]
     expect(tab.get_by_label("Registration, stock number or VIN")).to_have_value("half typed")
