@@ -1,6 +1,6 @@
 """The event of a wait that lasts longer, or less long, than was told."""
 
-from jobs.events.base import JOB_EXAMPLE, TEXT, TIME, kind
+from jobs.events.base import JOB_EXAMPLE, TEXT, TIME, kind, maybe
 from notifications.catalogue import register
 
 _LATER = "What cures or dries on it needs longer than was told."
@@ -11,8 +11,11 @@ JOB_WAIT_CHANGED = kind(
     "What cures or dries on the car is done at another time than was told.",
     {
         "headline": TEXT,
-        "until": {**TIME, "description": "When the last of it is done, at the latest."},
-        "was": {**TIME, "description": "What was told before."},
+        "until": {
+            **maybe(TIME),
+            "description": "When the last of it is done, at the latest; null: nobody can say.",
+        },
+        "was": {**maybe(TIME), "description": "What was told before; null: nobody could say."},
         "earliest": {**TIME, "description": "It is not done before this."},
         "reason": TEXT,
     },

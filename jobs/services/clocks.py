@@ -53,6 +53,7 @@ class Renewed:
     clocks: Sequence[WaitClock]
     before: dict[UUID, tuple[datetime, str]]
     readings: Sequence[Reading]
+    was_halted: bool
 
     @property
     def until(self) -> datetime | None:
@@ -106,10 +107,11 @@ def renew(job: Job, *, as_of: datetime | None = None) -> Renewed:
     changing = [one for one in clocks if one.closed_at is None and one.reference_minutes]
     readings = readings_of(job.workshop_id, changing)
     before = {one.pk: (one.earliest_at or one.ends_at, one.basis) for one in clocks}
+    was_halted = any(one.halted for one in clocks)
     changed = [one for one in changing if _work_out(one, readings, at)]
     if changed:
         WaitClock.objects.bulk_update(changed, WORKED_OUT)
-    return Renewed(clocks, before, readings)
+    return Renewed(clocks, before, readings, was_halted)
 
 
 def _work_out(clock: WaitClock, readings: Sequence[Reading], at: datetime) -> bool:
@@ -146,7 +148,12 @@ def tell_wait(
         return []
     job.waits_told = until
     reason = reason or air_reason(renewed, later=until > was)
-    moments = {"until": until, "was": was, "earliest": renewed.earliest}
+    # The end of what stands still, or may, is only where looking ahead ends: no time to tell.
+    moments = {
+        "until": None if renewed.last.halted else until,
+        "was": None if renewed.was_halted else was,
+        "earliest": renewed.earliest,
+    }
     entry = advance(
         job,
         kind=Kind.WAIT_MOVED,
