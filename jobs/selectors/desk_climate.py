@@ -17,7 +17,7 @@ from jobs.selectors.climate import latest_reading
 from jobs.selectors.clocks import running_at
 from jobs.selectors.desk import cars_here
 
-MOST_CLOCKS = 300  # at once at one workshop; beyond that the page says that it shows no more
+MOST_CLOCKS = 60  # on one page; beyond that it says that it shows no more
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +33,17 @@ class Watched:
 
 
 def workshop_clocks(caller: Caller, at: datetime) -> tuple[list[WaitClock], bool]:
-    """Return what runs on the cars here, and whether there is more than is shown: one query."""
+    """Return what runs on the cars here, and whether there is more than is shown: one query.
+
+    What stands still comes first, so that it is never what is left out.
+    """
     found = list(_running(caller, at)[: MOST_CLOCKS + 1])
     return found[:MOST_CLOCKS], len(found) > MOST_CLOCKS
 
 
 def _running(caller: Caller, at: datetime) -> QuerySet[WaitClock]:
     clocks = WaitClock.objects.filter(running_at(at), job__in=cars_here(caller).order_by())
-    return clocks.select_related("task", "use", "job__dealer").order_by("ends_at", "pk")
+    return clocks.select_related("task", "use", "job__dealer").order_by("-halted", "ends_at", "pk")
 
 
 def watched(caller: Caller, at: datetime) -> Watched:

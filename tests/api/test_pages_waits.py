@@ -9,6 +9,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from core.clock import now
 from jobs.models import TouchTest, WaitClock
 from jobs.services.clock_settling import clocks_work_out
 from tests.api.air import foretold, text
@@ -47,6 +48,20 @@ def test_what_stands_still_comes_first_then_what_has_to_be_felt(scene: Scene) ->
     assert "no end can be told in such air" in page
     assert "1 touch test due." in page
     assert page.count("Felt it") == 2
+
+
+def test_where_there_is_too_much_for_one_page_what_stands_still_is_not_left_out(
+    scene: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("jobs.selectors.desk_climate.MOST_CLOCKS", 1)
+    wet(scene, 1)
+    cold = wet(scene, 2)
+    WaitClock.objects.filter(job=cold["id"]).update(
+        halted="too_damp", ends_at=now() + timedelta(days=13)
+    )
+    answer = signed_in(scene.manager).get("/desk/climate")
+    assert [str(wait.clock.job_id) for wait in answer.context["waits"]] == [cold["id"]]
+    assert "Only 1 are shown" in answer.content.decode()
 
 
 def test_a_touch_test_at_the_desk_ends_the_clock_or_gives_it_more_time(scene: Scene) -> None:

@@ -24,7 +24,7 @@ from jobs.pages.clock_words import DATA_SHEET, in_order
 from jobs.pages.desk.base import MANAGERS, DeskPage
 from jobs.pages.desk.climate_chart import DAY, HEIGHT, WIDTH, charts, hours
 from jobs.selectors.climate import Air, air_of, forecast_hours, is_stale, setup_of
-from jobs.selectors.desk_climate import MOST_CLOCKS, workshop_clocks
+from jobs.selectors.desk_climate import workshop_clocks
 from jobs.services.climate import Measured, Outcome, Taken, climate_setup_change, readings_take
 
 HOUR = timedelta(hours=1)
@@ -116,7 +116,7 @@ class ClimatePage(DeskPage):
             now=[(words, self.last_at(air, place, at)) for place, words in PLACES.items()],
             waits=waits,
             to_test=sum(one.to_test for one in waits),
-            more_clocks=MOST_CLOCKS if more else 0,
+            more_clocks=len(clocks) if more else 0,
             data_sheet=DATA_SHEET,
             **self.last_day(air, at),
             **self.ahead(air, at),
