@@ -205,7 +205,7 @@ def _inside(running: Sequence[Wait], code: Code, before: str) -> Outside:
         text = f"{before}Nobody can say when {_names(still)} will be done inside: {why}."
         return Outside(None, Code.HALTED, text)
     last = max(running, key=lambda one: one.estimate.latest_at)
-    text = f"{before}{last.name} will have {_verb(last)} inside by then."
+    text = f"{before}{_names([last])} will have {_verb(last)} inside by then."
     return Outside(last.estimate.latest_at, code, text)
 
 
@@ -261,7 +261,7 @@ def _need(wait: Wait, cure: Cure, at: datetime) -> Need:
 
 
 def _names(waits: Sequence[Wait]) -> str:
-    return " and ".join(dict.fromkeys(one.name for one in waits))
+    return " and ".join(dict.fromkeys(f"“{one.name}”" for one in waits))
 
 
 def _have(waits: Sequence[Wait]) -> str:

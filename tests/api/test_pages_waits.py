@@ -138,7 +138,7 @@ def test_a_dry_forecast_lets_it_cure_outside_and_rain_keeps_it_in(scene: Scene) 
             page = text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}"))
             told.append(section(page, "waits"))
     assert "Outside at the earliest 08:00 ." in told[0]
-    assert "free of frost until Dress exterior trim has cured" in told[0]
+    assert "free of frost until “Dress exterior trim” has cured" in told[0]
     assert "Outside at the earliest 08:00 ." not in told[1]
     assert "Rain is likely" in told[1]
 

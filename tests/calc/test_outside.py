@@ -70,15 +70,15 @@ def test_a_car_on_which_nothing_runs_goes_outside_at_once() -> None:
 def test_a_touch_test_that_is_due_comes_first() -> None:
     found = told([cures(600), dries(60)], DRY, minute=61)
     assert (found.at, found.code) == (None, "touch_test")
-    assert found.reason == "Somebody has to feel whether it is dry: Wet extraction."
+    assert found.reason == "Somebody has to feel whether it is dry: “Wet extraction”."
 
 
 def test_what_dries_stays_inside_until_its_end_and_is_felt_then() -> None:
     found = told([dries(240)], DRY)
     assert (found.at, found.code) == (after(240), "clock")
     assert found.reason == (
-        "Wet extraction will have dried inside by then. "
-        "Before that somebody has to feel whether it is dry: Wet extraction."
+        "“Wet extraction” will have dried inside by then. "
+        "Before that somebody has to feel whether it is dry: “Wet extraction”."
     )
 
 
@@ -91,7 +91,9 @@ def test_without_a_forecast_the_last_clock_decides() -> None:
     for hours, issued_at in (([], START), (DRY, None)):
         found = earliest_outside(waits, hours, at=START, forecast_issued_at=issued_at)
         assert (found.at, found.code) == (after(180), "no_forecast")
-        assert found.reason == "There is no forecast. Tyre dressing will have cured inside by then."
+        assert (
+            found.reason == "There is no forecast. “Tyre dressing” will have cured inside by then."
+        )
 
 
 def test_a_forecast_of_more_than_twelve_hours_ago_says_nothing() -> None:
@@ -107,7 +109,9 @@ def test_a_forecast_of_more_than_twelve_hours_ago_says_nothing() -> None:
 def test_in_fine_weather_it_cures_outside_from_now_on() -> None:
     found = told([cures()], DRY)
     assert (found.at, found.code) == (START, "fine")
-    assert found.reason == ("The forecast is dry and free of frost until Trim dressing has cured.")
+    assert found.reason == (
+        "The forecast is dry and free of frost until “Trim dressing” has cured."
+    )
 
 
 def test_rain_just_after_it_has_cured_does_no_harm() -> None:
@@ -119,8 +123,8 @@ def test_rain_before_it_has_cured_keeps_the_car_inside() -> None:
     found = told([cures()], forecast(0, 0, 80, 80))
     assert (found.at, found.code, found.hour_at) == (after(180), "rain", after(120))
     assert found.reason == (
-        "Rain is likely before Trim dressing would have cured outside. "
-        "Trim dressing will have cured inside by then."
+        "Rain is likely before “Trim dressing” would have cured outside. "
+        "“Trim dressing” will have cured inside by then."
     )
 
 
@@ -128,8 +132,8 @@ def test_after_the_rain_it_may_cure_outside_for_the_rest() -> None:
     found = told([cures(300)], forecast(90, 0, 0, 0, 0, 0))
     assert (found.at, found.code, found.hour_at) == (after(60), "rain", START)
     assert found.reason == (
-        "Rain is likely before Trim dressing would have cured outside; "
-        "later the forecast is dry and free of frost until Trim dressing has cured."
+        "Rain is likely before “Trim dressing” would have cured outside; "
+        "later the forecast is dry and free of frost until “Trim dressing” has cured."
     )
 
 
@@ -187,7 +191,7 @@ def test_what_the_forecast_does_not_say_counts_as_not_fit() -> None:
     unknown = told([cures()], [hour(0), hour(1, rain=None)])
     assert (unknown.at, unknown.code, unknown.hour_at) == (after(180), "not_forecast", after(60))
     assert unknown.reason.startswith(
-        "The forecast does not say enough for as long as Trim dressing would cure outside. "
+        "The forecast does not say enough for as long as “Trim dressing” would cure outside. "
     )
     silent = [replace(one, humidity_percent=None) for one in DRY]
     assert told([cures()], silent).code == "not_forecast"
@@ -223,14 +227,14 @@ def test_where_it_is_too_cold_outside_to_cure_that_is_said() -> None:
     cold = forecast(*[0] * 12, celsius=4.5)  # no frost, but below 5 °C
     found = told([cures()], cold)
     assert (found.at, found.code) == (after(180), "too_cold")
-    assert found.reason.startswith("It is too cold outside for Trim dressing to cure. ")
+    assert found.reason.startswith("It is too cold outside for “Trim dressing” to cure. ")
 
 
 def test_a_seat_that_dries_comes_before_a_cure_that_could_go_outside() -> None:
     found = told([cures(300), dries(120)], DRY)
     assert (found.at, found.code) == (after(120), "clock")
-    assert found.reason.startswith("Wet extraction must have dried; then the forecast is dry ")
-    assert found.reason.endswith("feel whether it is dry: Wet extraction.")
+    assert found.reason.startswith("“Wet extraction” must have dried; then the forecast is dry ")
+    assert found.reason.endswith("feel whether it is dry: “Wet extraction”.")
 
 
 def test_when_the_cures_end_before_the_drying_that_alone_decides() -> None:
@@ -244,7 +248,7 @@ def test_every_cure_has_to_end_before_the_rain() -> None:
     assert told([cures()], rain_after_four_hours).code == "fine"
     found = told([cures(), slow], rain_after_four_hours)
     assert (found.at, found.code) == (after(400), "rain")
-    assert "before Trim dressing and Sill paint would have cured" in found.reason
+    assert "before “Trim dressing” and “Sill paint” would have cured" in found.reason
 
 
 def test_what_is_done_already_counts() -> None:
@@ -261,7 +265,7 @@ def test_what_stands_still_inside_has_no_time_unless_the_forecast_gives_one() ->
     found = told([halted], forecast(*[90] * 12))
     assert (found.at, found.code) == (None, "halted")
     assert found.reason.endswith(
-        "Nobody can say when Trim dressing will be done inside: it is too cold."
+        "Nobody can say when “Trim dressing” will be done inside: it is too cold."
     )
     assert told([halted], DRY).code == "fine"
 
@@ -278,7 +282,7 @@ def test_what_may_stand_still_is_told_so() -> None:
     assert open_end.halted is Halted.TOO_COLD
     found = told([replace(cures(), estimate=open_end)], [])
     assert found.reason == (
-        "There is no forecast. Nobody can say when Trim dressing will be done inside: "
+        "There is no forecast. Nobody can say when “Trim dressing” will be done inside: "
         "it may get too cold."
     )
 
@@ -288,7 +292,8 @@ def test_a_seat_that_does_not_dry_has_no_time_at_all() -> None:
     found = told([damp, cures()], DRY)
     assert (found.at, found.code) == (None, "halted")
     assert found.reason == (
-        "Nobody can say when Wet extraction will be done inside: the air takes up too little water."
+        "Nobody can say when “Wet extraction” will be done inside: "
+        "the air takes up too little water."
     )
 
 
