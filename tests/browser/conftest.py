@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, Request, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, sync_playwright
 
 from tests import servers
+from tests.browser.founded import FoundedDay, founded_day
 from tests.reliability.service import Service
 
 # A busy machine takes its time; nothing should come near it.
@@ -42,6 +44,36 @@ def browser() -> Iterator[Browser]:
         )
         yield started
         started.close()
+
+
+@pytest.fixture(scope="module")
+def day(service: Service) -> FoundedDay:
+    """Found the working day there."""
+    return founded_day(service)
+
+
+def signed_in(browser: Browser, service: Service, person: Any, **how: Any) -> BrowserContext:
+    """Return a browser of its own in which somebody is signed in."""
+    context = browser.new_context(base_url=service.url, **how)
+    sign_in = {name: person[name] for name in ("email", "password")}
+    assert context.request.post("/api/v1/session", data=sign_in).ok
+    return context
+
+
+@pytest.fixture
+def desk(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
+    """Open the manager's browser."""
+    context = signed_in(browser, service, day.people["manager"], viewport=TABLET)
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture
+def dealer(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
+    """Open the dealer's browser, on a telephone."""
+    context = signed_in(browser, service, day.people["staff"], viewport=PHONE)
+    yield context.new_page()
+    context.close()
 
 
 class Visit:

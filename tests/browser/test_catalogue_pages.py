@@ -1,47 +1,9 @@
 """A workshop words its own way of working in a real browser, and the next order has it."""
 
-from collections.abc import Iterator
-from typing import Any
-
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
-
-from tests.browser.founded import FoundedDay, founded_day
-from tests.reliability.service import Service
+from playwright.sync_api import Page, expect
 
 pytestmark = pytest.mark.browser
-DESK = {"width": 1024, "height": 768}
-PHONE = {"width": 360, "height": 740}
-
-
-@pytest.fixture(scope="module")
-def day(service: Service) -> FoundedDay:
-    """Found the working day there."""
-    return founded_day(service)
-
-
-def signed_in(browser: Browser, service: Service, person: Any, **how: Any) -> BrowserContext:
-    """Return a browser of its own in which somebody is signed in."""
-    context = browser.new_context(base_url=service.url, **how)
-    sign_in = {name: person[name] for name in ("email", "password")}
-    assert context.request.post("/api/v1/session", data=sign_in).ok
-    return context
-
-
-@pytest.fixture
-def desk(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
-    """Open the manager's browser."""
-    context = signed_in(browser, service, day.people["manager"], viewport=DESK)
-    yield context.new_page()
-    context.close()
-
-
-@pytest.fixture
-def dealer(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
-    """Open the dealer's browser, on a telephone."""
-    context = signed_in(browser, service, day.people["staff"], viewport=PHONE)
-    yield context.new_page()
-    context.close()
 
 
 def test_an_operation_is_reworded_ordered_and_stands_on_the_job_in_the_new_words(

@@ -1,37 +1,11 @@
 """The air, products and touch tests at the desk in a real browser, and what the dealer sees."""
 
-from collections.abc import Iterator
-
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 
-from tests.browser.founded import FoundedDay, founded_day
-from tests.browser.test_catalogue_pages import DESK, PHONE, signed_in
-from tests.reliability.service import Service
+from tests.browser.founded import FoundedDay
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def day(service: Service) -> FoundedDay:
-    """Found the working day there."""
-    return founded_day(service)
-
-
-@pytest.fixture
-def desk(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
-    """Open the manager's browser."""
-    context = signed_in(browser, service, day.people["manager"], viewport=DESK)
-    yield context.new_page()
-    context.close()
-
-
-@pytest.fixture
-def dealer(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
-    """Open the dealer's browser, on a telephone."""
-    context = signed_in(browser, service, day.people["staff"], viewport=PHONE)
-    yield context.new_page()
-    context.close()
 
 
 def test_a_reading_is_written_down_and_what_is_wrong_with_it_is_said_first(desk: Page) -> None:

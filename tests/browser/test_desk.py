@@ -9,18 +9,12 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from core.clock import now
-from tests.browser.founded import FoundedDay, founded_day
+from tests.browser.founded import FoundedDay
 from tests.reliability.service import Service
 
 pytestmark = pytest.mark.browser
 A4 = {"width": 794, "height": 1123}  # at 96 pixels an inch
 POLLED_WITHIN_MS = 15_000
-
-
-@pytest.fixture(scope="module")
-def day(service: Service) -> FoundedDay:
-    """Found the working day there."""
-    return founded_day(service)
 
 
 def signed_in(browser: Browser, service: Service, person: Any, **how: Any) -> BrowserContext:

@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext
 from playwright.sync_api import Page as Tab
 
-from tests.browser.founded import FoundedDay, founded_day
+from tests.browser.founded import FoundedDay
 from tests.browser.pages_list import Page, every_page
 from tests.reliability.service import Service
 
@@ -39,12 +39,6 @@ TARGETS = """
             Math.max(...boxes.map(box => Math.round(box.height)))];
   })
 """
-
-
-@pytest.fixture(scope="module")
-def day(service: Service) -> FoundedDay:
-    """Found the working day there."""
-    return founded_day(service)
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ from django.utils.timezone import localtime
 from playwright.sync_api import Browser, Page, expect
 
 from core.clock import now
-from tests.browser.founded import FoundedDay, founded_by, founded_day
+from tests.browser.founded import FoundedDay, founded_by
 from tests.notifications.receiver import Receiver, Reply
 from tests.reliability.service import Service
 
@@ -31,12 +31,6 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     with Service(folder, "--port", "0", environment=ENVIRONMENT) as running:
         running.wait_until_ready()
         yield running
-
-
-@pytest.fixture(scope="module")
-def day(service: Service) -> FoundedDay:
-    """Found the working day there."""
-    return founded_day(service)
 
 
 @pytest.fixture

@@ -11,18 +11,12 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.day import PIN
-from tests.browser.founded import FoundedDay, founded_day
+from tests.browser.founded import FoundedDay
 from tests.browser.test_every_page import SIZES, fits, small
 from tests.reliability.service import Service
 
 pytestmark = pytest.mark.browser
 COOKIE = "shutline_device"
-
-
-@pytest.fixture(scope="module")
-def day(service: Service) -> FoundedDay:
-    """Found the working day there."""
-    return founded_day(service)
 
 
 def sign_in(page: Page, service: Service, person: Any) -> None:

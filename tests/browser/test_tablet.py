@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, BrowserContext, Locator, expect
 from playwright.sync_api import Page as Tab
 
 from tests.browser.conftest import PHONE, TABLET
-from tests.browser.founded import FoundedDay, founded_day
+from tests.browser.founded import FoundedDay
 from tests.browser.founding import painted
 from tests.reliability.service import Service, wait_until
 
@@ -26,12 +26,6 @@ BOXES = """
   .map(one => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
   .map(([what, box]) => [what, Math.round(box.width * 10) / 10, Math.round(box.height * 10) / 10])
 """
-
-
-@pytest.fixture(scope="module")
-def day(service: Service) -> FoundedDay:
-    """Found the working day there."""
-    return founded_day(service)
 
 
 class Tablet:
