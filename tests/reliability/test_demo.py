@@ -95,7 +95,9 @@ def test_the_day_ends_well_and_leaves_nothing_behind(tmp_path: Path) -> None:
     assert re.search(r"answered 500\n.+answered 500\n.+signature good, same id\n", told)
     assert "sent again with the same Idempotency-Key: same answer, one job" in told
     assert "409 Somebody changed this job meanwhile" in told
-    assert "still curing," in told
+    assert "Nobody has felt yet whether it is dry" in told
+    assert "still cures, until" in told
+    assert "> webhook   job.wait_changed" in told
     for line in SHOWN:
         assert re.search(line, " ".join(told.split())), line
     assert "WRONG" not in told
