@@ -127,13 +127,13 @@ def late_morning(players: Players) -> None:
         cap_minutes=500,
     )
     tam.works(LYND, "10:35", vacuum=25, plastics=22, glass=14)
+    tam.reads_the_air("11:39", 17, 55)
     tam.is_refused(LYND, "11:40", "correction")
     tam.reads_what_is_left(LYND, "11:41")
     tam.sees_the_change(LYND, "11:42")
     tam.moves(LYND, "11:43", "correction")
     bryn.works(TARROW, "10:40", shuts=18, wash_body=32, vacuum=24, glass=13)
     bryn.moves(TARROW, "12:08", "correction")
-    tam.reads_the_air("11:30", 17, 55)
     neve.works(OSK, "10:40", wet_extraction=62, plastics=23, glass=14)
     tam.works(LYND, "11:45", headlamps=35)
     neve.moves(OSK, "12:22", "curing", why="the seats must dry")
@@ -197,6 +197,7 @@ def afternoon(players: Players) -> None:
     milo, tam, neve, bryn = players.milo, players.tam, players.neve, players.bryn
     bryn.works(TARROW, "12:42", polish_one_stage=108)
     bryn.moves(TARROW, "14:32", "ready")
+    tam.reads_the_air("14:33", 15.5, 60)
     neve.works(MOOR, "13:00", wash_body=33, vacuum=24, plastics=23, glass=14)
     neve.moves(MOOR, "14:35", "correction")
     neve.works(MOOR, "14:36", tyre_dressing=10)
@@ -207,7 +208,6 @@ def afternoon(players: Players) -> None:
         "correction",
         reason="Ines sees machine marks on the bonnet in low sun",
     )
-    tam.reads_the_air("14:45", 15.5, 60)
     milo.works(DRAY, "14:35", polish_spot=47)
     milo.moves(DRAY, "15:24", "ready")
     tam.works(LYND, "12:50", paint_test=15, polish_one_stage=100, touch_in=22, trim_dressing=17)
