@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.models import Task
 from tests.api.desk import MOST_QUERIES, signed_in, text_of
-from tests.api.steps import NOWHERE, history
+from tests.api.steps import NOWHERE, arrived, done, history
 from tests.api.worked import finished
 from tests.scene import Scene, person_api
 
@@ -172,3 +172,43 @@ def test_the_page_stays_light_however_much_there_is(scene: Scene) -> None:
 def test_the_set_up_page_leads_to_it(scene: Scene) -> None:
     page = text_of(signed_in(scene.manager).get("/desk/set-up"))
     assert f'href="{PAGE}"' in page
+
+
+def estimate_page(desk: Client, job: Any) -> Any:
+    """Return the page of how long a car takes."""
+    answer = desk.get(f"/desk/cars/{job['id']}/estimate")
+    assert answer.status_code == 200
+    return answer
+
+
+def test_what_is_left_on_a_car_is_foretold_together_and_by_task(scene: Scene) -> None:
+    job = arrived(scene, operations=["wash_body", "vacuum", "glass"])
+    answer = estimate_page(signed_in(scene.manager), job)
+    rows, page = answer.context["rows"], text_of(answer)
+    assert [(one.likely, one.says) for one in rows] == [(35, "nothing yet"), (25, "nothing yet"),
+                                                        (15, "nothing yet")]  # fmt: skip
+    assert sum(one.likely for one in rows) <= answer.context["likely"]
+    assert answer.context["within"] < sum(one.within for one in rows)
+    assert "nobody said how dirty it came in" in page
+
+
+def test_a_dirty_large_car_is_foretold_to_take_longer(scene: Scene) -> None:
+    desk = signed_in(scene.manager)
+    job = arrived(scene, operations=["wash_body"], body_size="large_van")
+    before = estimate_page(desk, job).context["likely"]
+    done(scene.workshop_api().post(f"/jobs/{job['id']}/soiling", {"level": 5}))
+    answer = estimate_page(desk, job)
+    assert answer.context["likely"] > 1.4 * before
+    assert "a large van that came in as “filthy all through” (5 of 5)" in text_of(answer)
+
+
+def test_of_a_finished_car_nothing_is_left(scene: Scene) -> None:
+    (task,) = finished(scene, 1, minutes=40)
+    assert "Nothing is left to do on it." in text_of(
+        estimate_page(signed_in(scene.owner), {"id": task.job_id})
+    )
+
+
+def test_another_workshops_car_is_not_there(scene: Scene) -> None:
+    desk = signed_in(scene.manager)
+    assert desk.get(f"/desk/cars/{NOWHERE}/estimate").status_code == 404

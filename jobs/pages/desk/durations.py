@@ -15,6 +15,7 @@ from core.clock import now
 from core.forms import Field, PageForm
 from core.problems import Conflict, InvalidRequest
 from jobs.api.durations.inputs import DurationsQuery, MinutesInput
+from jobs.calc.durations import Forecast
 from jobs.calc.soiling import LEVELS
 from jobs.models import Job
 from jobs.pages.desk.base import MANAGERS, DeskPage
@@ -58,6 +59,11 @@ class Question:
     wrong: str = ""
 
 
+def says_of(forecast: Forecast) -> str:
+    """Return in a word or two how much the history says."""
+    return next(word for least, word in SAYS if forecast.observations >= least)
+
+
 def row_of(time: OperationTime) -> Row:
     """Return an operation as the page shows it."""
     forecast = time.forecast
@@ -67,7 +73,7 @@ def row_of(time: OperationTime) -> Row:
         time=time,
         likely=round(forecast.likely),
         within=round(forecast.four_of_five),
-        says=next(word for least, word in SAYS if forecast.observations >= least),
+        says=says_of(forecast),
         standard_at=100 / WIDEST,
         bar_from=start,
         bar_width=max(min(forecast.four_of_five * unit, 100.0) - start, 1.0),

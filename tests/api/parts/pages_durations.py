@@ -6,6 +6,7 @@ from tests.api.forms import Form
 
 TABLE = """
 GET    /desk/durations                                ? ++- -
+GET    /desk/cars/{timed}/estimate                    ? ++- -
 POST   /desk/cars/{timed}/tasks/{timed_task}/minutes  ? ++- -
 """
 BODIES: dict[str, Any] = {

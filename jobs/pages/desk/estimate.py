@@ -1,0 +1,60 @@
+"""How long what is left on one car takes, at the desk."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+
+from core.api.caller import Access, Caller
+from jobs.calc.durations import Forecast
+from jobs.calc.soiling import LEVELS
+from jobs.models import Task
+from jobs.pages.desk.base import MANAGERS, DeskPage
+from jobs.pages.desk.durations import says_of
+from jobs.selectors.durations import Estimate, estimate_of
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One open task, with how long it takes in whole minutes."""
+
+    task: Task
+    likely: int
+    within: int
+    says: str
+
+
+class DeskEstimate(DeskPage):
+    """How long the open tasks of a car take, each and together."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": MANAGERS}
+
+    def get(self, request: HttpRequest, caller: Caller, job_id: UUID) -> HttpResponse:
+        """Show it."""
+        estimate = estimate_of(caller, job_id)
+        dirt = LEVELS.get(estimate.job.soiling or 0)
+        return self.page(
+            request,
+            caller,
+            "jobs/desk/estimate.html",
+            here="desk",
+            job=estimate.job,
+            size=estimate.job.get_body_size_display(),
+            dirt=dirt,
+            rows=rows_of(estimate),
+            likely=round(estimate.whole.likely),
+            within=round(estimate.whole.four_of_five),
+            learnt_from=estimate.learnt_from,
+        )
+
+
+def rows_of(estimate: Estimate) -> Sequence[Row]:
+    """Return the open tasks as the page shows them."""
+    return [_row(task, forecast) for task, forecast in estimate.tasks]
+
+
+def _row(task: Task, forecast: Forecast) -> Row:
+    likely, within = round(forecast.likely), round(forecast.four_of_five)
+    return Row(task, likely, within, says_of(forecast))
