@@ -1,24 +1,22 @@
 """What follows when clocks end or the air changes: the history says so, a car may become ready."""
 
-from datetime import datetime
 from uuid import UUID
 
 import structlog
 from django.db import transaction
 
 from core.clock import now
-from jobs.calc.stages import Kind, Stage, refuse_move
-from jobs.models import HistoryEntry, Job, Task, WaitClock
+from jobs.calc.stages import Stage, refuse_move
+from jobs.models import HistoryEntry, Job, Task
 from jobs.selectors.climate import setup_of
 from jobs.selectors.clocks import (
-    is_running,
     job_to_settle,
     jobs_with_clocks,
     setup_due_for_change,
 )
-from jobs.services.clocks import Renewed, renew, tell_wait
+from jobs.services.clocks import Renewed, renew, settle, tell_wait
 from jobs.services.moves import go_on
-from jobs.services.recording import advance, store, the_service
+from jobs.services.recording import store, the_service
 
 log = structlog.get_logger(__name__)
 
@@ -55,7 +53,7 @@ def _work_out(job_id: UUID) -> None:
 
 @transaction.atomic
 def clocks_settle(*, job_id: UUID) -> bool:
-    """Write down that the job's clocks are over; False where one runs after all.
+    """Write down that the job's clocks are over; False where one runs after all, or it is done.
 
     Where the workshop chose so, a car in curing on which nothing is open becomes ready. Safe to
     run twice and at once with a person's move: whoever gets the job's row first decides.
@@ -67,45 +65,14 @@ def clocks_settle(*, job_id: UUID) -> bool:
 
 def finish_waits(job: Job, renewed: Renewed, entries: list[HistoryEntry]) -> bool:
     """Settle the job's clocks where none runs any more, store the entries, and say whether so."""
-    at = now()
-    over = not job.is_open or not any(is_running(one, at) for one in renewed.clocks)
-    left = [one for one in renewed.clocks if one.settled_at is None] if over else []
-    for clock in left:
-        clock.settled_at = at
-    WaitClock.objects.filter(pk__in=[one.pk for one in left]).update(settled_at=at)
-    cured = _cured(job, left)
-    if cured:
-        entries = [*entries, *cured]
+    left = [one for one in renewed.clocks if one.settled_at is None]
+    cured = settle(job, renewed)
+    entries = [*entries, *cured]
     if entries:
         store(job, entries)
     if cured and _becomes_ready(job):
-        go_on(job, caller=the_service(job), to=Stage.READY, occurred_at=at, reason=DONE)
-    return bool(left)
-
-
-def _cured(job: Job, over: list[WaitClock]) -> list[HistoryEntry]:
-    """Return the entry that all is done, unless the car waits for it no more.
-
-    Flashing off alone is no end: the next coat follows.
-    """
-    lasting = [one for one in over if one.kind != WaitClock.Kind.FLASH_OFF]
-    if not lasting or not job.is_open or job.stage == Stage.READY.value:
-        return []
-    ended = max(_end(one) for one in over)
-    operations = list(dict.fromkeys(one.task.operation for one in lasting))
-    return [
-        advance(
-            job,
-            kind=Kind.CURED,
-            caller=the_service(job),
-            occurred_at=ended,
-            data={"operations": operations},
-        )
-    ]
-
-
-def _end(clock: WaitClock) -> datetime:
-    return clock.closed_at or clock.ends_at
+        go_on(job, caller=the_service(job), to=Stage.READY, occurred_at=now(), reason=DONE)
+    return any(one.settled_at is not None for one in left)
 
 
 def _becomes_ready(job: Job) -> bool:

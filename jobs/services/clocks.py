@@ -14,7 +14,7 @@ from jobs import events
 from jobs.calc.cure import Basis, Halted, Reading
 from jobs.calc.stages import Kind, Stage
 from jobs.models import HistoryEntry, Job, Task, WaitClock
-from jobs.selectors.clocks import clocks_in_question, estimate_of, readings_of
+from jobs.selectors.clocks import clocks_in_question, estimate_of, is_running, readings_of
 from jobs.services.recording import advance, tell, the_service
 
 # Nobody plans by less. Our own figure.
@@ -169,6 +169,47 @@ def tell_wait(
     data = {"job": events.job_data(job), "headline": headline, **moments, "reason": reason}
     tell(events.JOB_WAIT_CHANGED, job, at, data)
     return [entry]
+
+
+def settle(job: Job, renewed: Renewed) -> list[HistoryEntry]:
+    """Write down that the job's clocks are over, where none runs any more; return the entry of it.
+
+    The entry is its caller's to store.
+    """
+    at = now()
+    if job.is_open and any(is_running(one, at) for one in renewed.clocks):
+        return []
+    left = [one for one in renewed.clocks if one.settled_at is None]
+    for clock in left:
+        clock.settled_at = at
+    if left:
+        WaitClock.objects.filter(pk__in=[one.pk for one in left]).update(settled_at=at)
+    return _cured(job, left)
+
+
+def _cured(job: Job, over: list[WaitClock]) -> list[HistoryEntry]:
+    """Return the entry that all is done, unless the car waits for it no more.
+
+    Flashing off alone is no end: the next coat follows.
+    """
+    lasting = [one for one in over if one.kind != WaitClock.Kind.FLASH_OFF]
+    if not lasting or not job.is_open or job.stage == Stage.READY.value:
+        return []
+    ended = max(_end(one) for one in over)
+    operations = list(dict.fromkeys(one.task.operation for one in lasting))
+    return [
+        advance(
+            job,
+            kind=Kind.CURED,
+            caller=the_service(job),
+            occurred_at=ended,
+            data={"operations": operations},
+        )
+    ]
+
+
+def _end(clock: WaitClock) -> datetime:
+    return clock.closed_at or clock.ends_at
 
 
 def air_reason(renewed: Renewed, *, later: bool) -> str:

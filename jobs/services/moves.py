@@ -24,7 +24,7 @@ from jobs.selectors.clocks import is_running
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import pairs_of, photo_links
 from jobs.selectors.reminders import found_on, reminders_of
-from jobs.services.clocks import renew, tell_wait
+from jobs.services.clocks import renew, settle, tell_wait
 from jobs.services.flow import flow_note
 from jobs.services.recording import advance, check, check_version, store, tell
 from jobs.services.request_closing import open_requests_lapse
@@ -87,7 +87,7 @@ def stage_move(
         reason=reason,
         made_against=made_against,
         override=override and bool(running),
-        before=tell_wait(job, renewed),
+        before=[*tell_wait(job, renewed), *([] if running else settle(job, renewed))],
     )
     return job
 

@@ -194,8 +194,8 @@ def test_a_move_takes_few_queries_however_much_was_measured(
         # The key; the job and its clocks; the job, its history and the event; a savepoint's ends.
         with django_assert_num_queries(8):
             assert move_alone(workshop, plain).status_code == 200
-        # And the readings and one update of all the clocks.
-        with django_assert_num_queries(10):
+        # And the readings, one update of all the clocks and one that says they are over.
+        with django_assert_num_queries(11):
             assert move_alone(workshop, job).status_code == 200
 
 
