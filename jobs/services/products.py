@@ -160,23 +160,27 @@ def product_use(
         actor=caller.name,
         actor_person_id=caller.person_id,
     )
+    _write_down(job, use, caller)
+    return Applied(use, clock)
+
+
+def _write_down(job: Job, use: ProductUse, caller: Caller) -> None:
     data = {
         "use_id": str(use.pk),
-        "product_id": str(product.pk),
-        "product": product.name,
-        "task_id": str(task.pk),
-        "operation": task.operation,
+        "product_id": str(use.product_id),
+        "product": use.name,
+        "task_id": str(use.task_id),
+        "operation": use.task.operation,
     }
     entry = advance(
         job,
         kind=Kind.PRODUCT_USED,
         caller=caller,
-        occurred_at=occurred_at,
-        reason=note,
+        occurred_at=use.occurred_at,
+        reason=use.note,
         data=data,
     )
     store(job, [entry])
-    return Applied(use, clock)
 
 
 def _product(caller: Caller, product_id: UUID) -> Product:

@@ -135,7 +135,8 @@ def test_a_valeter_sees_the_figures_and_the_own_ones_but_no_colleagues(scene: Sc
 
 def test_somebody_of_another_organisation_is_not_found(scene: Scene) -> None:
     for person in (scene.staff.pk, NOWHERE):
-        refused(scene.workshop_api().get(f"{PATH}?person={person}"), 404, "not-found")
+        answer = refused(scene.workshop_api().get(f"{PATH}?person={person}"), 404, "not-found")
+        assert answer["status"] == 404
 
 
 @pytest.mark.parametrize(
@@ -154,7 +155,8 @@ def test_a_question_that_is_not_right_names_every_field(
 
 
 def test_an_operation_that_is_not_done_here_is_not_found(scene: Scene) -> None:
-    refused(scene.workshop_api().get(f"{PATH}?operation=roof_box"), 404, "not-found")
+    answer = refused(scene.workshop_api().get(f"{PATH}?operation=roof_box"), 404, "not-found")
+    assert answer["status"] == 404
 
 
 def test_the_figures_take_a_handful_of_queries(
@@ -220,7 +222,8 @@ def test_a_strangers_car_is_not_found(scene: Scene) -> None:
     job = arrived(scene)
     stranger = key_api(scene.stranger_workshop)
     for job_id in (job["id"], NOWHERE):
-        refused(stranger.get(f"/jobs/{job_id}/estimate"), 404, "not-found")
+        answer = refused(stranger.get(f"/jobs/{job_id}/estimate"), 404, "not-found")
+        assert answer["status"] == 404
 
 
 def test_an_estimate_takes_a_handful_of_queries(

@@ -186,6 +186,7 @@ def test_a_task_of_another_job_or_workshop_is_not_found(scene: Scene, clock: Any
     refused(tam.post(f"/jobs/{job['id']}/tasks/{NOWHERE}/minutes", body), 404, "not-found")
     stranger = key_api(scene.stranger_workshop)
     refused(stranger.post(f"{path}/minutes", body), 404, "not-found")
+    assert task_at(path).doubt == "asked"
 
 
 def test_a_hold_told_late_that_explains_the_minutes_ends_the_question(

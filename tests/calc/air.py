@@ -92,3 +92,17 @@ def _filling(
         )
         at += timedelta(minutes=rng.uniform(0.1, 120))
     return made
+
+
+def in_a_gap(air: list[Reading], data: st.DataObject) -> Reading | None:
+    """Draw a reading inside a gap and between its neighbours' temperatures; None without a gap."""
+    known = sorted(air, key=lambda one: one.at)
+    gaps = [
+        (one, other) for one, other in pairwise(known) if other.at - one.at > timedelta(hours=2)
+    ]
+    if not gaps:
+        return None
+    one, other = data.draw(st.sampled_from(gaps))
+    low, high = sorted((one.celsius, other.celsius))
+    at = one.at + data.draw(st.floats(0.01, 0.99)) * (other.at - one.at)
+    return Reading(at, data.draw(st.floats(low, high)), data.draw(st.none() | st.floats(40, 90)))

@@ -28,6 +28,7 @@ from tests.calc.air import (
     after,
     completed,
     day,
+    in_a_gap,
     reading,
     readings,
 )
@@ -340,17 +341,10 @@ def test_a_reading_between_its_neighbours_narrows_a_gap_and_never_leaves_it(
     air: list[Reading], cure: Cure, data: st.DataObject
 ) -> None:
     """Only such a reading is sure to: one outside its neighbours' range moves the bounds."""
-    known = sorted(air, key=lambda one: one.at)
-    gaps = [
-        (one, other) for one, other in pairwise(known) if other.at - one.at > timedelta(hours=2)
-    ]
-    if not gaps:
+    more = in_a_gap(air, data)
+    if more is None:
         return
-    one, other = data.draw(st.sampled_from(gaps))
-    low, high = sorted((one.celsius, other.celsius))
-    at = one.at + data.draw(st.floats(0.01, 0.99)) * (other.at - one.at)
-    was = estimated(cure, air)
-    now = estimated(cure, [*air, Reading(at, data.draw(st.floats(low, high)))])
+    was, now = estimated(cure, air), estimated(cure, [*air, more])
     assert was.earliest_at <= now.earliest_at
     assert now.latest_at <= was.latest_at
 

@@ -12,7 +12,7 @@ from scipy.integrate import quad
 from jobs.calc.climate import evaporation
 from jobs.calc.cure import Basis, Estimate, Halted, Reading
 from jobs.calc.drying import Air, Drying, DryingPiece, drying_estimate
-from tests.calc.air import CELSIUS, START, after, completed, day, reading, readings
+from tests.calc.air import CELSIUS, START, after, completed, day, in_a_gap, reading, readings
 
 SEATS = Drying(240)
 DRYINGS = st.builds(Drying, reference_minutes=st.integers(1, 2000), air=st.sampled_from(list(Air)))
@@ -173,17 +173,10 @@ def test_the_interval_holds_the_end_of_every_course_within_the_bounds(
 def test_a_reading_between_its_neighbours_narrows_a_gap_and_never_leaves_it(
     air: list[Reading], drying: Drying, data: st.DataObject
 ) -> None:
-    known = sorted(air, key=lambda one: one.at)
-    gaps = [
-        (one, other) for one, other in pairwise(known) if other.at - one.at > timedelta(hours=2)
-    ]
-    if not gaps:
+    more = in_a_gap(air, data)
+    if more is None:
         return
-    one, other = data.draw(st.sampled_from(gaps))
-    low, high = sorted((one.celsius, other.celsius))
-    at = one.at + data.draw(st.floats(0.01, 0.99)) * (other.at - one.at)
-    between = Reading(at, data.draw(st.floats(low, high)), data.draw(st.none() | st.floats(40, 90)))
-    was, now = estimated(drying, air), estimated(drying, [*air, between])
+    was, now = estimated(drying, air), estimated(drying, [*air, more])
     assert was.earliest_at <= now.earliest_at
     assert now.latest_at <= was.latest_at
 
