@@ -11,6 +11,7 @@ from rest_framework import serializers
 from core.clock import now
 
 MAX_NAMED = 20
+MOST_CHOICES = 20  # more are looked up where they are listed
 CLOCK_DRIFT = timedelta(minutes=2)
 OLDEST_DEVICE_TIME = timedelta(days=30)
 
@@ -56,6 +57,14 @@ class DeviceTimeField(ZonedDateTimeField):
         return instant
 
 
+def _name_choices(field: Any) -> None:
+    """Have a field with a few choices name them where another was sent."""
+    names = [str(name) for name in getattr(field, "choices", ()) if name != ""]
+    if isinstance(field, serializers.ChoiceField) and len(names) <= MOST_CHOICES:
+        said = f"“{{input}}” is not a valid choice. Choose one of: {', '.join(names)}."
+        field.error_messages = {**field.error_messages, "invalid_choice": said}
+
+
 class StrictSerializer(serializers.Serializer[Any]):
     """An input: unknown fields are refused by name together with every other error."""
 
@@ -72,6 +81,8 @@ class StrictSerializer(serializers.Serializer[Any]):
         if kind not in self._shared_fields:
             made: Any = serializers.Serializer.fields
             self._shared_fields[kind] = made.func(type(self)(partial=self.partial))
+            for field in self._shared_fields[kind].values():
+                _name_choices(getattr(field, "child", field))
         return self._shared_fields[kind]
 
     def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:

@@ -94,3 +94,21 @@ def test_what_is_no_time_is_refused(value: Any) -> None:
 def test_an_instant_is_shown_in_utc() -> None:
     shown = ZonedDateTimeField().to_representation(datetime(2027, 7, 1, 8, 0, tzinfo=UTC))
     assert shown == "2027-07-01T08:00:00Z"
+
+
+class Wash(StrictSerializer):
+    """An input with choices for the tests."""
+
+    place = serializers.ChoiceField([("bay", "in the bay"), ("yard", "outside")])
+    extras = serializers.ListField(child=serializers.ChoiceField(["wax", "glass"]), required=False)
+    colour = serializers.ChoiceField([str(one) for one in range(21)], required=False)
+
+
+def test_where_there_are_a_few_choices_the_error_names_them() -> None:
+    form = Wash(data={"place": "garage {0}", "extras": ["wax", "polish"], "colour": "red"})
+    assert not form.is_valid()
+    assert form.errors["place"] == ["“garage {0}” is not a valid choice. Choose one of: bay, yard."]
+    assert form.errors["extras"][1] == [
+        "“polish” is not a valid choice. Choose one of: wax, glass."
+    ]
+    assert "Choose one of" not in form.errors["colour"][0]
