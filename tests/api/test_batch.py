@@ -213,3 +213,4 @@ def test_a_csv_that_cannot_be_read_is_refused_whole(dealer: Api, body: bytes) ->
 def test_a_csv_is_not_read_where_one_order_is_expected(dealer: Api) -> None:
     answer = dealer.post("/work-orders", "registration\nTU21 ABC\n", headers=CSV)
     refused(answer, 415, "wrong-content-type")
+    assert not Job.objects.exists()

@@ -133,7 +133,8 @@ def test_a_database_that_does_not_answer_says_when_to_try_again() -> None:
 
 
 def test_an_address_below_the_api_that_is_not_there_is_a_problem(client: Client) -> None:
-    problem_of(client.get("/api/v1/nothing-here"), 404, "not-found")
+    document = problem_of(client.get("/api/v1/nothing-here"), 404, "not-found")
+    assert document["next_step"]
 
 
 def test_a_method_that_is_not_answered_names_those_that_are(client: Client) -> None:
@@ -144,7 +145,8 @@ def test_a_method_that_is_not_answered_names_those_that_are(client: Client) -> N
 
 def test_a_form_that_is_not_given_is_refused(scene: Scene) -> None:
     response = scene.dealer_api().get("/session", Accept="image/png")
-    problem_of(response, 406, "not-acceptable")
+    document = problem_of(response, 406, "not-acceptable")
+    assert document["next_step"]
 
 
 @pytest.mark.parametrize(
@@ -153,6 +155,7 @@ def test_a_form_that_is_not_given_is_refused(scene: Scene) -> None:
 def test_a_body_of_another_type_is_refused(client: Client, content_type: str) -> None:
     response = client.generic("POST", "/api/v1/session", "x", content_type=content_type)
     problem_of(response, 415, "wrong-content-type")
+    assert not response.cookies  # nobody was signed in by it
 
 
 def test_no_key_and_no_sign_in_is_a_401_that_says_how(client: Client, db: None) -> None:

@@ -90,7 +90,9 @@ def test_a_link_costs_one_query_beside_the_keys(
 
 
 def test_a_link_alone_is_not_enough(photo: Any) -> None:
-    refused(fetch(Api(Client()), photo["links"]["320"]), 401, "not-signed-in")
+    answer = fetch(Api(Client()), photo["links"]["320"])
+    refused(answer, 401, "not-signed-in")
+    assert b"\xff\xd8" not in answer.content  # nothing of a JPEG
 
 
 STRANGE = {
@@ -151,7 +153,9 @@ def test_the_signature_of_one_size_or_photograph_is_none_of_another(
 
 @pytest.mark.parametrize("size", ["640", "0320", "-320", "x", "320.jpg", "\u0663\u0662\u0660"])
 def test_a_size_that_is_none_is_404(scene: Scene, photo: Any, size: str) -> None:
-    refused(fetch(scene.dealer_api(), photo["links"]["320"].replace("/320?", f"/{size}?")), 404)
+    answer = fetch(scene.dealer_api(), photo["links"]["320"].replace("/320?", f"/{size}?"))
+    refused(answer, 404)
+    assert b"\xff\xd8" not in answer.content  # nothing of a JPEG
 
 
 def test_a_link_ends_when_it_says(scene: Scene, photo: Any) -> None:

@@ -287,6 +287,7 @@ MULTIPART = f"multipart/form-data; boundary={BOUNDARY}"
 def test_a_form_that_cannot_be_used_is_a_400(api: Api, job: Any, body: Form, once: bool) -> None:  # noqa: FBT001  a parameter of the test
     headers = {"Idempotency-Key": str(new_id())} if once else {}
     refused(sent(api, job, body, **headers), 400, "invalid-request")
+    assert not Photo.objects.exists()
 
 
 def named(name: bytes) -> Form:
@@ -354,6 +355,7 @@ def test_a_body_is_read_no_further_than_its_length(api: Api, job: Any) -> None:
         CONTENT_LENGTH=str(len(body.content) - 500),
     )
     refused(answer, 400)
+    assert not Photo.objects.exists()
 
 
 def test_a_job_takes_only_so_many_photographs(

@@ -6,6 +6,7 @@ import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from jobs.calc.phrases import STANDARD
+from jobs.models import Phrase
 from jobs.services import phrases as service
 from tests.api.steps import at_once, done, fields, refused
 from tests.api.world import openapi
@@ -125,6 +126,7 @@ def test_there_is_room_for_so_many(scene: Scene, monkeypatch: pytest.MonkeyPatch
     for count in range(2):
         done(owner.post("/phrases", {**SAND, "code": f"sand_{count}"}))
     refused(owner.post("/phrases", SAND), 409, "conflict")
+    assert Phrase.objects.count() == 3  # two of its own, and one of ours reworded
 
 
 def test_the_list_costs_the_same_however_long_it_is(

@@ -131,6 +131,7 @@ def test_there_is_an_end_to_products(scene: Scene, monkeypatch: pytest.MonkeyPat
     owner = person_api(scene.owner)
     done(owner.post("/products", GLOSS))
     refused(owner.post("/products", {**GLOSS, "name": "Another"}), 409)
+    assert [one.name for one in Product.objects.all()] == [GLOSS["name"]]
 
 
 def test_putting_it_on_starts_a_clock_by_its_own_facts(scene: Scene) -> None:
