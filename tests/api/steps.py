@@ -11,6 +11,7 @@ from jsonschema import Draft202012Validator, FormatChecker
 
 from notifications.catalogue import event_types
 from notifications.models import Event
+from tests.patience import PATIENCE_SECONDS
 from tests.scene import Api, Scene, order
 
 FORMATS = FormatChecker()
@@ -111,7 +112,7 @@ def at_once(*actions: Callable[[], Any]) -> list[Any]:
 
     def run(index: int, action: Callable[[], Any]) -> None:
         try:
-            gate.wait(timeout=20)
+            gate.wait(timeout=PATIENCE_SECONDS)
             results[index] = action()
         finally:
             connection.close()
@@ -122,6 +123,6 @@ def at_once(*actions: Callable[[], Any]) -> list[Any]:
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(timeout=60)
+        thread.join(timeout=PATIENCE_SECONDS)
         assert not thread.is_alive()
     return results

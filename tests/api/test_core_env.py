@@ -14,6 +14,7 @@ from cryptography.fernet import Fernet
 
 from core.env import BadSetting, Environment
 from core.local_keys import field_key, signing_key
+from tests.patience import PATIENCE_SECONDS
 
 ROOT = Path(__file__).resolve().parents[2]
 SETTINGS = ROOT / "core" / "settings.py"
@@ -101,7 +102,7 @@ def manage_check(tmp_path: Path, **variables: str) -> subprocess.CompletedProces
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=PATIENCE_SECONDS,
     )
 
 

@@ -23,11 +23,11 @@ from core.api.views import ApiView
 from core.clock import now
 from core.idempotency import fingerprint, purge_expired
 from core.models import IdempotentAnswer
+from tests.patience import PATIENCE_SECONDS
 from tests.scene import Api, Scene, key_api, person_api
 
 NEW_KEY = {"name": "till", "scopes": ["jobs.read"]}
 ONCE = {"Idempotency-Key": "0197c0de-1111-7000-8000-000000000001"}
-DEADLINE_SECONDS = 20
 
 
 class Bell(ApiView):
@@ -210,7 +210,7 @@ class Repeats:
 
     def finish(self) -> list[Any]:
         for thread in self.threads:
-            thread.join(DEADLINE_SECONDS)
+            thread.join(PATIENCE_SECONDS)
         assert not any(thread.is_alive() for thread in self.threads)
         return self.answers
 

@@ -13,6 +13,7 @@ from accounts.auth import caller_for_person
 from accounts.models import Person
 from accounts.services import person_add, person_change, pin_set
 from core.problems import Conflict
+from tests.patience import PATIENCE_SECONDS
 from tests.scene import PASSWORD, Scene, make_scene, person_api
 
 NEVE = {"name": "Neve Sallow", "email": "Neve@Fernhollow.example", "role": "valeter"}
@@ -196,7 +197,7 @@ def test_two_owners_who_switch_each_other_off_at_once_leave_one() -> None:
 
     def off(number: int) -> str:
         other = Person.objects.get(pk=people[1 - number].pk)
-        together.wait(timeout=20)
+        together.wait(timeout=PATIENCE_SECONDS)
         try:
             person_change(
                 caller=callers[number],

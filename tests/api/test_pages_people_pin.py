@@ -23,6 +23,7 @@ from accounts.services import (
     pins,
 )
 from core.problems import InvalidRequest, NotSignedIn, Problem, TooManyRequests
+from tests.patience import PATIENCE_SECONDS
 from tests.scene import Scene, make_scene
 
 PIN, WRONG = "2580", "2581"
@@ -198,7 +199,7 @@ def test_many_tries_at_once_get_no_more_than_one_after_the_other() -> None:
 
     def once(_number: int) -> str:
         try:
-            together.wait(timeout=20)
+            together.wait(timeout=PATIENCE_SECONDS)
             return type(tried(person)).__name__
         finally:
             connection.close()

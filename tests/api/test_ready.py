@@ -16,6 +16,7 @@ from jobs.models import Job
 from jobs.selectors import jobs as job_selectors
 from jobs.services.moves import stage_move
 from tests.api.steps import arrived, detail, done, fields, moved, ready, refused
+from tests.patience import PATIENCE_SECONDS
 from tests.scene import Api, Scene, key_api, make_scene, person_api
 
 MARKS = ["TU21 ABC", "TU21 ABD", "TU21 ABE", "TU21 ABF", "TU21 ABG"]
@@ -244,7 +245,7 @@ class Other(threading.Thread):
             with transaction.atomic():
                 self.first()
                 self.begun.set()
-                assert self.go_on.wait(timeout=20)
+                assert self.go_on.wait(timeout=PATIENCE_SECONDS)
                 self.then()
         except BaseException as error:  # noqa: BLE001  raised again by finish()
             self.error = error
@@ -254,7 +255,7 @@ class Other(threading.Thread):
     def finish(self) -> None:
         """Let it go on to its commit."""
         self.go_on.set()
-        self.join(timeout=30)
+        self.join(timeout=PATIENCE_SECONDS)
         assert not self.is_alive()
         if self.error is not None:
             raise self.error
@@ -268,7 +269,7 @@ def test_a_number_is_not_given_while_an_earlier_one_is_not_committed() -> None:
     cursor = done(dealer.get("/ready"))["cursor"]
     slow = Other(lambda: to_ready(*early), lambda: None)
     slow.start()
-    assert slow.begun.wait(timeout=20)
+    assert slow.begun.wait(timeout=PATIENCE_SECONDS)
     quick = Other(lambda: to_ready(*late), lambda: None)
     quick.go_on.set()
     quick.start()
@@ -296,7 +297,7 @@ def test_a_cursor_passes_no_car_whose_transaction_began_first_and_committed_last
 
     slow = Other(look, lambda: to_ready(*early))
     slow.start()
-    assert slow.begun.wait(timeout=20)
+    assert slow.begun.wait(timeout=PATIENCE_SECONDS)
     to_ready(*late)
     seen = done(dealer.get(f"/ready?after={cursor}"))
     assert [car["id"] for car in seen["cars"]] == [str(late[0])]

@@ -9,10 +9,10 @@ from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, 
 
 from tests import servers
 from tests.browser.founded import FoundedDay, founded_day
+from tests.patience import PATIENCE_MS
 from tests.reliability.service import Service
 
-# A busy machine takes its time; nothing should come near it.
-expect.set_options(timeout=30_000)
+expect.set_options(timeout=PATIENCE_MS)
 TABLET = {"width": 1024, "height": 768}
 PHONE = {"width": 360, "height": 740}
 LOOPBACK = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import ROOT, Service, clean_environment
 
 
@@ -45,7 +46,7 @@ def founded_by(
         stdout=subprocess.PIPE,
         text=True,
         check=True,
-        timeout=120,
+        timeout=PATIENCE_SECONDS,
     ).stdout
     made: dict[str, Any] = json.loads(printed.splitlines()[-1])
     return made

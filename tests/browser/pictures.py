@@ -20,6 +20,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from tests import servers
 from tests.browser.conftest import LOOPBACK
 from tests.browser.founded import founded, founded_day
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import Service
 
 ROOT = Path(__file__).parents[2]
@@ -27,7 +28,6 @@ FOLDER = ROOT / "core" / "pictures"
 TABLET = {"width": 1024, "height": 768}
 UPRIGHT = {"width": 820, "height": 1180}
 DRAWING = {"width": 440, "height": 700}
-DEADLINE_SECONDS = 120.0
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday")
 PAGES = {
     "tablet": ("valeter", "/tablet/"),
@@ -74,7 +74,7 @@ def main() -> None:
 def read_until_up(demo: "subprocess.Popen[str]") -> str:
     """Return what the demo prints, up to its invitation to stop it."""
     lines: list[str] = []
-    deadline = time.monotonic() + DEADLINE_SECONDS
+    deadline = time.monotonic() + PATIENCE_SECONDS
     assert demo.stdout is not None
     for line in demo.stdout:
         lines.append(line)

@@ -155,7 +155,7 @@ def test_a_line_that_hangs_opens_the_page_as_it_was_kept(
     page = opened(tablet, line, job)
     line.hang = True
     try:
-        page.goto(f"{line.url}/tablet/cars/{job}", timeout=10_000)
+        page.goto(f"{line.url}/tablet/cars/{job}")
         expect(page.locator("h1 .mark")).to_have_text("TU21 ABC")
     finally:
         line.hang = False
@@ -181,7 +181,7 @@ def test_a_stopped_service_is_no_network_and_its_return_brings_the_page_up_to_da
     expect(page.locator("[data-net]")).to_contain_text("No network · page of")
     made = page.locator("meta[name=made]").get_attribute("content")
     shop.start()
-    expect(page.locator("[data-net]")).to_contain_text("Online", timeout=30_000)
+    expect(page.locator("[data-net]")).to_contain_text("Online")
     wait_until(
         lambda: page.locator("meta[name=made]").get_attribute("content") != made, "a newer page"
     )

@@ -9,12 +9,20 @@ from playwright.sync_api import Browser, BrowserContext, Page, Response, Route, 
 
 from tests.browser.conftest import TABLET
 from tests.browser.founded import FoundedDay, founded_day
-from tests.reliability.service import Service
+from tests.reliability.service import Service, wait_until
 
 pytestmark = pytest.mark.browser
 POLL_MS = 10_000  # as the page says in data-every
 MOST_LINES = 500
-WAIT_MS = 60_000
+# Counts the waits for a poll, which begin when the answer before it has been worked in.
+COUNT_WAITS = """
+window.waitsBegun = 0;
+const wait = window.setTimeout;
+window.setTimeout = (work, ms, ...rest) => {
+  if (ms >= 5000) window.waitsBegun += 1;
+  return wait(work, ms, ...rest);
+};
+"""
 # What a browser says of a page that lies behind another.
 HIDE = """
 ({hidden}) => {
@@ -62,16 +70,24 @@ def board(context: BrowserContext, service: Service) -> Page:
     """Open the dashboard with its clock in our hands."""
     tab = context.new_page()
     tab.clock.install()
+    tab.add_init_script(COUNT_WAITS)
     tab.goto(f"{service.url}/dashboard/")
     expect(tab.get_by_role("heading", name="Ready", exact=False).first).to_be_visible()
     return tab
 
 
 def turn(tab: Page, times: int = 1) -> None:
-    """Let the time of so many polls go by, with time for the answers."""
+    """Let the time of so many polls go by, each until the page waits for its next."""
     for _ in range(times):
+        before = waits_begun(tab)
         tab.clock.run_for(POLL_MS + 500)
-        tab.wait_for_timeout(400)
+        wait_until(lambda before=before: waits_begun(tab) > before, "the wait for the next poll")
+
+
+def waits_begun(tab: Page) -> int:
+    """Return how often the page has begun to wait for its next poll."""
+    begun: int = tab.evaluate("window.waitsBegun")
+    return begun
 
 
 def test_it_asks_again_while_it_is_looked_at_and_not_while_it_is_hidden(
@@ -81,10 +97,11 @@ def test_it_asks_again_while_it_is_looked_at_and_not_while_it_is_hidden(
     turn(tab, 3)
     assert polls == [304, 304, 304]
     tab.evaluate(HIDE, {"hidden": True})
-    turn(tab, 4)
+    tab.clock.run_for(4 * POLL_MS)
     assert len(polls) == 3
+    before = waits_begun(tab)
     tab.evaluate(HIDE, {"hidden": False})  # at once, not only after the next ten seconds
-    tab.wait_for_timeout(400)
+    wait_until(lambda: waits_begun(tab) > before, "the poll of a page that is seen again")
     assert polls == [304] * 4
     turn(tab)
     assert polls == [304] * 5
@@ -174,11 +191,11 @@ def test_a_list_of_500_shows_its_progress_and_goes_on_after_the_page_was_closed(
     tab.goto(f"{service.url}/dashboard/imports/new")
     tab.get_by_label("The file").set_input_files(sheet)
     tab.get_by_role("button", name="Send the list").click()
-    expect(tab.get_by_text("50 of 500 lines are done")).to_be_visible(timeout=WAIT_MS)
+    expect(tab.get_by_text("50 of 500 lines are done")).to_be_visible()
     expect(tab.get_by_role("button", name="Go on")).to_be_visible()
     tab.unroute("**/go-on")
     tab.get_by_role("button", name="Go on").click()
-    expect(tab.get_by_text("50 of 500 lines are done")).to_have_count(0, timeout=WAIT_MS)
+    expect(tab.get_by_text("50 of 500 lines are done")).to_have_count(0)
     address = tab.url
     tab.close()
 
@@ -186,8 +203,7 @@ def test_a_list_of_500_shows_its_progress_and_goes_on_after_the_page_was_closed(
     again.goto(address)
     expect(again.get_by_role("progressbar")).to_be_visible()
     said = again.get_by_role("status")
-    expect(said).to_contain_text("499 of 500 cars are with the workshop; 1 was refused.",
-                                 timeout=WAIT_MS)  # fmt: skip
+    expect(said).to_contain_text("499 of 500 cars are with the workshop; 1 was refused.")
     expect(again.get_by_role("heading", name="Refused 1")).to_be_visible()
     with again.expect_download() as download:
         again.get_by_role("link", name="Download the refused lines").click()

@@ -14,7 +14,6 @@ from tests.reliability.service import Service
 
 pytestmark = pytest.mark.browser
 A4 = {"width": 794, "height": 1123}  # at 96 pixels an inch
-POLLED_WITHIN_MS = 15_000
 
 
 def signed_in(browser: Browser, service: Service, person: Any, **how: Any) -> BrowserContext:
@@ -107,7 +106,7 @@ def test_the_list_shows_by_itself_what_happened_at_the_tablet(
     other.get_by_role("button", name="Release the hold").click()
     expect(other.get_by_role("status")).to_contain_text("is released from waiting for parts")
     context.close()
-    expect(row_of(desk, "UB68 TRW")).not_to_contain_text("waits: parts", timeout=POLLED_WITHIN_MS)
+    expect(row_of(desk, "UB68 TRW")).not_to_contain_text("waits: parts")
     assert desk.url.endswith("/desk/?stage=cleaning")
 
 

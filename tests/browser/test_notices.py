@@ -20,7 +20,6 @@ ENVIRONMENT = {
     "SHUTLINE_RETRY_SECONDS": "0",  # one attempt, so that a failure is one to look after
 }
 SIZE = {"width": 1024, "height": 768}
-WAIT = 30_000
 CLOSED = Reply(503, b"Closed for <b>stocktaking</b> until noon")
 
 
@@ -46,7 +45,6 @@ def tab(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
     context = browser.new_context(viewport=SIZE)  # type: ignore[arg-type]
     one, wrong = context.new_page(), []
     one.on("pageerror", lambda error: wrong.append(str(error)))
-    one.set_default_timeout(WAIT)
     one.goto(f"{service.url}/notices/")
     one.get_by_label("E-mail address").fill(day.people["staff"]["email"])
     one.get_by_label("Password").fill(day.people["staff"]["password"])
@@ -74,15 +72,15 @@ def test_what_failed_is_seen_with_its_reason_sent_again_and_seen_to_arrive(
     secret = add(tab, receiver.url("/in"))
     tab.get_by_role("button", name="Send a test").click()
     line = tab.locator(".deliveries > li")
-    expect(line).to_contain_text("Given up", timeout=WAIT)  # by itself, without a reload
+    expect(line).to_contain_text("Given up")  # by itself, without a reload
     expect(line).to_contain_text("The receiver is closed for the moment.")
     line.locator("summary").click()
     expect(line.locator("pre")).to_have_text("Closed for <b>stocktaking</b> until noon")
-    expect(tab.get_by_text("On, but failing")).to_be_visible(timeout=WAIT)
+    expect(tab.get_by_text("On, but failing")).to_be_visible()
     tab.get_by_role("button", name="Send again").click()
-    expect(line).to_contain_text("Arrived", timeout=WAIT)
+    expect(line).to_contain_text("Arrived")
     expect(line).to_contain_text("2 attempts")
-    expect(tab.get_by_text("On, but failing")).to_be_hidden(timeout=WAIT)
+    expect(tab.get_by_text("On, but failing")).to_be_hidden()
     first, second = receiver.at("/in")
     assert first.event_id == second.event_id
     assert second.verify(secret)["type"] == "endpoint.tested"
@@ -90,7 +88,7 @@ def test_what_failed_is_seen_with_its_reason_sent_again_and_seen_to_arrive(
 
 def test_what_needs_somebody_stands_first_and_leads_to_what_was_given_up(tab: Page) -> None:
     needing = tab.get_by_role("region", name="Needs you")
-    expect(needing).to_contain_text("http://127.0.0.1:9/hooks", timeout=WAIT)
+    expect(needing).to_contain_text("http://127.0.0.1:9/hooks")
     expect(needing).to_contain_text("Nobody listens at this address.")
     needing.get_by_role("link", name="http://127.0.0.1:9/hooks").click()
     tab.get_by_label("State").select_option("failed")
@@ -109,7 +107,7 @@ def test_a_range_shows_its_progress_until_all_has_arrived(tab: Page, receiver: R
     tab.get_by_role("link", name="A range again").click()
     tab.get_by_role("button", name="Send them again").click()
     expect(tab.get_by_role("status")).to_have_text(re.compile(r"^\d+ of \d+ done\.$"))
-    expect(tab.get_by_text(re.compile(r"^All \d+ arrived\.$"))).to_be_visible(timeout=WAIT)
+    expect(tab.get_by_text(re.compile(r"^All \d+ arrived\.$"))).to_be_visible()
     found = re.search(r"All (\d+) arrived", tab.inner_text("main"))
     assert found
     arrived = receiver.at("/range")
@@ -129,5 +127,5 @@ def test_a_range_of_thousands_goes_on_piece_by_piece_by_itself(
         moment = localtime(now() - timedelta(days=days))
         tab.get_by_role("textbox", name=label).fill(f"{moment:%Y-%m-%dT%H:%M}")
     tab.get_by_role("button", name="Send them again").click()
-    expect(tab.get_by_text(f"All {count} arrived.")).to_be_visible(timeout=3 * WAIT)
+    expect(tab.get_by_text(f"All {count} arrived.")).to_be_visible()
     assert len({one.event_id for one in receiver.at("/long")}) == count

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import timedelta
+from types import SimpleNamespace
 from typing import Any, Protocol
 from uuid import UUID
 
@@ -15,6 +16,7 @@ from pytest_django import Settings
 from accounts.models import Organisation
 from core.clock import now
 from core.ids import new_id
+from notifications.engine import run as running
 from notifications.engine.run import deliver
 from notifications.models import Delivery, Endpoint, Event
 from notifications.services.outbox import event_append
@@ -22,8 +24,8 @@ from notifications.services.secrets import encrypt, new_secret
 from tests.notifications.mail_server import MailServer, serving
 from tests.notifications.processes import Processes
 from tests.notifications.receiver import Receiver
+from tests.patience import PATIENCE_SECONDS
 
-RUN_FOR_SECONDS = 20.0
 CAR = {
     "registration": "TU21 ABC",
     "make": "Corvane",
@@ -35,11 +37,25 @@ CAR = {
 
 def deliver_until(holds: Callable[[], bool]) -> None:
     """Run the engine again and again, as the sweep does, until something holds."""
-    deadline = time.monotonic() + RUN_FOR_SECONDS
+    deadline = time.monotonic() + PATIENCE_SECONDS
     deliver()
     while not holds():
         assert time.monotonic() < deadline, "It did not come about in time."
         deliver()
+
+
+class MovedHands:
+    """A clock for the engine's runs that stands still unless moved, by hand or at each look."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, step: float = 0.0) -> None:
+        self.seconds, self.step = 1000.0, step
+        self.looks = 0
+        monkeypatch.setattr(running, "time", SimpleNamespace(monotonic=self._look))
+
+    def _look(self) -> float:
+        self.looks += 1
+        self.seconds += self.step
+        return self.seconds
 
 
 @contextmanager
@@ -48,7 +64,14 @@ def engine_running() -> Iterator[None]:
     with ThreadPoolExecutor(1) as pool:
         run = pool.submit(deliver)
         yield
-        run.result(timeout=RUN_FOR_SECONDS)
+        run.result(timeout=PATIENCE_SECONDS)
+
+
+@pytest.fixture
+def patient(settings: Settings) -> None:
+    """Let the engine wait for a held answer for as long as a test does."""
+    settings.DELIVERY_TIMEOUT_SECONDS = PATIENCE_SECONDS
+    settings.DELIVERY_LEASE_SECONDS = 2 * PATIENCE_SECONDS
 
 
 @pytest.fixture

@@ -6,6 +6,8 @@ import sys
 
 from django.db import connection
 
+from tests.patience import PATIENCE_SECONDS
+
 START = """
 import sys
 import django
@@ -16,7 +18,6 @@ def ready():
     sys.stdin.readline()
 
 """
-WAIT_SECONDS = 60
 
 
 class Processes:
@@ -35,7 +36,7 @@ class Processes:
             assert process.stdin is not None
             process.stdin.write("go\n")
             process.stdin.flush()
-        printed = [process.communicate(timeout=WAIT_SECONDS)[0] for process in self.started]
+        printed = [process.communicate(timeout=PATIENCE_SECONDS)[0] for process in self.started]
         assert [process.returncode for process in self.started] == [0] * count
         return printed
 

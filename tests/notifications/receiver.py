@@ -12,17 +12,21 @@ from typing import Any, Self
 from aiohttp import web
 from standardwebhooks import Webhook
 
-WAIT_SECONDS = 15.0
+from tests.patience import PATIENCE_SECONDS
 
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """How to answer one request; `endless` sends the body over and over to whoever listens."""
+    """How to answer one request.
+
+    `held` waits for `release()`; `endless` sends the body over and over to whoever listens.
+    """
 
     status: int = 200
     body: bytes = b"thank you"
     headers: Mapping[str, str] = field(default_factory=dict)
     delay_seconds: float = 0.0
+    held: bool = False
     endless: bool = False
     pause_seconds: float = 0.0  # between the pieces of an endless answer
 
@@ -59,6 +63,7 @@ class Receiver:
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._loop = asyncio.new_event_loop()
         self._stop = asyncio.Event()
+        self._released = asyncio.Event()
 
     def url(self, path: str = "/") -> str:
         """Return the address of a path."""
@@ -68,24 +73,30 @@ class Receiver:
         """Answer the path's next requests so; the last reply goes on for good."""
         self._replies[path] = list(replies)
 
+    def release(self) -> None:
+        """Answer what is held, now and from now on."""
+        self._loop.call_soon_threadsafe(self._released.set)
+
     def at(self, path: str) -> list[Received]:
         """Return what has arrived at a path."""
         return [one for one in list(self.received) if one.path == path]
 
-    def wait_for(self, count: int, path: str, *, seconds: float = WAIT_SECONDS) -> list[Received]:
+    def wait_for(self, count: int, path: str) -> list[Received]:
         """Wait until that many requests have arrived at a path, and return them."""
-        self.wait_until(lambda: len(self.at(path)) >= count, seconds=seconds)
+        self.wait_until(lambda: len(self.at(path)) >= count)
         return self.at(path)
 
-    def wait_until(self, holds: Callable[[], bool], *, seconds: float = WAIT_SECONDS) -> None:
+    def wait_until(self, holds: Callable[[], bool]) -> None:
         """Wait until something holds of what has arrived. Raises TimeoutError."""
         with self._changed:
-            if not self._changed.wait_for(holds, seconds):
-                raise TimeoutError(f"Not within {seconds} s; arrived: {len(self.received)}.")
+            if not self._changed.wait_for(holds, PATIENCE_SECONDS):
+                raise TimeoutError(
+                    f"Not within {PATIENCE_SECONDS:.0f} s; arrived: {len(self.received)}."
+                )
 
     def __enter__(self) -> Self:
         self._thread.start()
-        assert self._ready.wait(WAIT_SECONDS)
+        assert self._ready.wait(PATIENCE_SECONDS)
         return self
 
     def __exit__(
@@ -95,7 +106,7 @@ class Receiver:
         trace: TracebackType | None,
     ) -> None:
         self._loop.call_soon_threadsafe(self._stop.set)
-        self._thread.join(WAIT_SECONDS)
+        self._thread.join(PATIENCE_SECONDS)
         assert not self._thread.is_alive()
 
     def _serve(self) -> None:
@@ -132,6 +143,8 @@ class Receiver:
             self._changed.notify_all()
         try:
             await asyncio.sleep(reply.delay_seconds)
+            if reply.held:
+                await self._released.wait()
             if reply.endless:
                 return await self._stream(request, reply)
             return web.Response(status=reply.status, body=reply.body, headers=reply.headers)

@@ -13,9 +13,8 @@ from notifications.api import events as feed_view
 from notifications.models import Event
 from notifications.selectors import events_of, events_wait_for_position
 from tests.notifications.notices import happened
+from tests.patience import PATIENCE_SECONDS
 from tests.scene import Api, Scene, key_api, make_scene, person_api
-
-DEADLINE_SECONDS = 20
 
 
 def feed(api: Api, query: str = "") -> Any:
@@ -177,18 +176,18 @@ def test_the_cursor_never_passes_an_event_that_commits_later() -> None:
             with transaction.atomic():
                 slow.append(happened(dealer=scene.dealer, place=False))
                 written.set()
-                assert go_on.wait(DEADLINE_SECONDS)
+                assert go_on.wait(PATIENCE_SECONDS)
         finally:
             connection.close()
 
     writer = Thread(target=write_slowly)
     writer.start()
-    assert written.wait(DEADLINE_SECONDS)
+    assert written.wait(PATIENCE_SECONDS)
     quick = happened(dealer=scene.dealer, place=False)
     assert quick.number > slow[0].number
     first = feed(api)
     go_on.set()
-    writer.join(DEADLINE_SECONDS)
+    writer.join(PATIENCE_SECONDS)
     second = feed(api, f"?after={first['cursor']}")
     assert ids(first) == [str(quick.id)]
     assert ids(second) == [str(slow[0].id)]

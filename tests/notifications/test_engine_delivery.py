@@ -1,8 +1,6 @@
 """One notice and a real receiver: what counts as arrived, what as failed, and what is kept."""
 
-import time
 from datetime import timedelta
-from itertools import pairwise
 
 import pytest
 from pytest_django import Settings
@@ -10,8 +8,15 @@ from pytest_django import Settings
 from core.clock import now
 from notifications.engine.run import deliver
 from notifications.models import Attempt, Delivery, Endpoint
-from tests.notifications.conftest import AddEndpoint, AddEvent, deliver_until
+from tests.notifications.conftest import (
+    AddEndpoint,
+    AddEvent,
+    MovedHands,
+    deliver_until,
+    engine_running,
+)
 from tests.notifications.receiver import Receiver, Reply
+from tests.reliability.service import wait_until
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -56,13 +61,15 @@ def test_any_other_answer_is_a_failure_that_is_tried_again(
     receiver.answer("/a", Reply(status, b"not today"))
     began = now()
     attempt = tried(receiver, add_endpoint, add_event)
+    ended = now()
     delivery = attempt.delivery
     assert (attempt.status, attempt.answer) == (status, "not today")
     assert (delivery.state, delivery.tries, delivery.last_status) == ("waiting", 1, status)
     assert delivery.last_error == f"The receiver answered {status}."
     assert delivery.claimed_until is None
-    wait = delivery.next_attempt_at - began
-    assert timedelta(seconds=4.5) <= wait <= timedelta(seconds=10)  # 5 s, jitter, the attempt
+    # 5 s after the attempt, a tenth to either side.
+    assert began + timedelta(seconds=4.5) <= delivery.next_attempt_at
+    assert delivery.next_attempt_at <= ended + timedelta(seconds=5.5)
 
 
 def test_the_first_kib_of_the_answer_is_kept(
@@ -77,9 +84,7 @@ def test_an_answer_without_end_does_not_hold_the_engine(
     receiver: Receiver, add_endpoint: AddEndpoint, add_event: AddEvent
 ) -> None:
     receiver.answer("/a", Reply(200, endless=True))
-    began = time.monotonic()
     attempt = tried(receiver, add_endpoint, add_event)
-    assert time.monotonic() - began < 5
     assert attempt.delivery.state == "delivered"
     assert len(attempt.answer) == 1024
 
@@ -88,9 +93,7 @@ def test_an_answer_that_trickles_is_cut_off_once_its_status_is_known(
     receiver: Receiver, add_endpoint: AddEndpoint, add_event: AddEvent
 ) -> None:
     receiver.answer("/a", Reply(200, b"x", endless=True, pause_seconds=0.4))
-    began = time.monotonic()
     attempt = tried(receiver, add_endpoint, add_event)
-    assert time.monotonic() - began < 5
     assert attempt.delivery.state == "delivered"
     assert 0 < len(attempt.answer) < 1024
 
@@ -99,11 +102,11 @@ def test_no_answer_in_time_is_a_failure(
     receiver: Receiver, add_endpoint: AddEndpoint, add_event: AddEvent, settings: Settings
 ) -> None:
     settings.DELIVERY_TIMEOUT_SECONDS = 1
-    receiver.answer("/a", Reply(delay_seconds=30))
+    receiver.answer("/a", Reply(held=True))
     attempt = tried(receiver, add_endpoint, add_event)
     assert attempt.status is None
     assert attempt.error == "No answer within 1 seconds."
-    assert 900 <= attempt.milliseconds < 5000
+    assert attempt.milliseconds >= 900
 
 
 def test_a_refused_connection_is_a_failure(add_endpoint: AddEndpoint, add_event: AddEvent) -> None:
@@ -192,17 +195,28 @@ def test_a_slowed_endpoint_is_met_once_by_a_run_not_by_its_whole_backlog(
 
 
 def test_a_slowed_endpoint_is_met_with_pauses_by_a_run_that_goes_on(
-    receiver: Receiver, add_endpoint: AddEndpoint, add_event: AddEvent
+    receiver: Receiver,
+    add_endpoint: AddEndpoint,
+    add_event: AddEvent,
+    monkeypatch: pytest.MonkeyPatch,
+    patient: None,
 ) -> None:
-    receiver.answer("/slow", Reply(delay_seconds=2.5))
+    del patient
+    hands = MovedHands(monkeypatch)
+    receiver.answer("/slow", Reply(held=True))  # so that the run goes on
     add_endpoint(receiver.url("/slow"))
-    add_endpoint(receiver.url("/a"), slowed_until=now() + timedelta(minutes=5))
-    for _ in range(8):
+    add_endpoint(receiver.url("/a"), slowed_until=now() + timedelta(hours=5))
+    for _ in range(4):
         add_event()
-    deliver()
-    times = [one.at for one in receiver.at("/a")]
-    assert 2 <= len(times) < 8
-    assert all(later - earlier > 0.9 for earlier, later in pairwise(times))
+    with engine_running():
+        for met in (1, 2, 3):
+            receiver.wait_for(met, "/a")
+            hands.seconds += 0.9
+            looks = hands.looks
+            wait_until(lambda looks=looks: hands.looks > looks + 20, "more turns of the run")
+            assert len(receiver.at("/a")) == met
+            hands.seconds += 0.2
+        receiver.release()
 
 
 def test_success_after_failure_clears_the_endpoints_record(

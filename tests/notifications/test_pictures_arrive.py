@@ -16,6 +16,7 @@ from tests.api import planted
 from tests.api.pictures import drawn, upload
 from tests.api.steps import arrived, done, moved
 from tests.notifications.receiver import Receiver
+from tests.patience import PATIENCE_SECONDS
 from tests.scene import Api, Scene, key_api, make_scene
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -37,7 +38,7 @@ def got(address: str, api: Api) -> tuple[int, str, bytes]:
     """Fetch an address over HTTP with the caller's key; return status, type and body."""
     request = urllib.request.Request(address, headers=api.headers)  # noqa: S310  http, see the test
     try:
-        with urllib.request.urlopen(request, timeout=10) as answer:  # noqa: S310  the same
+        with urllib.request.urlopen(request, timeout=PATIENCE_SECONDS) as answer:  # noqa: S310  the same
             return answer.status, answer.headers["Content-Type"], answer.read()
     except urllib.error.HTTPError as error:
         with error:

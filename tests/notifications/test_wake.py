@@ -7,8 +7,7 @@ import pytest
 
 from notifications.services import wake
 from notifications.services.wake import Waker
-
-WAIT_SECONDS = 10
+from tests.patience import PATIENCE_SECONDS
 
 
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
@@ -28,11 +27,11 @@ def test_a_thread_that_something_unforeseen_ended_is_started_again(
     monkeypatch.setattr(wake, "send_wake_up", fail)
     waker.wake()
     assert waker._thread
-    waker._thread.join(WAIT_SECONDS)
+    waker._thread.join(PATIENCE_SECONDS)
     assert not waker._thread.is_alive()
     monkeypatch.setattr(wake, "send_wake_up", tell)
     waker.wake()
-    assert told.wait(WAIT_SECONDS)
+    assert told.wait(PATIENCE_SECONDS)
 
 
 @pytest.mark.filterwarnings("ignore:This process .* is multi-threaded:DeprecationWarning")
@@ -46,10 +45,10 @@ def test_a_fork_gets_a_thread_of_its_own(monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(wake, "send_wake_up", tell)
     waker = Waker()
     waker.wake()
-    assert told.wait(WAIT_SECONDS)
+    assert told.wait(PATIENCE_SECONDS)
     told = threading.Event()
     child = os.fork()
     if child == 0:
         waker.wake()
-        os._exit(0 if told.wait(WAIT_SECONDS) else 1)
+        os._exit(0 if told.wait(PATIENCE_SECONDS) else 1)
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0

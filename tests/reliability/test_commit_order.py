@@ -28,13 +28,13 @@ from jobs.services.work_orders import work_order_receive
 from notifications.models import Event
 from tests.api.steps import arrived, moved
 from tests.notifications.processes import address_of_the_test_database
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import Service, wait_until
 from tests.reliability.world import on_postgres, orders
 from tests.scene import Scene, make_scene
 
 pytestmark = pytest.mark.django_db(transaction=True)
 Value = TypeVar("Value")
-STEP_SECONDS = 60
 on_servers = pytest.mark.servers
 one_writer = pytest.mark.skipif(
     on_postgres, reason="SQLite lets one writer in at a time; PostgreSQL has tests of its own"
@@ -54,7 +54,7 @@ class Transaction:
 
     def do(self, work: Callable[[], Value]) -> Value:
         """Take a step and wait for its end."""
-        return self.start(work).result(timeout=STEP_SECONDS)
+        return self.start(work).result(timeout=PATIENCE_SECONDS)
 
     def begin(self) -> None:
         """Begin, and have the database begin too: its snapshot and its place are taken."""
@@ -268,7 +268,7 @@ def test_the_second_car_waits_for_the_firsts_commit_and_the_cursor_passes_neithe
         assert reader.jobs == []
         assert not moving.done()
         early.do(early.commit)
-        moving.result(timeout=STEP_SECONDS)
+        moving.result(timeout=PATIENCE_SECONDS)
         poll(reader)
         assert reader.jobs == [one["id"]]
         late.do(late.commit)
@@ -311,7 +311,7 @@ def test_on_sqlite_the_second_writer_waits_and_the_feed_has_both_events(
         assert reader.jobs == []
         assert not beginning.done()
         early.do(early.commit)
-        beginning.result(timeout=STEP_SECONDS)
+        beginning.result(timeout=PATIENCE_SECONDS)
         second = late.do(receive(scene.dealer, 2))
         poll(naive)
         late.do(late.commit)
@@ -337,7 +337,7 @@ def test_on_sqlite_the_second_writer_waits_and_ready_has_both_cars(
         assert reader.jobs == []
         assert not beginning.done()
         early.do(early.commit)
-        beginning.result(timeout=STEP_SECONDS)
+        beginning.result(timeout=PATIENCE_SECONDS)
         late.do(to_ready(scene.workshop, other))
         poll(reader)
         assert reader.jobs == [one["id"]]

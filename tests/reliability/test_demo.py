@@ -15,6 +15,7 @@ import pytest
 
 from core.demo.ledger import FeedEntry, Ledger, Notice, Receipt
 from core.demo.service import zone_name, zone_where_the_day_ends
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import ROOT
 
 WIDTH = 100
@@ -48,7 +49,6 @@ SHOWN = (
     "each after the one below had flashed off",
     "belongings signed back before it left, named in no notice; 3 differences",
 )
-DAY_SECONDS = 120  # what the demo may take on a busy machine
 
 
 def started(folder: Path, *arguments: str) -> "subprocess.Popen[str]":
@@ -72,7 +72,7 @@ def finished(process: "subprocess.Popen[str]") -> tuple[int, str, str]:
     """Return the exit code and what was printed, once it has ended."""
     with process:
         try:
-            out, err = process.communicate(timeout=DAY_SECONDS)
+            out, err = process.communicate(timeout=PATIENCE_SECONDS)
         finally:
             process.kill()
     return process.returncode, out, err

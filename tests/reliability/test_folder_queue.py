@@ -11,6 +11,7 @@ import pytest
 from kombu import Connection
 
 from core.serving.folder_queue import SUFFIX, Transport
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import wait_until
 
 QUEUE = "shutline"
@@ -121,7 +122,7 @@ def test_a_consumer_gets_what_a_producer_sent(tmp_path: Path) -> None:
     with connect(tmp_path) as sending, connect(tmp_path) as receiving:
         sending.Producer().publish({"wake": True}, routing_key=QUEUE, serializer="json")
         queue = receiving.SimpleQueue(QUEUE)
-        message = queue.get(timeout=5)
+        message = queue.get(timeout=PATIENCE_SECONDS)
         bodies.append(message.payload)
         message.ack()
         queue.close()

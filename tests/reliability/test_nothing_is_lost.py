@@ -12,6 +12,7 @@ import pytest
 
 from core.demo.client import Client
 from tests.notifications.receiver import Received, Receiver, Reply
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import wait_until
 from tests.reliability.world import FORMS, World, founded, post_batch, read_feed, read_pages
 
@@ -19,7 +20,6 @@ PATH = "/notices"
 QUICK = Reply(delay_seconds=0.04)
 # Two for each order.
 EVENTS = 500
-ARRIVE_SECONDS = 90
 TIMEOUT_SECONDS = 5
 # So many notices of which the worker was still awaiting the answer when the blow fell.
 LATE = 4
@@ -58,7 +58,7 @@ def followed(client: Client) -> Iterator[list[dict[str, Any]]]:
             yield entries
         finally:
             stop.set()
-            following.result(timeout=ARRIVE_SECONDS)
+            following.result(timeout=PATIENCE_SECONDS)
 
 
 def notice_of(body: Mapping[str, Any]) -> tuple[str, str]:
@@ -66,16 +66,14 @@ def notice_of(body: Mapping[str, Any]) -> tuple[str, str]:
 
 
 def wait_for_ids(receiver: Receiver, count: int) -> None:
-    receiver.wait_until(
-        lambda: len({one.event_id for one in receiver.at(PATH)}) >= count, seconds=ARRIVE_SECONDS
-    )
+    receiver.wait_until(lambda: len({one.event_id for one in receiver.at(PATH)}) >= count)
 
 
 def wait_for_late_answers(receiver: Receiver, late: Reply) -> None:
     """Answer the next notices late, and wait until some of them have arrived."""
     before = len(receiver.at(PATH))
     receiver.answer(PATH, *[late] * LATE, QUICK)
-    receiver.wait_for(before + 2 * LATE, PATH, seconds=ARRIVE_SECONDS)
+    receiver.wait_for(before + 2 * LATE, PATH)
 
 
 def cut_the_workers_connections(world: World, receiver: Receiver) -> None:

@@ -12,11 +12,13 @@ import pytest
 
 from core.serving.parts import NAMES, Part
 from core.serving.supervisor import STEADY_SECONDS, Child, pause_before_restart
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import Service, get, state, wait_until
 
 needs_proc = pytest.mark.skipif(
     not Path("/proc/self/environ").exists(), reason="looks for processes in /proc"
 )
+
 Start = Callable[..., Service]
 
 
@@ -43,13 +45,13 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
         yield service
 
 
-def wait_until_gone(service: Service, seconds: float = 10.0) -> None:
-    wait_until(lambda: not service.processes(), "every process gone", seconds)
+def wait_until_gone(service: Service) -> None:
+    wait_until(lambda: not service.processes(), "every process gone")
 
 
 def figure(url: str, name: str) -> float:
     """Return a number from /metrics."""
-    with urllib.request.urlopen(f"{url}/metrics", timeout=10) as answer:  # noqa: S310  always http
+    with urllib.request.urlopen(f"{url}/metrics", timeout=PATIENCE_SECONDS) as answer:  # noqa: S310  always http
         lines = answer.read().decode().splitlines()
     (line,) = [line for line in lines if line.startswith(f"{name} ")]
     return float(line.rpartition(" ")[2])
@@ -174,7 +176,7 @@ def test_a_taken_port_is_said_in_a_sentence(start: Start) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         service = start("--port", str(port))
-        assert service.process.wait(timeout=30) == 1
+        assert service.process.wait(timeout=PATIENCE_SECONDS) == 1
     errors = service.errors.read_text()
     assert f"Port {port} on 127.0.0.1 is taken by another program." in errors
     assert "Traceback" not in errors
@@ -182,7 +184,7 @@ def test_a_taken_port_is_said_in_a_sentence(start: Start) -> None:
 
 def test_a_second_service_on_the_same_folder_is_refused(running: Service, start: Start) -> None:
     second = start("--port", "0", SHUTLINE_DATA_DIR=str(running.folder))
-    assert second.process.wait(timeout=30) == 1
+    assert second.process.wait(timeout=PATIENCE_SECONDS) == 1
     errors = second.errors.read_text()
     assert f"already runs on {running.folder}" in errors
     assert "Traceback" not in errors
@@ -190,7 +192,7 @@ def test_a_second_service_on_the_same_folder_is_refused(running: Service, start:
 
 def test_a_bad_setting_stops_it_before_anything_starts(start: Start) -> None:
     service = start("--port", "0", SHUTLINE_WEB_THREADS="many")
-    assert service.process.wait(timeout=30) == 1
+    assert service.process.wait(timeout=PATIENCE_SECONDS) == 1
     errors = service.errors.read_text()
     assert "SHUTLINE_WEB_THREADS" in errors
     assert "core.E004" in errors
@@ -200,7 +202,7 @@ def test_a_dead_database_server_is_said_in_a_sentence(start: Start) -> None:
     with socket.create_server(("127.0.0.1", 0)) as listener:
         port = listener.getsockname()[1]
     service = start("--port", "0", DATABASE_URL=f"postgres://nobody@127.0.0.1:{port}/none")
-    assert service.process.wait(timeout=30) == 1
+    assert service.process.wait(timeout=PATIENCE_SECONDS) == 1
     errors = service.errors.read_text()
     assert "The database does not answer" in errors
     assert "Traceback" not in errors

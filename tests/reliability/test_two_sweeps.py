@@ -21,6 +21,7 @@ from notifications.services.publish import events_publish
 from notifications.services.secrets import encrypt, new_secret
 from tests.notifications.processes import start
 from tests.notifications.receiver import Receiver, Reply
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import ROOT, wait_until
 from tests.reliability.world import FORMS, World, founded, post_batch, read_pages
 
@@ -31,7 +32,6 @@ DELIVERIES = EVENTS * len(PATHS)
 PLACES = len(PATHS)
 QUICK = Reply(delay_seconds=0.02)
 ORDERS = 60
-ARRIVE_SECONDS = 60.0
 LEASE_SECONDS = 6
 # The killed process waits for an answer to the end, however late the test comes to kill it.
 TIMEOUT_SECONDS = 30
@@ -41,6 +41,7 @@ HANGS = Reply(delay_seconds=TIMEOUT_SECONDS)
 SWEEP = """
 from notifications.engine.run import deliver
 from notifications.models import Delivery
+from tests.patience import PATIENCE_SECONDS
 ready()
 delivered = 0
 while Delivery.objects.filter(state="waiting").exists():
@@ -66,7 +67,7 @@ class Sweeper:
 
     def delivered(self) -> int:
         """Wait for its end and return how many deliveries it made."""
-        printed, _ = self.process.communicate(timeout=60)
+        printed, _ = self.process.communicate(timeout=PATIENCE_SECONDS)
         assert self.process.returncode == 0
         return int(printed)
 
@@ -121,7 +122,7 @@ def arrivals(receiver: Receiver) -> Counter[tuple[str, str]]:
 
 
 def wait_for_arrivals(receiver: Receiver, count: int) -> None:
-    receiver.wait_until(lambda: len(receiver.received) >= count, seconds=ARRIVE_SECONDS)
+    receiver.wait_until(lambda: len(receiver.received) >= count)
 
 
 def ends_of_leases() -> dict[tuple[str, str], float]:
@@ -138,9 +139,14 @@ def ends_of_leases() -> dict[tuple[str, str], float]:
 
 @pytest.mark.usefixtures("backlog")
 def test_two_processes_sweeping_a_backlog_at_once_send_nothing_twice(receiver: Receiver) -> None:
-    with sweepers() as both:
+    for path in PATHS:
+        receiver.answer(path, Reply(held=True))
+    with sweepers(SHUTLINE_DELIVERY_TIMEOUT_SECONDS=str(TIMEOUT_SECONDS)) as both:
         for sweeper in both:
             sweeper.go()
+        # Whoever came first has all its places taken and waits: the next one is the other's.
+        wait_for_arrivals(receiver, PLACES + 1)
+        receiver.release()
         shares = [sweeper.delivered() for sweeper in both]
     assert sum(shares) == DELIVERIES
     assert min(shares) > 0, "one of them did nothing"
@@ -220,7 +226,7 @@ def test_two_beats_with_one_worker_send_nothing_twice(world: World, receiver: Re
         with world.frozen_worker():
             expected = post_batch(dealer, 0, ORDERS)
             wait_until(both_sweep, "a sweep of each beat")
-        receiver.wait_for(len(expected), "/a", seconds=ARRIVE_SECONDS)
+        receiver.wait_for(len(expected), "/a")
         wait_until(lambda: not read_pages(dealer, waiting), "an end of deliveries")
         with world.frozen_worker():
             wait_until(both_sweep, "another sweep of each beat")

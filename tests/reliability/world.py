@@ -26,6 +26,7 @@ from psycopg import sql
 from core.demo.client import API, Client
 from core.ids import new_id
 from core.serving.parts import NAMES
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import (
     ROOT,
     Service,
@@ -45,7 +46,6 @@ QUEUE = "shutline"
 REDIS_DATABASE = 13
 # Whoever holds it has that Redis database to itself, whatever else runs on this machine.
 REDIS_LOCK = 7_305_990_013
-FOUND_SECONDS = 60
 # No vowels, so that no mark spells anything.
 LETTERS = "BCDFGHJKLM"
 
@@ -63,6 +63,7 @@ import json
 from django.core.management import call_command
 from accounts.services import dealer_add, key_add, workshop_add
 from tests.scene import DEALER_SCOPES
+from tests.patience import PATIENCE_SECONDS
 call_command("migrate", interactive=False, verbosity=0)
 account = dealer_add(name="Brackmoor Cars", workshop=workshop_add(name="Fernhollow Valeting"))
 key = key_add(organisation=account.dealer, name="stock", scopes=[str(one) for one in DEALER_SCOPES])
@@ -99,7 +100,7 @@ class World:
             stdout=subprocess.PIPE,
             text=True,
             check=True,
-            timeout=FOUND_SECONDS,
+            timeout=PATIENCE_SECONDS,
         )
         return done.stdout
 
