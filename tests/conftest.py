@@ -14,7 +14,10 @@ from tests import servers
 from tests.scene import Scene, make_scene
 
 hypothesis_settings.register_profile(
-    "shutline", deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    "shutline",
+    deadline=None,
+    print_blob=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 hypothesis_settings.load_profile("shutline")
 

@@ -305,7 +305,7 @@ def test_a_person_may_be_given_a_pin_for_the_tablet(workshop: Organisation) -> N
     )
     person = Person.objects.get()
     assert pin_check(workshop_id=workshop.pk, person_id=person.pk, pin="2580") == person
-    assert "2580" not in result.values()
+    assert "2580" not in list(result.values())
 
 
 def test_nobody_is_made_with_a_pin_that_is_none(workshop: Organisation) -> None:

@@ -102,7 +102,7 @@ def test_a_coat_before_the_last_has_flashed_off_is_refused_with_the_time(
     clock.shift(minutes(15) - timedelta(seconds=1))
     problem = refused(coat(tam, path), 409, "refused")
     assert (problem["code"], problem["until"]) == ("flashing_off", at(15))
-    assert "09:15" in problem["detail"]
+    assert "until 2027-03-01T09:15:00" in problem["detail"]
     assert problem["current"]["id"] == job["id"]
     assert Coat.objects.count() == WaitClock.objects.count() == 1
     clock.shift(timedelta(seconds=1))

@@ -23,6 +23,7 @@ from tests.api.steps import (
     refused,
     told,
 )
+from tests.figures import without_ids
 from tests.scene import Api, Scene, key_api, person_api
 
 
@@ -68,7 +69,7 @@ def test_a_request_is_kept_told_and_shown_to_both(workshop: Api, dealer: Api, jo
     entry = history(dealer, job)[-1]
     assert entry["kind"] == "request_opened"
     assert entry["data"]["request_id"] == request["id"]
-    assert "38.00" not in str(data) + str(entry["data"])
+    assert "38.00" not in without_ids([data, entry["data"]])
 
 
 def test_it_holds_the_car_where_the_workshop_says_so(workshop: Api, job: Any) -> None:
@@ -129,9 +130,9 @@ def test_a_cap_in_money_grows_by_the_price_and_stays_hidden(
     valeter = person_api(scene.valeter)
     hidden = {"field": "cap_amount", "was": None, "now": None}
     assert history(valeter, job)[-1]["data"]["changes"] == [hidden]
-    for text in (str(history(valeter, job)), str(told(job)), str(detail(valeter, job))):
-        assert "38.5" not in text
-        assert "188" not in text
+    for answer_seen in (history(valeter, job), told(job), detail(valeter, job)):
+        assert "38.5" not in without_ids(answer_seen)
+        assert "188" not in without_ids(answer_seen)
 
 
 @pytest.mark.parametrize("proposed", [{}, {"price": "38.00", "currency": "EUR"}, {"price": "0.00"}])
@@ -269,7 +270,7 @@ def test_only_callers_with_the_scope_name_or_see_a_price(scene: Scene, job: Any)
     for other in (valeter, key_api(scene.dealer, [Scope.READ])):
         seen = read(other, request)
         assert (seen["price"], seen["priced"]) == (None, True)
-        assert "38.00" not in str(done(other.get(f"/jobs/{job['id']}/requests")))
+        assert "38.00" not in without_ids(done(other.get(f"/jobs/{job['id']}/requests")))
     assert opened(valeter, job)["price"] is None
 
 

@@ -168,7 +168,7 @@ def test_a_reference_of_two_lines_adds_no_header_to_an_e_mail(scene: Scene) -> N
     assert json.loads(event.body)["data"]["job"]["dealer_ref"] == lines
     notice = Notice(event.id, event.type, event.body)
     message = notice_mail(notice=notice, address="ines@brackmoor.example").message()
-    assert "Bcc" not in message
+    assert "Bcc" not in list(message)
     assert "\n" not in str(message["Subject"])
 
 

@@ -19,6 +19,7 @@ from tests.api.steps import (
     refused,
     told,
 )
+from tests.figures import without_ids
 from tests.scene import Api, Scene, key_api, order, person_api
 
 # 49 CFR 565.15(c); check digit 4 worked out there (page). With 5 in its place it fails.
@@ -316,8 +317,8 @@ def test_amounts_are_in_no_event(scene: Scene) -> None:
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
     assert [name for name, _ in told(job)][-2:] == ["work_order.changed", "work_order.cancelled"]
     bodies = " ".join(Event.objects.values_list("body", flat=True))
-    assert "81.23" not in bodies
-    assert "95.55" not in bodies
+    assert "81.23" not in without_ids(bodies)
+    assert "95.55" not in without_ids(bodies)
 
 
 def test_the_database_itself_refuses_to_change_history(scene: Scene) -> None:
@@ -329,7 +330,10 @@ def test_the_database_itself_refuses_to_change_history(scene: Scene) -> None:
     if connection.vendor == "postgresql":
         with pytest.raises(DatabaseError), transaction.atomic(), connection.cursor() as cursor:
             cursor.execute("DELETE FROM jobs_historyentry")
-    assert list(HistoryEntry.objects.values_list("number", "reason")) == [(1, ""), (2, "")]
+    assert list(HistoryEntry.objects.order_by("number").values_list("number", "reason")) == [
+        (1, ""),
+        (2, ""),
+    ]
 
 
 def test_a_history_entry_is_only_ever_inserted(scene: Scene) -> None:
@@ -359,7 +363,7 @@ def test_a_kept_answer_is_not_shown_to_one_who_may_not_see_prices(scene: Scene) 
     path = f"/jobs/{job['id']}/arrival"
     assert done(person_api(scene.owner).post(path, {}, headers=key))["cap_amount"] == "80.00"
     again = person_api(scene.valeter).post(path, {}, headers=key)
-    assert b"80.00" not in again.content
+    assert "80.00" not in without_ids(again.content)
 
 
 def test_a_new_dealer_sees_nothing_of_others(scene: Scene) -> None:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -78,10 +79,14 @@ def board(context: BrowserContext, service: Service) -> Page:
 
 def turn(tab: Page, times: int = 1) -> None:
     """Let the time of so many polls go by, each until the page waits for its next."""
-    for _ in range(times):
-        before = waits_begun(tab)
+    begun = waits_begun(tab)
+    for nth in range(1, times + 1):
         tab.clock.run_for(POLL_MS + 500)
-        wait_until(lambda before=before: waits_begun(tab) > before, "the wait for the next poll")
+        wait_until(partial(has_begun, tab, begun + nth), "the wait for the next poll")
+
+
+def has_begun(tab: Page, waits: int) -> bool:
+    return waits_begun(tab) >= waits
 
 
 def waits_begun(tab: Page) -> int:

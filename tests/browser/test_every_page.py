@@ -69,7 +69,7 @@ class Look:
 
     def _said(self, kind: str, text: str) -> None:
         """Count what the policy stopped, and other errors; a 404 page is one that is meant."""
-        if kind == "error" and "404" not in text:
+        if kind == "error" and "status of 404" not in text:
             self.wrong.append(text)
 
     def _loaded(self, request: Any) -> None:

@@ -1,6 +1,5 @@
 """What is learnt from finished tasks, and what is said of the next."""
 
-import time
 from dataclasses import replace
 from math import exp, log, sqrt
 
@@ -176,12 +175,3 @@ def test_the_spreads_of_a_made_up_workshop_are_found() -> None:
     known = learn(done).posterior
     assert sqrt(known.spreads[Term.OPERATION]) == pytest.approx(0.6, abs=0.1)
     assert sqrt(known.error) == pytest.approx(0.2, abs=0.02)
-
-
-def test_two_thousand_tasks_are_learnt_from_in_a_moment() -> None:
-    """About 12 ms on the machine that this was written on; the limit leaves room for a busy one."""
-    done = [one.done for one in Workshop(1).tasks(2000)]
-    learn(done[:10])
-    began = time.perf_counter()
-    learn(done)
-    assert time.perf_counter() - began < 0.5

@@ -45,7 +45,7 @@ def test_every_list_and_page_shows_what_happened(operator: Client, attempt: Atte
     assert "job.arrived" in page(operator, f"event/{delivery.event_id}/change/")
     assert "job.arrived" in page(operator, "delivery/")
     assert "waiting" in page(operator, f"delivery/{delivery.pk}/change/")
-    assert "503" in page(operator, "attempt/")
+    assert ">503<" in page(operator, "attempt/")
     assert "Back in a moment" in page(operator, f"attempt/{attempt.pk}/change/")
     assert "Brackmoor Cars" in page(operator, "endpoint/")
 

@@ -176,7 +176,7 @@ def test_a_loop_that_adds_endpoints_is_stopped(
         add_webhook(api, url=f"{URL}/{number}")
     response = api.post(PATH, {"url": URL})
     assert response.status_code == 409
-    assert "2" in response.json()["detail"]
+    assert "has 2 of these" in response.json()["detail"]
     assert Endpoint.objects.count() == 2
 
 

@@ -8,6 +8,7 @@ from pytest_django import Settings
 from core.clock import now
 from notifications.engine.run import deliver
 from notifications.models import Attempt, Delivery, Endpoint
+from tests.figures import without_ids
 from tests.notifications.conftest import (
     AddEndpoint,
     AddEvent,
@@ -161,7 +162,7 @@ def test_410_disables_the_endpoint_at_once_stops_the_rest_and_tells_its_owner(
     deliver()
     endpoint.refresh_from_db()
     assert endpoint.state == Endpoint.State.DISABLED
-    assert "410" in endpoint.state_reason
+    assert "410" in without_ids(endpoint.state_reason)
     assert list(Delivery.objects.values_list("state", flat=True)) == ["stopped", "stopped"]
     assert len(receiver.at("/a")) == 1
     assert len(mailoutbox) == 1
@@ -212,8 +213,8 @@ def test_a_slowed_endpoint_is_met_with_pauses_by_a_run_that_goes_on(
         for met in (1, 2, 3):
             receiver.wait_for(met, "/a")
             hands.seconds += 0.9
-            looks = hands.looks
-            wait_until(lambda looks=looks: hands.looks > looks + 20, "more turns of the run")
+            hands.looks = 0
+            wait_until(lambda: hands.looks > 20, "more turns of the run")
             assert len(receiver.at("/a")) == met
             hands.seconds += 0.2
         receiver.release()
