@@ -4,6 +4,7 @@ import hashlib
 import json
 import re
 import time
+from datetime import timedelta
 from typing import Any
 from urllib.parse import urlencode
 
@@ -67,17 +68,29 @@ class AnsweringDealer(Dealer):
         )
 
     def acknowledges(self, car: Car, at: str, finding_id: str, note: str) -> None:
-        """Acknowledge a "do not drive", which ends the hold."""
+        """Acknowledge a "do not drive"; the car stays on hold."""
         job_id, version = self._job(car)
         sent = time.monotonic()
         said = {"note": note, "occurred_at": self.day.clock(at).isoformat()}
         self.client.post(f"/findings/{finding_id}/acknowledge", said)
+        notices = [Notice("finding.acknowledged", job_id, version, finding_id, apart=True)]
+        text = f"acknowledges: {note}"
+        self.day.tell(at, self.client.name, car, text, sent=sent, notices=notices)
+
+    def has_it_transported(self, car: Car, at: str, finding_id: str, by: str) -> None:
+        """Record who will transport the car tomorrow, which ends the hold."""
+        job_id, version = self._job(car)
+        sent, moment = time.monotonic(), self.day.clock(at)
+        said = {"how": "transported", "by": by, "occurred_at": moment.isoformat()}
+        tomorrow = (moment + timedelta(days=1)).isoformat()
+        self.client.post(f"/findings/{finding_id}/clear", {**said, "at": tomorrow})
+        also_by = "mail" if car.order.get("contact_email") else ""
         notices = [
-            Notice("finding.acknowledged", job_id, version, finding_id, apart=True),
+            Notice("finding.cleared", job_id, version, finding_id, apart=True, also_by=also_by),
             Notice("job.released", job_id, version + 1),
         ]
         self.day.jobs[car.registration] = self.client.get(f"/jobs/{job_id}").json
-        text = f"acknowledges: {note}"
+        text = f"has it transported: {by}; it must still not be driven"
         self.day.tell(at, self.client.name, car, text, sent=sent, notices=notices)
 
     def approves_by_link(self, car: Car, at: str, opened: Notice) -> None:

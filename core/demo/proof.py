@@ -125,22 +125,27 @@ def paint(reading: Reading) -> str:
 
 
 def danger(reading: Reading) -> str:
-    """Check that the car stood still from the finding to the dealer's acknowledgement."""
+    """Check that the car stood still from the finding until its transport was recorded."""
     findings = reading.of(HOB, "/findings")["findings"]
     (found,) = [one for one in findings if one["weight"] == BRAKES["weight"]]
     reading.must(bool(found["caution"]), "The finding carries no caution.")
     reading.must(
-        found["acknowledged_side"] == "dealer" and not found["holds_the_job"],
-        "The dealer's acknowledgement did not end the hold.",
+        found["acknowledged_side"] == "dealer" and found["over_how"] == "transported",
+        "The dealer did not acknowledge it, or no transport was recorded.",
+    )
+    reading.must(
+        found["must_not_be_driven"] and not found["holds_the_job"],
+        "The record of the transport did not end the hold, or made the car safe to drive.",
     )
     kinds = reading.kinds(HOB)
     order = kinds[kinds.index("finding") :]
     reading.must(
-        order == ["finding", "held", "finding_seen", "released"],
+        order == ["finding", "held", "finding_seen", "finding_cleared", "released"],
         f"After the finding came {', '.join(order)}.",
     )
     return (
-        f"{HOB.registration} held from the finding until {found['acknowledged_by']} acknowledged it"
+        f"{HOB.registration} held from the finding until {found['over_recorded_by']} had it "
+        "transported; it must still not be driven"
     )
 
 

@@ -242,11 +242,13 @@ def the_door_stood_open(players: Players) -> None:
 
 
 def brake_fluid(players: Players) -> None:
-    """Keep a car off the road until the dealer says that it knows."""
+    """Keep a car where it is until the dealer, who knows of it, says who transports it."""
     neve = players.neve
     danger = neve.finds(HOB, "16:32", **BRAKES)
     neve.is_refused(HOB, "16:33", "ready")
-    players.ines.acknowledges(HOB, "16:34", danger, "Nobody drives it; our technician comes.")
+    players.ines.acknowledges(HOB, "16:34", danger, "Nobody drives it.")
+    neve.is_refused(HOB, "16:35", "ready")
+    players.ines.has_it_transported(HOB, "16:36", danger, "Corm Recovery")
 
 
 def evening(players: Players) -> None:

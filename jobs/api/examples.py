@@ -33,6 +33,7 @@ JOB: dict[str, Any] = {
     "stage": "cleaning",
     "decision": "accepted",
     "on_hold": False,
+    "do_not_drive": False,
     "is_open": True,
     "rework_count": 0,
     "soiling": 3,
@@ -150,5 +151,6 @@ READY_CAR: dict[str, Any] = {
     "version": 7,
     "ready_number": 12,
     "on_hold": False,
+    "do_not_drive": False,
 }
 READY: dict[str, Any] = {"cars": [READY_CAR], "cursor": 12, "more": False}

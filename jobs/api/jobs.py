@@ -44,6 +44,7 @@ class JobFilter(FilterSet):  # type: ignore[misc]  # the library has no types
     due_before = ZonedTimeFilter(field_name="due_at", lookup_expr="lt")
     due_after = ZonedTimeFilter(field_name="due_at", lookup_expr="gte")
     on_hold = YesNoFilter(method="by_hold")
+    do_not_drive = YesNoFilter(field_name="do_not_drive")
     open = YesNoFilter(field_name="is_open")
 
     class Meta:

@@ -45,6 +45,7 @@ STATE_FIELDS = (
     "stage",
     "decision",
     "on_hold",
+    "do_not_drive",
     "is_open",
     "rework_count",
     "soiling",
@@ -269,8 +270,9 @@ class ReadyCarOutput(serializers.Serializer[Any]):
     rework_count = serializers.IntegerField()
     version = serializers.IntegerField()
     ready_number = serializers.IntegerField(help_text="Higher: became ready later.")
-    on_hold = serializers.BooleanField(
-        help_text="It waits for something: a car that must not be driven, for your answer."
+    on_hold = serializers.BooleanField(help_text="It waits for something.")
+    do_not_drive = serializers.BooleanField(
+        help_text="It must not be driven: have it transported. Never show it as simply ready."
     )
 
 

@@ -171,7 +171,7 @@ class HoldRelease(ApiView):
     def post(self, request: Request, job_id: UUID, hold_id: UUID) -> Response:
         """Release one hold; `GET /jobs/{job_id}` lists them.
 
-        The hold of a finding "do not drive" ends with its acknowledgement only.
+        The hold of a finding "do not drive" ends only when that is cleared or withdrawn.
         """
         given = self.read(ReleaseInput, request)
         caller = caller_of(request)

@@ -2,6 +2,8 @@
 
 from enum import StrEnum
 
+from jobs.calc.stages import Refusal
+
 
 class FindingKind(StrEnum):
     """What a finding is about."""
@@ -25,6 +27,17 @@ class Weight(StrEnum):
     DO_NOT_DRIVE = "do_not_drive"
 
 
+class Over(StrEnum):
+    """How a "do not drive" came to its end; one that is transported is still not driven."""
+
+    REPAIRED = "repaired"
+    TRANSPORTED = "transported"
+    WITHDRAWN = "withdrawn"
+
+
+# Cleared by whoever sees it done; withdrawn only by who reported it, or a manager.
+CLEARED = (Over.REPAIRED, Over.TRANSPORTED)
+SAFE = frozenset({Over.REPAIRED, Over.WITHDRAWN})
 WEIGHT_WORDS = {
     Weight.FOR_INFORMATION: "for information",
     Weight.BEFORE_SALE: "needs attention before sale",
@@ -37,6 +50,30 @@ INSPECT = (
 _TECHNICAL = frozenset(
     {FindingKind.MECHANICAL, FindingKind.ELECTRICAL, FindingKind.WHEELS_AND_TYRES}
 )
+
+
+def keeps_off_the_road(weight: str, over: str) -> bool:
+    """Say whether the vehicle must not be driven: not repaired, and not withdrawn.
+
+    Transport takes it away; it does not make it safe. `over`: how it ended, or nothing.
+    """
+    return weight == Weight.DO_NOT_DRIVE and over not in SAFE
+
+
+def ends_with(over: str, how: Over) -> bool:
+    """Say whether `how` changes what stands: the first does, and safe follows on transported."""
+    return not over or (over == Over.TRANSPORTED and how in SAFE)
+
+
+def refuse_ending(weight: str) -> Refusal | None:
+    """Say why a finding cannot be cleared or withdrawn, or None."""
+    if weight == Weight.DO_NOT_DRIVE:
+        return None
+    return Refusal(
+        "not_do_not_drive",
+        "Only a “do not drive” is cleared or withdrawn; this finding holds no car.",
+        "Let the dealer acknowledge it, or report what is so as another finding.",
+    )
 
 
 def caution_for(kind: FindingKind, weight: Weight) -> str:

@@ -47,6 +47,8 @@ class Kind(StrEnum):
     TASK_FINISHED = "task_finished"
     FINDING = "finding"
     FINDING_SEEN = "finding_seen"
+    FINDING_CLEARED = "finding_cleared"
+    WITHDRAWN = "withdrawn"  # of a finding
     BELONGING_BACK = "belonging_back"
     DATA_WIPED = "data_wiped"
     WALKED_ROUND = "walked_round"

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from jobs.calc.areas import AREAS
-from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
+from jobs.calc.findings import CLEARED, WEIGHT_WORDS, FindingKind, Over, Weight, caution_for
 from jobs.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence, Unit
-from jobs.events.base import ID, TEXT, JsonSchema, kind, maybe, shape
+from jobs.events.base import ID, TEXT, TIME, JsonSchema, kind, maybe, shape
 from jobs.events.pictures import PICTURE, PICTURE_EXAMPLE
 from jobs.models import Finding, WalkRound
 from notifications.catalogue import register
@@ -19,8 +19,9 @@ YES_OR_NO: JsonSchema = {"type": "boolean"}
 # Said in the notice itself: whoever has e-mail only must learn what the car waits for.
 ACKNOWLEDGE = (
     "The dealer acknowledges this, in its own system or by telephone to the workshop. "
-    "Until then the car waits."
+    "Nobody moves the car until it is repaired or will be transported, and that is recorded."
 )
+STILL_NOT_DRIVEN = "It must still not be driven: transport takes it away, it does not make it safe."
 COUNT: JsonSchema = {"type": "integer"}
 TEXTS: JsonSchema = {"type": "array", "items": TEXT}
 _KIND: JsonSchema = {"enum": [one.value for one in FindingKind]}
@@ -97,6 +98,63 @@ FINDING_ACKNOWLEDGED = kind(
         "note": "We fetch it on a trailer.",
     },
 )
+_OVER: dict[str, JsonSchema] = {
+    "headline": {**TEXT, "description": "In one line; the subject of the e-mail."},
+    "finding_id": ID,
+    "kind": _KIND,
+    "weight": _WEIGHT,
+    "area": {"enum": list(AREAS)},
+    "area_name": TEXT,
+    "noticed": TEXT,
+    "by": {**TEXT, "description": "Who repaired it, transports it, or withdrew the finding."},
+    "at": {**TIME, "description": "When; of a transport it may be to come."},
+    "recorded_by": TEXT,
+    "side": _SIDE,
+}
+_OVER_EXAMPLE = {
+    "finding_id": _FINDING_ID,
+    "kind": "mechanical",
+    "weight": "do_not_drive",
+    "area": "brakes",
+    "area_name": AREAS["brakes"].name,
+    "noticed": "The brake pedal sinks under a steady foot.",
+    "at": "2027-03-01T13:30:00Z",
+    "side": "workshop",
+}
+FINDING_CLEARED = kind(
+    "finding.cleared",
+    "A “do not drive” is over: the car was repaired, or will be transported. It goes to everybody "
+    "who was told of the finding.",
+    {
+        **_OVER,
+        "how": {
+            "enum": [one.value for one in CLEARED],
+            "description": "A car that will be transported must still not be driven.",
+        },
+        "next_step": {**TEXT, "description": "What still has to be kept to; else empty."},
+    },
+    {
+        **_OVER_EXAMPLE,
+        "headline": "Repaired (brakes): The brake pedal sinks under a steady foot.",
+        "by": "Corm Mobile Mechanics",
+        "recorded_by": "Tam Brackley",
+        "how": "repaired",
+        "next_step": "",
+    },
+)
+FINDING_WITHDRAWN = kind(
+    "finding.withdrawn",
+    "The workshop withdrew a “do not drive” that was a mistake. It goes to everybody who was told "
+    "of the finding.",
+    {**_OVER, "reason": TEXT},
+    {
+        **_OVER_EXAMPLE,
+        "headline": "“Do not drive” withdrawn (brakes): The brake pedal sinks under a steady foot.",
+        "by": "Tam Brackley",
+        "recorded_by": "Tam Brackley",
+        "reason": "Tapped on the wrong car.",
+    },
+)
 BELONGING_RETURNED = kind(
     "belonging.returned",
     "Something that was found in the car was handed back and signed for.",
@@ -145,6 +203,8 @@ WALK_ROUND_RECORDED = kind(
 register(
     FINDING_REPORTED,
     FINDING_ACKNOWLEDGED,
+    FINDING_CLEARED,
+    FINDING_WITHDRAWN,
     BELONGING_RETURNED,
     BELONGING_WIPED,
     WALK_ROUND_RECORDED,
@@ -172,6 +232,33 @@ def finding_data(finding: Finding, pictures: Sequence[dict[str, Any]]) -> dict[s
         "from_paint_survey": finding.from_paint_survey,
         "pictures": [] if withheld else list(pictures),
     }
+
+
+def finding_over_data(finding: Finding) -> dict[str, Any]:
+    """Return what an event tells of a "do not drive" that is over."""
+    how = Over(finding.over_how)
+    words = {
+        Over.REPAIRED: "Repaired",
+        Over.TRANSPORTED: "Will be transported, must not be driven",
+        Over.WITHDRAWN: "“Do not drive” withdrawn",
+    }
+    data = {
+        "headline": f"{words[how]} ({AREAS[finding.area].name}): {finding.noticed}",
+        "finding_id": finding.pk,
+        "kind": finding.kind,
+        "weight": finding.weight,
+        "area": finding.area,
+        "area_name": AREAS[finding.area].name,
+        "noticed": finding.noticed,
+        "by": finding.over_by,
+        "at": finding.over_at,
+        "recorded_by": finding.over_recorded_by,
+        "side": finding.over_side,
+    }
+    if how is Over.WITHDRAWN:
+        return {**data, "reason": finding.over_reason}
+    next_step = STILL_NOT_DRIVEN if how is Over.TRANSPORTED else ""
+    return {**data, "how": how.value, "next_step": next_step}
 
 
 def _headline(finding: Finding, *, withheld: bool) -> str:

@@ -5,7 +5,7 @@ from django.db.models import Q
 
 from accounts.models import Organisation
 from core.ids import new_id
-from jobs.calc.findings import FindingKind, Weight
+from jobs.calc.findings import FindingKind, Over, Weight, keeps_off_the_road
 from jobs.models.job import Job
 from jobs.models.noted import Noted
 from jobs.models.photos import Photo
@@ -25,7 +25,7 @@ class Finding(Noted):
     advice = models.CharField(max_length=500, blank=True)
     from_paint_survey = models.BooleanField(default=False)
     photos = models.ManyToManyField(Photo, related_name="findings")
-    # The hold that a "do not drive" brings about; it ends with the acknowledgement.
+    # The hold that a "do not drive" brings about; it ends when the finding is over.
     hold = models.OneToOneField(Hold, on_delete=models.PROTECT, null=True, related_name="finding")
     acknowledged_at = models.DateTimeField(null=True)
     acknowledged_by = models.CharField(max_length=200, blank=True)
@@ -33,18 +33,43 @@ class Finding(Noted):
     # Where the workshop told the dealer by telephone: whom, and how.
     acknowledged_told = models.CharField(max_length=200, blank=True)
     acknowledged_note = models.CharField(max_length=500, blank=True)
+    # The address beside all endpoints that a "do not drive" was told to.
+    told_to = models.EmailField(blank=True, db_default="")
+    # How a "do not drive" came to its end: by whom and when it was repaired, will be transported
+    # or was withdrawn, and who of which side recorded that.
+    over_how = models.CharField(
+        max_length=12,
+        blank=True,
+        db_default="",
+        choices=[(one.value, one.value) for one in Over],
+    )
+    over_by = models.CharField(max_length=200, blank=True, db_default="")
+    over_at = models.DateTimeField(null=True)
+    over_reason = models.CharField(max_length=500, blank=True, db_default="")
+    over_recorded_by = models.CharField(max_length=200, blank=True, db_default="")
+    over_side = models.CharField(max_length=10, blank=True, db_default="")
 
     class Meta:
         indexes = [models.Index(fields=["job", "id"], name="finding_by_job")]
         constraints = [
             models.CheckConstraint(
+                condition=Q(over_how="", over_at__isnull=True)
+                | Q(~Q(over_by=""), over_at__isnull=False, weight=Weight.DO_NOT_DRIVE.value),
+                name="finding_over_by_somebody",
+            ),
+            models.CheckConstraint(
                 condition=Q(acknowledged_at__isnull=True) | ~Q(acknowledged_by=""),
                 name="finding_acknowledged_by_somebody",
-            )
+            ),
         ]
 
     def __str__(self) -> str:
         return self.noticed
+
+    @property
+    def must_not_be_driven(self) -> bool:
+        """Say whether it keeps the car off the road."""
+        return keeps_off_the_road(self.weight, self.over_how)
 
 
 class Belonging(models.Model):

@@ -48,6 +48,8 @@ class Job(models.Model):
     history_count = models.PositiveIntegerField(default=0)
     open_holds = models.PositiveSmallIntegerField(default=0)
     rework_count = models.PositiveSmallIntegerField(default=0)
+    # A finding keeps it off the road, whether or not anybody has acknowledged it.
+    do_not_drive = models.BooleanField(default=False, db_default=False)
     is_open = models.BooleanField(default=True)
     arrived_at = models.DateTimeField(null=True)
     ready_at = models.DateTimeField(null=True)

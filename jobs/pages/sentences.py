@@ -4,6 +4,7 @@ No sentence names what belongings are, or an amount of money: whoever may see th
 """
 
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Any
 
 from django.utils.dateparse import parse_datetime
@@ -11,6 +12,7 @@ from django.utils.timezone import localtime
 
 from jobs.calc.areas import AREAS
 from jobs.calc.catalogue import STANDARD
+from jobs.calc.findings import Over
 from jobs.calc.stages import Kind
 from jobs.models import HistoryEntry, Hold
 
@@ -98,6 +100,24 @@ def _finding_seen(data: Data) -> str:
     return f"A finding was acknowledged by {data.get('by', 'the dealer')}{told}."
 
 
+def _over(data: Data) -> str:
+    at = parse_datetime(str(data.get("at", "")))
+    area = AREAS[data["area"]].name if data.get("area") in AREAS else ""
+    return over_words(str(data.get("how", Over.WITHDRAWN)), str(data.get("by", "")), at, area=area)
+
+
+def over_words(how: str, by: str, at: datetime | None, *, area: str = "") -> str:
+    """Return how a "do not drive" ended: by whom, and when; nothing where it stands."""
+    moment = localtime(at) if at else None
+    when = f", {moment:%a} {moment.day} {moment:%b} at {moment:%H:%M}" if moment else ""
+    where = f" ({area})" if area else ""
+    if how == Over.REPAIRED:
+        return f"Repaired{where} by {by}{when}; “do not drive” is over."
+    if how == Over.TRANSPORTED:
+        return f"To be transported{where} by {by}{when}. It must still not be driven."
+    return f"Withdrawn{where} by {by}{when}: it was no “do not drive”." if how else ""
+
+
 def _walked_round(data: Data) -> str:
     when = "on leaving" if data.get("occasion") == "leaving" else "on arrival"
     count = len(data.get("differences") or ())
@@ -176,6 +196,8 @@ _TELLS: dict[Kind, Callable[[Data], str]] = {
     Kind.TASK_FINISHED: lambda data: f"Finished: {_operation(data)}.",
     Kind.FINDING: _finding,
     Kind.FINDING_SEEN: _finding_seen,
+    Kind.FINDING_CLEARED: _over,
+    Kind.WITHDRAWN: _over,
     Kind.WALKED_ROUND: _walked_round,
     Kind.PAINT_READ: _paint_read,
     Kind.PASSES_DONE: _passes_done,

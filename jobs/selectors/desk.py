@@ -10,15 +10,14 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
+from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from accounts.models import Organisation
 from core.api.caller import Caller
 from core.problems import InvalidRequest
 from jobs.calc.due_load import minutes_left
-from jobs.calc.findings import Weight
 from jobs.calc.worktime import Span, worked_minutes
-from jobs.models import Finding, Hold, Job, Spell, Task
+from jobs.models import Hold, Job, Spell, Task
 from jobs.selectors.clocks import to_feel, waits_until, with_waits
 from jobs.selectors.jobs import jobs_of
 
@@ -59,7 +58,6 @@ class DeskCar:
     holds: Sequence[Hold]
     work: Work
     waits_until: datetime | None = None  # when the last of what cures or dries on it is done
-    danger: bool = False  # a finding says that it must not be driven, acknowledged or not
     to_feel: str = ""  # what ought to be dry by now, and nobody has felt
 
 
@@ -99,8 +97,6 @@ def mentions(text: str) -> Q:
 def board_of(caller: Caller, by: CarFilter, at: datetime) -> tuple[list[DeskCar], bool]:
     """Return the cars here, and whether there are more than are shown: four queries."""
     cars = with_waits(narrowed(cars_here(caller), by), at)
-    stop = Finding.objects.filter(job=OuterRef("pk"), weight=Weight.DO_NOT_DRIVE.value)
-    cars = cars.annotate(danger=Exists(stop))
     jobs = list(cars[: MOST_CARS + 1])
     shown = jobs[:MOST_CARS]
     return desk_cars(shown, at), len(jobs) > MOST_CARS
@@ -117,7 +113,6 @@ def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:
             [one for one in holds[job.pk] if one.ended_at is None],
             work[job.pk],
             waits_until(job),
-            getattr(job, "danger", False),
             to_feel(job),
         )
         for job in jobs

@@ -14,7 +14,6 @@ from django.db.models.functions import Coalesce
 from core.api.caller import Caller
 from core.clock import now
 from core.problems import NotFound
-from jobs.calc.findings import Weight
 from jobs.calc.operations import OPERATIONS
 from jobs.calc.refinishing import PAINTED
 from jobs.calc.stages import Kind
@@ -62,7 +61,7 @@ class TaskRow:
 
 @dataclass(frozen=True, slots=True)
 class HoldRow:
-    """One hold; one of a "do not drive" ends with the acknowledgement of its finding only."""
+    """One hold; one of a "do not drive" ends only when its finding is over."""
 
     hold: Hold
     finding: Finding | None = None
@@ -125,7 +124,7 @@ def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
     holds = list(Hold.objects.filter(job=job).order_by("started_at", "pk"))
     findings = list(_findings(job))
     entries = list(_entries(job))
-    stopping = {one.hold_id: one for one in findings if one.acknowledged_at is None}
+    stopping = {one.hold_id: one for one in findings if not one.over_how}
     running = running_on(job, at)
     return WholeCar(
         job=job,
@@ -276,8 +275,3 @@ def proposed_already(job: Job, proposal: Mapping[str, Any]) -> bool:
         and same == {name: getattr(one, name) for name in told}
         for one in waiting
     )
-
-
-def must_not_be_driven(findings: Sequence[Finding]) -> bool:
-    """Say whether a finding keeps the car off the road."""
-    return any(one.weight == Weight.DO_NOT_DRIVE for one in findings)

@@ -23,6 +23,7 @@ READY_FIELDS = (
     "arrived_at",
     "ready_at",
     "rework_count",
+    "do_not_drive",
     "version",
     "ready_number",
 )

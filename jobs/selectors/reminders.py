@@ -6,22 +6,36 @@ A reminder names no contents of belongings: it rides in events too.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from jobs.calc.findings import Weight
+from jobs.calc.findings import Over
 from jobs.calc.stages import Stage
 from jobs.models import Finding, Job, SuppliedTick, WalkRound, WorkRequest
 
+# Our own words; a technician is asked for wherever a vehicle's safety is in question.
+NOT_CLEARED = (
+    "This car must not be driven: nobody moves it until it is repaired or transported. Have it "
+    "inspected by a qualified technician."
+)
+TRANSPORTED = (
+    "This car must not be driven: it leaves on a transporter, and is inspected by a qualified "
+    "technician."
+)
 Reminder = dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What the findings of a job leave open."""
+    """What the findings of a job leave open.
+
+    `not_to_be_driven`: neither repaired nor withdrawn. Of those, `danger_not_acknowledged`: one
+    that the dealer does not know of; `danger_not_cleared`: one that will not be transported either.
+    """
 
     things_here: int
     data_not_wiped: int
     not_to_be_driven: bool
     not_acknowledged: int
     danger_not_acknowledged: bool
+    danger_not_cleared: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,14 +59,17 @@ def found_on(job: Job) -> Found:
 
 def found_in(findings: Sequence[Finding]) -> Found:
     """Return what these findings, read with their belongings, leave open."""
-    stop = [one for one in findings if one.weight == Weight.DO_NOT_DRIVE]
+    stop = [one for one in findings if one.must_not_be_driven]
     things = [one.belonging for one in findings if hasattr(one, "belonging")]
     return Found(
         things_here=sum(one.is_thing and one.returned_at is None for one in things),
         data_not_wiped=sum(not one.is_thing and not one.wiped for one in things),
         not_to_be_driven=bool(stop),
-        not_acknowledged=sum(one.acknowledged_at is None for one in findings),
+        not_acknowledged=sum(
+            one.acknowledged_at is None and one.over_how != Over.WITHDRAWN for one in findings
+        ),
         danger_not_acknowledged=any(one.acknowledged_at is None for one in stop),
+        danger_not_cleared=any(not one.over_how for one in stop),
     )
 
 
@@ -105,10 +122,7 @@ def _supplied_left(job: Job) -> int:
 
 def _of_findings(found: Found) -> Iterator[tuple[str, str]]:
     if found.not_to_be_driven:
-        yield (
-            "do_not_drive",
-            "This car must not be driven: have it transported, and inspected by a technician.",
-        )
+        yield "do_not_drive", NOT_CLEARED if found.danger_not_cleared else TRANSPORTED
     if found.not_acknowledged:
         yield (
             "findings_not_acknowledged",

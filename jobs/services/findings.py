@@ -1,6 +1,7 @@
 """Findings: reported by the workshop, acknowledged by the dealer.
 
-A "do not drive" goes out at once by every channel and holds the job until it is acknowledged.
+A "do not drive" goes out at once by every channel and holds the job until it is over, which is
+recorded in `do_not_drive.py`.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -21,11 +22,11 @@ from jobs.selectors.findings import finding_of
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import photo_links, photos_for
 from jobs.selectors.phrases import phrase_of
-from jobs.services.holds import begin, end
+from jobs.services.holds import begin
 from jobs.services.recording import advance, check, store, tell
 
 MOST_FINDINGS = 300
-HELD_BECAUSE = "Do not drive: waits until the dealer has acknowledged the finding."
+HELD_BECAUSE = "Do not drive: nobody moves the car until it is repaired or will be transported."
 ACKNOWLEDGED = (
     "acknowledged_at",
     "acknowledged_by",
@@ -67,17 +68,23 @@ def finding_report(
         recorded_at=now(),
         actor=caller.name,
         actor_person_id=caller.person_id,
+        told_to=next(iter(contact_of(job)), "") if _stops(said) else "",
         **said,
     )
     finding.photos.set(photos)
     if belonging is not None:
         _keep(finding, belonging)
+    job.do_not_drive = job.do_not_drive or finding.must_not_be_driven
     _write_down(job, caller, finding)
     pictures = [photo_links(photo) for photo in photos]
     _tell_reported(job, finding, pictures)
     if finding.weight == Weight.DO_NOT_DRIVE:
         _hold(job, caller, finding)
     return finding_of(caller, finding.pk)
+
+
+def _stops(said: Mapping[str, Any]) -> bool:
+    return bool(said["weight"] == Weight.DO_NOT_DRIVE)
 
 
 def _refuse_more(job: Job) -> Refusal | None:
@@ -96,7 +103,7 @@ def _said(caller: Caller, given: Mapping[str, Any], code: str) -> dict[str, Any]
         return dict(given)
     phrase = phrase_of(caller.organisation_id, code)
     if phrase is None:
-        raise _wrong("phrase", f"There is no phrase {code}; GET /api/v1/phrases lists them.")
+        raise wrong("phrase", f"There is no phrase {code}; GET /api/v1/phrases lists them.")
     return {**{name: getattr(phrase, name) for name in FROM_PHRASE}, **given}
 
 
@@ -131,7 +138,8 @@ def _photos_checked(
     return photos
 
 
-def _wrong(field: str, message: str) -> InvalidRequest:
+def wrong(field: str, message: str) -> InvalidRequest:
+    """Return the problem of one field."""
     return InvalidRequest(f"{field}: {message}", errors=[{"field": field, "message": message}])
 
 
@@ -161,7 +169,6 @@ def _write_down(job: Job, caller: Caller, finding: Finding) -> None:
 def _tell_reported(job: Job, finding: Finding, pictures: Sequence[dict[str, Any]]) -> None:
     """Tell the dealer; a "do not drive" at once, everywhere, and behind no earlier notice."""
     data = {"job": events.job_data(job), **events.finding_data(finding, pictures)}
-    contact = job.contact_email or job.dealer.contact_email
     if finding.weight != Weight.DO_NOT_DRIVE:
         tell(events.FINDING_REPORTED, job, finding.occurred_at, data)
         return
@@ -172,12 +179,18 @@ def _tell_reported(job: Job, finding: Finding, pictures: Sequence[dict[str, Any]
         data,
         subject_id=finding.pk,
         urgent=True,
-        also_to=[contact] if contact else [],
+        also_to=contact_of(job),
     )
 
 
+def contact_of(job: Job) -> list[str]:
+    """Return the address that is told of a "do not drive" in any case, if there is one."""
+    contact = job.contact_email or job.dealer.contact_email
+    return [contact] if contact else []
+
+
 def _hold(job: Job, caller: Caller, finding: Finding) -> None:
-    """Hold the job until the finding is acknowledged.
+    """Hold the job until the finding is over.
 
     Where the order was cancelled no work goes on that could be held; the car still cannot be
     collected in silence, which `refuse_collection` sees to.
@@ -203,7 +216,7 @@ def finding_acknowledge(
     note: str = "",
     told: str = "",
 ) -> Finding:
-    """Record that the dealer knows; the hold of a "do not drive" ends with it.
+    """Record that the dealer knows; the hold of a "do not drive" stays until that is over.
 
     The dealer acknowledges for itself; a manager of the workshop does it where the dealer was
     told by telephone, and says whom. The first acknowledgement stands: repeating it changes
@@ -212,13 +225,34 @@ def finding_acknowledge(
     _check_may_acknowledge(caller, told)
     job = job_for_change(caller, finding_of(caller, finding_id).job_id)
     finding = finding_of(caller, finding_id)  # again, now that nobody else can change it
-    if finding.acknowledged_at is not None:
-        return finding
-    # A tablet's clock may be a little ahead of ours.
+    if finding.acknowledged_at is None:
+        moment = moment_of(finding, occurred_at)
+        acknowledged(job, finding, caller=caller, moment=moment, note=note, told=told)
+    return finding
+
+
+def moment_of(finding: Finding, occurred_at: datetime | None) -> datetime:
+    """Return when something was said about a finding. Raises InvalidRequest before it was found.
+
+    A tablet's clock may be a little ahead of ours.
+    """
     moment = occurred_at or max(now(), finding.occurred_at)
     if moment < finding.occurred_at:
         message = f"It was noticed at {finding.occurred_at.isoformat()}; nobody knew before."
-        raise _wrong("occurred_at", message)
+        raise wrong("occurred_at", message)
+    return moment
+
+
+def acknowledged(
+    job: Job,
+    finding: Finding,
+    *,
+    caller: Caller,
+    moment: datetime,
+    note: str = "",
+    told: str = "",
+) -> None:
+    """Acknowledge a finding on a job whose row is locked, in the caller's transaction."""
     finding.acknowledged_at = moment
     finding.acknowledged_by = caller.name
     finding.acknowledged_side = caller.side.value
@@ -226,15 +260,6 @@ def finding_acknowledge(
     finding.acknowledged_note = note
     finding.save(update_fields=ACKNOWLEDGED)
     _write_down_and_tell_seen(job, caller, finding, moment)
-    if finding.hold is not None and finding.hold.ended_at is None:
-        end(
-            job,
-            finding.hold,
-            caller=caller,
-            occurred_at=moment,
-            reason="The finding was acknowledged.",
-        )
-    return finding
 
 
 def _check_may_acknowledge(caller: Caller, told: str) -> None:
@@ -250,7 +275,7 @@ def _check_may_acknowledge(caller: Caller, told: str) -> None:
             extra={"required_scope": needed},
         )
     if caller.side is Side.WORKSHOP and not told:
-        raise _wrong("told", "Say whom of the dealer you told, and how.")
+        raise wrong("told", "Say whom of the dealer you told, and how.")
 
 
 def _write_down_and_tell_seen(job: Job, caller: Caller, finding: Finding, moment: datetime) -> None:

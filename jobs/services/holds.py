@@ -85,7 +85,7 @@ def hold_release(
         raise NotFound("This job has no such hold.")
     if hold.ended_at is not None:
         check(job, Refusal("released", "This hold ended before.", "Nothing is to be done."))
-    check(job, _refuse_not_acknowledged(hold))
+    check(job, _refuse_not_over(hold))
     if occurred_at < hold.started_at:
         message = f"The hold began at {hold.started_at.isoformat()}; it cannot end before."
         raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
@@ -100,15 +100,15 @@ def hold_release(
     return job
 
 
-def _refuse_not_acknowledged(hold: Hold) -> Refusal | None:
+def _refuse_not_over(hold: Hold) -> Refusal | None:
     """Say why the hold of a "do not drive" is not ended by hand, or None for any other."""
-    if not Finding.objects.filter(hold=hold, acknowledged_at__isnull=True).exists():
+    if not Finding.objects.filter(hold=hold, over_how="").exists():
         return None
     return Refusal(
-        "not_acknowledged",
-        "The car must not be driven, and the dealer has not acknowledged that yet.",
-        "Let the dealer acknowledge the finding; a manager may where the dealer was told by "
-        "telephone. The hold then ends by itself.",
+        "not_cleared",
+        "The car must not be driven: nobody moves it until it is repaired or will be transported.",
+        "Record on the finding who repaired it, or who transports it; where it was a mistake, who "
+        "reported it or a manager withdraws it. The hold then ends.",
     )
 
 

@@ -52,6 +52,17 @@ def acknowledge(api: Api, finding: Any, **more: Any) -> Any:
     return api.post(f"/findings/{finding['id']}/acknowledge", more)
 
 
+def clear(api: Api, finding: Any, **more: Any) -> Any:
+    """Record that a "do not drive" was repaired, unless said otherwise; return the answer."""
+    body = {"how": "repaired", "by": "Corm Mobile Mechanics", **more}
+    return api.post(f"/findings/{finding['id']}/clear", body)
+
+
+def withdraw(api: Api, finding: Any, reason: str = "Tapped on the wrong car.", **more: Any) -> Any:
+    """Withdraw a "do not drive" and return the answer."""
+    return api.post(f"/findings/{finding['id']}/withdraw", {"reason": reason, **more})
+
+
 def told_of(finding: Any) -> list[tuple[Event, str, Any]]:
     """Return the events that name a finding, each with its type and data, schemas kept."""
     events = Event.objects.filter(type__startswith="finding.").order_by("number")

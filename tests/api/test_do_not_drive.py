@@ -1,4 +1,4 @@
-"""Do not drive: told at once everywhere, and the job waits until the dealer knows."""
+"""Do not drive: told at once everywhere, and the job waits until that is over."""
 
 from typing import Any
 
@@ -11,7 +11,7 @@ from notifications.mail import notice_mail
 from notifications.models import Delivery, Endpoint
 from notifications.notice import Notice
 from notifications.services.publish import events_publish
-from tests.api.found import PAPERS, SECRETS, STOP, acknowledge, found, told_of
+from tests.api.found import PAPERS, SECRETS, STOP, acknowledge, clear, found, told_of
 from tests.api.steps import arrived, detail, done, history, moved, ready, refused, told
 from tests.scene import Api, Scene, person_api
 
@@ -106,7 +106,7 @@ def test_every_endpoint_that_is_on_gets_it_whatever_it_asked_for(scene: Scene) -
     assert reached.count() == 4
 
 
-def test_the_job_waits_until_the_dealer_acknowledges(scene: Scene) -> None:
+def test_the_job_waits_until_it_is_repaired_though_the_dealer_knows(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
     finding = found(workshop, job, STOP)
     assert finding["holds_the_job"]
@@ -123,14 +123,18 @@ def test_the_job_waits_until_the_dealer_acknowledges(scene: Scene) -> None:
     task = now_at["tasks"][0]
     answer = workshop.post(f"/jobs/{job['id']}/tasks/{task['id']}/start")
     assert refused(answer, 409)["code"] == "held"
-    assert not done(acknowledge(scene.dealer_api(), finding))["holds_the_job"]
+    assert done(acknowledge(scene.dealer_api(), finding))["holds_the_job"]
+    event, name, _ = told_of(finding)[-1]
+    assert (name, str(event.subject_id)) == ("finding.acknowledged", finding["id"])
+    assert open_holds(workshop, job) == [hold]
+    answer = workshop.post(f"/jobs/{job['id']}/moves", {"to": "cleaning", "version": version})
+    assert refused(answer, 409)["code"] == "held"
+    assert not done(clear(workshop, finding))["holds_the_job"]
     assert open_holds(workshop, job) == []
     name, data = told(job)[-1]
     assert (name, data["hold_id"]) == ("job.released", hold["id"])
-    event, name, _ = told_of(finding)[-1]
-    assert (name, str(event.subject_id)) == ("finding.acknowledged", finding["id"])
-    kinds = [one["kind"] for one in history(workshop, job)][-4:]
-    assert kinds == ["finding", "held", "finding_seen", "released"]
+    kinds = [one["kind"] for one in history(workshop, job)][-5:]
+    assert kinds == ["finding", "held", "finding_seen", "finding_cleared", "released"]
     assert moved(workshop, detail(workshop, job), "cleaning")["stage"] == "cleaning"
     assert replayed(job)
 
@@ -142,11 +146,13 @@ def test_nobody_at_the_workshop_releases_it_by_hand(scene: Scene, who: str) -> N
     (hold,) = open_holds(workshop, job)
     before = history(workshop, job)
     problem = refused(release(person_api(getattr(scene, who)), job, hold), 409, "refused")
-    assert problem["code"] == "not_acknowledged"
-    assert "acknowledge" in problem["next_step"]
+    assert problem["code"] == "not_cleared"
+    assert "repaired" in problem["next_step"]
     assert problem["current"]["on_hold"]
     assert history(workshop, job) == before
     done(acknowledge(person_api(scene.manager), finding, told="Ines, by telephone"))
+    assert refused(release(workshop, job, hold), 409)["code"] == "not_cleared"
+    done(clear(person_api(scene.manager), finding))
     assert refused(release(workshop, job, hold), 409)["code"] == "released"
 
 
@@ -157,11 +163,11 @@ def test_other_holds_end_as_ever_and_each_finding_has_its_own(scene: Scene) -> N
     second = found(workshop, job, STOP, area="steering")
     parts, one, other = open_holds(workshop, job)
     done(release(workshop, job, parts))
-    done(acknowledge(scene.dealer_api(), first))
+    done(clear(scene.dealer_api(), first))
     assert [hold["id"] for hold in open_holds(workshop, job)] == [other["id"]]
-    assert refused(release(workshop, job, other), 409)["code"] == "not_acknowledged"
+    assert refused(release(workshop, job, other), 409)["code"] == "not_cleared"
     assert refused(release(workshop, job, one), 409)["code"] == "released"
-    done(acknowledge(scene.dealer_api(), second))
+    done(clear(scene.dealer_api(), second))
     assert detail(workshop, job)["on_hold"] is False
     assert replayed(job)
 
@@ -175,12 +181,14 @@ def test_a_car_that_is_ready_does_not_leave_in_silence(scene: Scene) -> None:
     assert [car["on_hold"] for car in done(held)["cars"]] == [True]
     problem = refused(collect(workshop, job), 409, "refused")
     assert problem["code"] == "not_acknowledged"
-    done(acknowledge(dealer, finding))
+    assert [car["do_not_drive"] for car in done(held)["cars"]] == [True]
+    done(clear(dealer, finding, how="transported"))
     freed = dealer.get("/ready", **{"If-None-Match": held.headers["ETag"]})
     assert [car["on_hold"] for car in done(freed)["cars"]] == [False]
+    assert [car["do_not_drive"] for car in done(freed)["cars"]] == [True]
     reminder = detail(workshop, job)["reminders"][0]
     assert reminder["code"] == "do_not_drive"
-    assert "transported" in reminder["text"]
+    assert "transporter" in reminder["text"]
     done(collect(workshop, job))
     name, data = told(job)[-1]
     assert name == "job.collected"
@@ -196,7 +204,7 @@ def test_a_car_taken_away_all_the_same_leaves_the_reason_and_what_was_open(scene
     assert entry["reason"] == "Fetched on a trailer; Ines knows."
     assert "do_not_drive" in entry["data"]["left_open"]
     assert "findings_not_acknowledged" in entry["data"]["left_open"]
-    done(acknowledge(scene.dealer_api(), finding))
+    done(clear(scene.dealer_api(), finding, how="transported"))
     assert detail(workshop, job)["on_hold"] is False
     assert replayed(job)
 
@@ -217,12 +225,12 @@ def test_where_the_order_was_cancelled_it_is_told_and_nothing_is_left_to_hold(
     assert replayed(job)
 
 
-def test_an_order_cancelled_while_it_waits_still_wants_the_acknowledgement(scene: Scene) -> None:
+def test_an_order_cancelled_while_it_waits_still_waits_until_it_is_over(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
     finding = found(workshop, job, STOP)
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
     (hold,) = open_holds(workshop, job)
-    assert refused(release(workshop, job, hold), 409)["code"] == "not_acknowledged"
-    done(acknowledge(scene.dealer_api(), finding))
+    assert refused(release(workshop, job, hold), 409)["code"] == "not_cleared"
+    done(clear(scene.dealer_api(), finding))
     assert open_holds(workshop, job) == []
     assert replayed(job)

@@ -258,7 +258,8 @@ def test_a_car_that_must_not_be_driven_says_so_and_its_hold_has_no_release(
     assert "Do not drive this car." in html
     assert 'data-held="yes"' in html
     assert not forms(html, "release")
-    assert "the dealer has acknowledged the finding" in words(html)
+    assert "It ends when it is repaired, or somebody transports it." in words(html)
+    assert len(forms(html, "clear")) == 2
 
 
 def test_a_hold_of_ones_own_can_be_released(scene: Scene, tablet: Client) -> None:

@@ -205,7 +205,8 @@ class Workshop(RuleBasedStateMachine):
         elif job.arrived_at is None and job.is_open:
             answer = self.post(self.tam, f"/jobs/{job.pk}/arrival")
         elif hold is not None and (finding := Finding.objects.filter(hold=hold).first()):
-            answer = self.post(self.dealer, f"/findings/{finding.pk}/acknowledge")
+            body = {"how": "repaired", "by": "Corm Mobile Mechanics"}
+            answer = self.post(self.dealer, f"/findings/{finding.pk}/clear", body)
         elif hold is not None:
             answer = self.post(self.tam, f"/jobs/{job.pk}/holds/{hold.pk}/release")
         else:
@@ -250,7 +251,7 @@ class Workshop(RuleBasedStateMachine):
         holds = list(Hold.objects.order_by("ended_at", "-pk"))
         one = holds[nth % len(holds)]
         ended = one.ended_at is not None
-        waited_for = Finding.objects.filter(hold=one, acknowledged_at=None).exists()
+        waited_for = Finding.objects.filter(hold=one, over_how="").exists()
         answer = self.post(self.tam, f"/jobs/{one.job_id}/holds/{one.pk}/release")
         assert answer.status_code == (409 if ended or waited_for else 200)
 
@@ -268,12 +269,39 @@ class Workshop(RuleBasedStateMachine):
     @precondition(lambda _: Finding.objects.exists())
     @rule(nth=NTH, by_phone=st.booleans())
     def acknowledge(self, nth: int, by_phone: bool) -> None:  # noqa: FBT001
-        """Acknowledge one of the findings, the open ones first; again changes nothing."""
+        """Acknowledge one of the findings, the open ones first; the hold stays."""
         findings = list(Finding.objects.order_by("acknowledged_at", "-pk"))
         one, before = findings[nth % len(findings)], kept()
         api, body = (self.milo, {"told": "Ines"}) if by_phone else (self.dealer, {})
+        holds = one.job.open_holds
         assert self.post(api, f"/findings/{one.pk}/acknowledge", body).status_code == 200
         assert (kept() == before) is (one.acknowledged_at is not None)
+        one.job.refresh_from_db()
+        assert one.job.open_holds == holds
+
+    @precondition(lambda _: Finding.objects.exists())
+    @rule(
+        nth=NTH,
+        how=st.sampled_from(["repaired", "transported", "withdrawn"]),
+        who=st.sampled_from(["dealer", "tam", "milo", "system"]),
+    )
+    def be_over(self, nth: int, how: str, who: str) -> None:
+        """End a "do not drive", those that stand first; what stood already changes nothing."""
+        findings = list(Finding.objects.order_by("over_at", "-pk"))
+        one, before = findings[nth % len(findings)], kept()
+        if how == "withdrawn":
+            path, body = "withdraw", {"reason": "Tapped on the wrong car."}
+        else:
+            path, body = "clear", {"how": how, "by": "Corm Mobile Mechanics"}
+        answer = self.post(getattr(self, who), f"/findings/{one.pk}/{path}", body)
+        if how == "withdrawn" and who == "dealer":
+            assert answer.status_code == 403
+        elif one.weight != "do_not_drive":
+            assert answer.status_code == 409
+        else:
+            assert answer.status_code == 200
+            changes = not one.over_how or (one.over_how == "transported" and how != "transported")
+            assert (kept() == before) is not changes
 
     @rule(nth=NTH, operation=st.sampled_from(list(OPERATIONS)))
     def add(self, nth: int, operation: str) -> None:
@@ -433,7 +461,7 @@ class Workshop(RuleBasedStateMachine):
             assert job.open_holds == job.holds.filter(ended_at__isnull=True).count()
             for finding in job.findings.exclude(hold=None):
                 assert finding.hold is not None
-                assert (finding.hold.ended_at is None) == (finding.acknowledged_at is None)
+                assert (finding.hold.ended_at is None) == (finding.over_how == "")
             for task in job.tasks.prefetch_related("spells"):
                 running = [spell for spell in task.spells.all() if spell.ended_at is None]
                 ended = [spell for spell in task.spells.all() if spell.ended_at is not None]
@@ -443,6 +471,21 @@ class Workshop(RuleBasedStateMachine):
                     task.state in {Task.State.STARTED, Task.State.FINISHED}
                 )
                 assert (task.actual_minutes is not None) == bool(ended)
+
+    @invariant()
+    def what_must_not_be_driven_agrees_with_the_history(self) -> None:
+        for job in Job.objects.all():
+            standing = set()
+            for entry in job.history.order_by("number"):
+                data = entry.data
+                if entry.kind == Kind.FINDING and data["weight"] == "do_not_drive":
+                    standing.add(data["finding_id"])
+                if entry.kind in {Kind.FINDING_CLEARED, Kind.WITHDRAWN}:
+                    standing -= {data["finding_id"]} if data["how"] != "transported" else set()
+            assert job.do_not_drive is bool(standing)
+            cars = self.dealer.get("/ready").json()["cars"]
+            shown = [car["do_not_drive"] for car in cars if car["id"] == str(job.pk)]
+            assert shown in ([], [job.do_not_drive])
 
     @invariant()
     def the_ready_list_shows_the_ready_cars_once_each(self) -> None:

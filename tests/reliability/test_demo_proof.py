@@ -70,14 +70,17 @@ GOOD: dict[str, Any] = {
                 "weight": "do_not_drive",
                 "caution": "A technician must look at it.",
                 "acknowledged_side": "dealer",
-                "acknowledged_by": "Ines",
+                "over_how": "transported",
+                "over_recorded_by": "Ines",
+                "must_not_be_driven": True,
                 "holds_the_job": False,
             }
         ]
     },
     f"{HOB.registration}/history": {
         "entries": [
-            {"kind": kind} for kind in ("moved", "finding", "held", "finding_seen", "released")
+            {"kind": kind}
+            for kind in ("moved", "finding", "held", "finding_seen", "finding_cleared", "released")
         ]
     },
     f"{MOOR.registration}/requests": {

@@ -30,6 +30,13 @@ FINDING: dict[str, Any] = {
     "acknowledged_side": "",
     "acknowledged_told": "",
     "acknowledged_note": "",
+    "must_not_be_driven": False,
+    "over_how": "",
+    "over_by": "",
+    "over_at": None,
+    "over_reason": "",
+    "over_recorded_by": "",
+    "over_side": "",
 }
 BELONGING: dict[str, Any] = {
     "id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a42",
@@ -62,6 +69,30 @@ ACKNOWLEDGED: dict[str, Any] = {
     "acknowledged_by": "Ines Okafor-Lind",
     "acknowledged_side": "dealer",
     "acknowledged_note": "We fetch it on a trailer.",
+}
+STOP: dict[str, Any] = {
+    **ACKNOWLEDGED,
+    "weight": "do_not_drive",
+    "weight_words": "do not drive",
+    "area": "brakes",
+    "area_name": "brakes",
+    "noticed": "The brake pedal sinks under a steady foot.",
+    "circumstance": "",
+    "advice": "",
+}
+CLEARED: dict[str, Any] = {
+    **STOP,
+    "over_how": "repaired",
+    "over_by": "Corm Mobile Mechanics",
+    "over_at": "2027-03-01T13:30:00Z",
+    "over_recorded_by": "Tam Brackley",
+    "over_side": "workshop",
+}
+WITHDRAWN: dict[str, Any] = {
+    **CLEARED,
+    "over_how": "withdrawn",
+    "over_by": "Tam Brackley",
+    "over_reason": "Tapped on the wrong car.",
 }
 REPORT: dict[str, Any] = {
     "kind": "mechanical",

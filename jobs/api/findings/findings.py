@@ -12,10 +12,19 @@ from core.api.examples import answered, sent
 from core.api.views import ApiView
 from core.clock import now
 from jobs.api.findings import examples
-from jobs.api.findings.inputs import AcknowledgeInput, FindingInput, ReturnInput, WipedInput
+from jobs.api.findings.inputs import (
+    AcknowledgeInput,
+    ClearInput,
+    FindingInput,
+    ReturnInput,
+    StopWithdrawInput,
+    WipedInput,
+)
 from jobs.api.findings.outputs import BelongingOutput, FindingOutput, FindingsOutput
+from jobs.calc.findings import Over
 from jobs.selectors.findings import finding_of, findings_of
 from jobs.services.belongings import belonging_return, belonging_wipe
+from jobs.services.do_not_drive import finding_clear, finding_withdraw
 from jobs.services.findings import FROM_PHRASE, finding_acknowledge, finding_report
 
 
@@ -54,7 +63,7 @@ class Findings(ApiView):
         """Report what was seen or heard, without a diagnosis.
 
         Left and right are as from the driver's seat. "Do not drive" goes out at once by every
-        channel and holds the job until the dealer acknowledges it. What belongings are stays
+        channel and holds the job until it is cleared or withdrawn. What belongings are stays
         between the dealer and the workshop: notices only say that there are some.
         """
         given = self.read(FindingInput, request)
@@ -107,7 +116,10 @@ class FindingAcknowledge(ApiView):
         ],
     )
     def post(self, request: Request, finding_id: UUID) -> Response:
-        """Acknowledge a finding; of a "do not drive" the hold ends with it.
+        """Acknowledge a finding: the dealer knows. The hold of a "do not drive" stays.
+
+        Nobody moves such a car until it is repaired or will be transported, which is recorded
+        with `POST /findings/{finding_id}/clear`.
 
         The dealer does it with the scope orders.write. Where the dealer was told by telephone, a
         workshop's caller with jobs.override does it and says in `told` whom. The first
@@ -120,6 +132,81 @@ class FindingAcknowledge(ApiView):
             occurred_at=given.get("occurred_at"),
             note=given.get("note", ""),
             told=given.get("told", ""),
+        )
+        return Response(FindingOutput(finding).data)
+
+
+class FindingClear(ApiView):
+    """A "do not drive" is over."""
+
+    # The scope depends on the side, so the service asks for it, before it looks anything up.
+    access: ClassVar[dict[str, Access]] = {"POST": either(None)}
+
+    @extend_schema(
+        operation_id="finding_clear",
+        tags=["findings"],
+        request=ClearInput,
+        responses={200: FindingOutput},
+        examples=[
+            sent("Repaired", {"how": "repaired", "by": "Corm Mobile Mechanics"}),
+            sent(
+                "To be transported",
+                {
+                    "how": "transported",
+                    "by": "Brackmoor's recovery truck",
+                    "at": "2027-03-02T08:00:00Z",
+                },
+            ),
+            answered("The finding", examples.CLEARED),
+        ],
+    )
+    def post(self, request: Request, finding_id: UUID) -> Response:
+        """Record that the car was repaired, or will be transported: by whom, and when.
+
+        The hold of the finding ends with it. A car to be transported may go on through the
+        stages, but `do_not_drive` stays true, and every page says so, until it is collected. A
+        dealer's caller needs orders.write, a workshop's jobs.work. Sent again, what stands comes
+        back; only a car to be transported may be repaired after all.
+        """
+        given = self.read(ClearInput, request)
+        finding = finding_clear(
+            caller=caller_of(request),
+            finding_id=finding_id,
+            how=Over(given["how"]),
+            by=given["by"],
+            at=given.get("at"),
+            occurred_at=given.get("occurred_at"),
+        )
+        return Response(FindingOutput(finding).data)
+
+
+class FindingWithdraw(ApiView):
+    """A "do not drive" was a mistake."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": workshops(Scope.WORK)}
+
+    @extend_schema(
+        operation_id="finding_withdraw",
+        tags=["findings"],
+        request=StopWithdrawInput,
+        responses={200: FindingOutput},
+        examples=[
+            sent("Wrong car", {"reason": "Tapped on the wrong car."}),
+            answered("The finding", examples.WITHDRAWN),
+        ],
+    )
+    def post(self, request: Request, finding_id: UUID) -> Response:
+        """Withdraw a "do not drive" that was a mistake; everybody who was told is told why.
+
+        Whoever reported it may, and any caller with jobs.override. The hold of the finding ends.
+        Sent again, what stands comes back.
+        """
+        given = self.read(StopWithdrawInput, request)
+        finding = finding_withdraw(
+            caller=caller_of(request),
+            finding_id=finding_id,
+            reason=given["reason"],
+            occurred_at=given.get("occurred_at"),
         )
         return Response(FindingOutput(finding).data)
 

@@ -5,10 +5,10 @@ from typing import Any
 
 from rest_framework import serializers
 
-from core.api.serializers import DeviceTimeField, StrictSerializer
+from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
 from jobs.api.inputs import MOST_MILEAGE
 from jobs.calc.areas import AREAS
-from jobs.calc.findings import FindingKind, Weight
+from jobs.calc.findings import CLEARED, FindingKind, Weight
 from jobs.calc.phrases import LONGEST_CODE
 from jobs.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence
 from jobs.models import Belonging, Job, WalkRound
@@ -102,6 +102,24 @@ class AcknowledgeInput(StrictSerializer):
 
     note = _text(500)
     told = _text(200, help_text="Whom the workshop told, and how; needed from a workshop.")
+    occurred_at = DeviceTimeField(required=False)
+
+
+class ClearInput(StrictSerializer):
+    """A "do not drive" is over."""
+
+    how = serializers.ChoiceField([(one.value, one.value) for one in CLEARED])
+    by = serializers.CharField(max_length=200, help_text="Who repaired it, or who transports it.")
+    at = ZonedDateTimeField(
+        required=False, help_text="When; now where left out. Of a transport it may be to come."
+    )
+    occurred_at = DeviceTimeField(required=False)
+
+
+class StopWithdrawInput(StrictSerializer):
+    """A "do not drive" was a mistake."""
+
+    reason = serializers.CharField(max_length=500, help_text="Everybody who was told reads it.")
     occurred_at = DeviceTimeField(required=False)
 
 

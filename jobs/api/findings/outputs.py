@@ -39,6 +39,9 @@ class FindingOutput(OutputModelSerializer):
     area_name = serializers.SerializerMethodField()
     caution = serializers.SerializerMethodField()
     holds_the_job = serializers.SerializerMethodField()
+    must_not_be_driven = serializers.BooleanField(
+        help_text="It keeps the car off the road: not repaired and not withdrawn."
+    )
     pictures = serializers.SerializerMethodField()
     belonging = serializers.SerializerMethodField()
 
@@ -68,6 +71,13 @@ class FindingOutput(OutputModelSerializer):
             "acknowledged_side",
             "acknowledged_told",
             "acknowledged_note",
+            "must_not_be_driven",
+            "over_how",
+            "over_by",
+            "over_at",
+            "over_reason",
+            "over_recorded_by",
+            "over_side",
         )
 
     def get_weight_words(self, finding: Finding) -> str:
@@ -83,7 +93,7 @@ class FindingOutput(OutputModelSerializer):
         return caution_for(FindingKind(finding.kind), Weight(finding.weight))
 
     def get_holds_the_job(self, finding: Finding) -> bool:
-        """Say whether the job waits for its acknowledgement."""
+        """Say whether the job waits until this is over."""
         return finding.hold is not None and finding.hold.ended_at is None
 
     @extend_schema_field(PictureOutput(many=True))

@@ -8,6 +8,8 @@ urlpatterns: list[URLPattern] = [
     path("jobs/<uuid:job_id>/findings", findings.Findings.as_view()),
     path("findings/<uuid:finding_id>", findings.FindingDetail.as_view()),
     path("findings/<uuid:finding_id>/acknowledge", findings.FindingAcknowledge.as_view()),
+    path("findings/<uuid:finding_id>/clear", findings.FindingClear.as_view()),
+    path("findings/<uuid:finding_id>/withdraw", findings.FindingWithdraw.as_view()),
     path(
         "jobs/<uuid:job_id>/belongings/<uuid:belonging_id>/return",
         findings.BelongingReturn.as_view(),

@@ -16,11 +16,11 @@ from core.api.caller import Access, Caller, Scope, dealers, people
 from core.clock import now
 from core.problems import NotAllowed
 from jobs.calc.areas import AREAS
-from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight
+from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight
 from jobs.calc.stages import Stage
 from jobs.models import Finding, HistoryEntry, Job, WorkRequest
 from jobs.pages.dashboard.cars import GONE, PLACES, Car, still_there
-from jobs.pages.sentences import sentence
+from jobs.pages.sentences import over_words, sentence
 from jobs.selectors.dashboard import (
     LATELY,
     MOST_CARS,
@@ -30,7 +30,6 @@ from jobs.selectors.dashboard import (
     board_tag,
     cars_found,
     look_of,
-    stops_on,
 )
 from jobs.services.looks import FIRST_LOOK, look_finish, look_take
 
@@ -66,11 +65,25 @@ class ToAcknowledge:
         return AREAS[self.finding.area].name
 
     @property
+    def transport(self) -> str:
+        """Return who will transport it and when, where that is recorded."""
+        one = self.finding
+        return over_words(one.over_how, one.over_by, one.over_at)
+
+    @property
     def noticed(self) -> str:
         """Return what was noticed."""
         if self.finding.kind == FindingKind.BELONGINGS:
             return "Somebody's belongings were found in the car."
         return self.finding.noticed
+
+
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """A car that must not be driven, with the findings that say so."""
+
+    car: Car
+    findings: list[ToAcknowledge]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,21 +116,27 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
     for car in cars:
         by_place[car.place].append(car)
     ready = sorted(
-        by_place[Stage.READY.value], key=lambda car: car.job.ready_at or at, reverse=True
+        (car for car in by_place[Stage.READY.value] if not car.must_not_be_driven),
+        key=lambda car: car.job.ready_at or at,
+        reverse=True,
     )
+    stopped = [one for one in map(_stopped, cars) if one is not None]
     changed = _changed(board, jobs)
     to_acknowledge = _to_acknowledge(board, jobs)
+    shown_above = {one.car.job.pk for one in stopped}
+    dangers = [one for one in to_acknowledge if one.danger and one.car.pk not in shown_above]
     others = [one for one in to_acknowledge if not one.danger]
     to_answer = [ToAnswer(one, jobs[one.job_id]) for one in board.requests]
     to_fetch = [car for car in cars if still_there(car.job)]
     return {
         "ready": ready,
-        "dangers": [one for one in to_acknowledge if one.danger],
+        "stopped": stopped,
+        "dangers": dangers,
         "to_answer": to_answer,
         "to_fetch": to_fetch,
         "others": others[:MOST_OTHERS],
         "others_more": len(others[MOST_OTHERS:]),
-        "needs_count": len(to_acknowledge) + len(to_answer) + len(to_fetch),
+        "needs_count": len(dangers) + len(others) + len(to_answer) + len(to_fetch),
         "at_work": sum(len(by_place[key]) for key in PLACES),
         "places": [(name, by_place[key]) for key, name in PLACES.items() if by_place[key]],
         "lately": [car for car in by_place[GONE] if not still_there(car.job)],
@@ -131,18 +150,30 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
     }
 
 
+def _stopped(car: Car) -> Stopped | None:
+    """Return a car that stands somewhere and must not be driven; of any other, nothing."""
+    gone = car.place == GONE and not still_there(car.job)
+    if gone or not car.must_not_be_driven:
+        return None
+    return Stopped(car, [ToAcknowledge(one, car.job) for one in car.stops])
+
+
 def _cars(board: Board, at: datetime) -> list[Car]:
     holds, stops = defaultdict(list), defaultdict(list)
     for hold in board.holds:
         holds[hold.job_id].append(hold)
     for finding in board.findings:
-        if finding.weight == Weight.DO_NOT_DRIVE:
+        if finding.must_not_be_driven:
             stops[finding.job_id].append(finding)
     return [Car(job, at, holds[job.pk], stops[job.pk]) for job in board.cars]
 
 
 def _to_acknowledge(board: Board, jobs: dict[UUID, Job]) -> list[ToAcknowledge]:
-    waiting = [one for one in board.findings if one.acknowledged_at is None]
+    waiting = [
+        one
+        for one in board.findings
+        if one.acknowledged_at is None and one.over_how != Over.WITHDRAWN
+    ]
     waiting.sort(key=lambda one: WEIGHT_ORDER.index(Weight(one.weight)))
     return [ToAcknowledge(one, jobs[one.job_id]) for one in waiting]
 
@@ -209,11 +240,8 @@ class Dashboard(PageView):
 
     @staticmethod
     def as_lines(jobs: list[Job], at: datetime) -> list[Car]:
-        """Return the cars with what keeps any of them off the road."""
-        stops = defaultdict(list)
-        for finding in stops_on(job.pk for job in jobs):
-            stops[finding.job_id].append(finding)
-        return [Car(job, at, stops=stops[job.pk]) for job in jobs]
+        """Return the cars as lines."""
+        return [Car(job, at) for job in jobs]
 
 
 class DashboardBoard(PageView):

@@ -6,7 +6,6 @@ from datetime import datetime
 
 from django.utils.timezone import localtime
 
-from jobs.calc.findings import Weight
 from jobs.calc.stages import Decision, Stage
 from jobs.models import Finding, Hold, Job
 from jobs.selectors.clocks import to_feel, waits_until
@@ -112,7 +111,7 @@ class Car:
     @property
     def must_not_be_driven(self) -> bool:
         """Say whether a finding keeps it off the road; knowing of it does not put it right."""
-        return any(one.weight == Weight.DO_NOT_DRIVE for one in self.stops)
+        return self.job.do_not_drive
 
     @property
     def waits_until(self) -> datetime | None:

@@ -56,7 +56,7 @@ def about_car(story: Story) -> dict[str, Any]:
         "due": due_state(job, at),
         "hold": _hold(job),
         **waits_told(story, at),
-        "must_not_be_driven": any(one.weight == Weight.DO_NOT_DRIVE for one in story.findings),
+        "must_not_be_driven": job.do_not_drive,
         "tasks": wanted,
         "tasks_done": sum(one.state == Task.State.FINISHED for one in wanted),
         "findings": findings_told(story),
@@ -127,8 +127,8 @@ class FindingSeen(CarView):
         finding = finding_of(caller, finding_id)
         finding_acknowledge(caller=caller, finding_id=finding.pk, occurred_at=None)
         said = "Acknowledged."
-        if finding.weight == Weight.DO_NOT_DRIVE:
-            said = "Acknowledged. The car still must not be driven: have it transported."
+        if finding.must_not_be_driven:
+            said = "Acknowledged. Nobody moves the car until it is repaired or transported."
         return self.back(request, finding.job_id, said)
 
 

@@ -14,7 +14,7 @@ from jobs.calc.views import VIEWS
 from jobs.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence, differences
 from jobs.models import Finding, Photo, WalkRound, WorkRequest
 from jobs.pages.clock_words import in_order
-from jobs.pages.sentences import sentence
+from jobs.pages.sentences import over_words, sentence
 from jobs.problems import closing_words
 from jobs.selectors.dashboard import Story
 from jobs.selectors.paint import PaintRecord
@@ -54,8 +54,14 @@ class ToldFinding:
 
     @property
     def danger(self) -> bool:
-        """Say whether the car must not be driven."""
-        return self.finding.weight == Weight.DO_NOT_DRIVE
+        """Say whether it keeps the car off the road."""
+        return self.finding.must_not_be_driven
+
+    @property
+    def over(self) -> str:
+        """Return how a "do not drive" ended; nothing where it stands."""
+        one = self.finding
+        return f"{over_words(one.over_how, one.over_by, one.over_at)} {one.over_reason}".strip()
 
     @property
     def weight(self) -> str:

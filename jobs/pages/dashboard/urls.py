@@ -5,6 +5,7 @@ from django.urls import path
 from jobs.pages.dashboard.board import Dashboard, DashboardBoard, DashboardSeen
 from jobs.pages.dashboard.imports import ImportGoOn, ImportNew, ImportPage, ImportRefused
 from jobs.pages.dashboard.orders import OrderCancel, OrderChange, OrderNew
+from jobs.pages.dashboard.over import FindingOver
 from jobs.pages.dashboard.story import CarPage, FindingSeen, FindingsSeen, RequestAnswered
 
 urlpatterns = [
@@ -21,6 +22,11 @@ urlpatterns = [
         "dashboard/findings/<uuid:finding_id>/acknowledge",
         FindingSeen.as_view(),
         name="dashboard_acknowledge",
+    ),
+    path(
+        "dashboard/findings/<uuid:finding_id>/clear",
+        FindingOver.as_view(),
+        name="dashboard_clear",
     ),
     path(
         "dashboard/requests/<uuid:request_id>/answer",

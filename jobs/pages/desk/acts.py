@@ -445,7 +445,7 @@ class Told(CarAct):
             note=given.get("note", ""),
             told=given["told"],
         )
-        held = " The hold has ended." if about.hold_id else ""
+        held = " It stays on hold." if about.must_not_be_driven and not about.over_how else ""
         return f"{job}: recorded that the dealer knows.{held}"
 
 

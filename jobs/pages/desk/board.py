@@ -27,7 +27,7 @@ from jobs.selectors.desk import (
 )
 from jobs.selectors.desk_climate import watched
 
-FORM = 2  # raise it when the same cars are shown differently, so that old ETags no longer fit
+FORM = 3  # raise it when the same cars are shown differently, so that old ETags no longer fit
 # The words "late" and "today", and minutes of work that goes on, move with the clock.
 SHOWN_ANEW_SECONDS = 60
 MEASURED_LONG_AGO = timedelta(hours=12)  # the air of another part of the day: our own figure
@@ -35,6 +35,7 @@ DECLINE_REASONS = (
     "We have no room by the time it is wanted back.",
     "We do not do the work that is ordered.",
 )
+STOPPED = "do_not_drive"
 GROUPS = {
     "coming": "On their way here",
     Stage.INTAKE.value: "Intake",
@@ -57,6 +58,16 @@ class Row:
     def job(self) -> Job:
         """Return the job."""
         return self.car.job
+
+    @property
+    def place(self) -> str:
+        """Return where it is: a key of GROUPS."""
+        return group_of(self.job)
+
+    @property
+    def where(self) -> str:
+        """Return in words where it is."""
+        return GROUPS[self.place]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +96,17 @@ def group_of(job: Job) -> str:
 
 
 def grouped(cars: Sequence[DeskCar], at: datetime) -> Iterator[Group]:
-    """Yield the groups that have cars: of each, those wanted back first, first."""
+    """Yield the groups that have cars: of each, those wanted back first, first.
+
+    Cars that must not be driven stand before all others, wherever they are.
+    """
     rows = [Row(one, due_word(one.job, at)) for one in cars]
     rows.sort(key=lambda row: (row.job.due_at is None, row.job.due_at or at, row.job.pk))
+    stops = [row for row in rows if row.job.do_not_drive]
+    if stops:
+        yield Group(STOPPED, "Do not drive", stops)
     for code, title in GROUPS.items():
-        found = [row for row in rows if group_of(row.job) == code]
+        found = [row for row in rows if row not in stops and group_of(row.job) == code]
         if found:
             yield Group(code, title, found)
 

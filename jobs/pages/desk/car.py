@@ -21,9 +21,9 @@ from jobs.pages.clock_words import DATA_SHEET, in_order
 from jobs.pages.desk.asks import photo_words
 from jobs.pages.desk.base import DeskPage
 from jobs.pages.desk.board import due_word
-from jobs.pages.sentences import sentence
+from jobs.pages.sentences import over_words, sentence
 from jobs.pages.standing import stages_of, standing
-from jobs.selectors.desk_car import WholeCar, must_not_be_driven, whole_car
+from jobs.selectors.desk_car import WholeCar, whole_car
 
 # A device that was out of reach sends later; less than this is only the way to us.
 SENT_LATER = timedelta(minutes=5)
@@ -72,6 +72,13 @@ class FindingRow:
     caution: str
 
     @property
+    def over(self) -> str:
+        """Return how a "do not drive" ended; nothing where it stands."""
+        one = self.finding
+        said = over_words(one.over_how, one.over_by, one.over_at)
+        return f"{said} {one.over_reason}".strip()
+
+    @property
     def to_give_back(self) -> bool:
         """Say whether it is about a thing that is here still."""
         belonging = getattr(self.finding, "belonging", None)
@@ -112,7 +119,7 @@ class DeskCarPage(DeskPage):
             done=sum(row.task.state == Task.State.FINISHED for row in counted),
             planned=sum(row.task.planned_minutes for row in counted),
             spent=sum(row.minutes for row in car.tasks),
-            danger=must_not_be_driven(car.findings),
+            danger=job.do_not_drive,
             findings=[finding_row(one) for one in car.findings],
             photos=[(photo_words(one), paths) for one, paths in car.photos],
             history=[told(one) for one in reversed(car.entries)],

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs.pages.desk import acts, asks, board, car, day_log, due, waiting
+from jobs.pages.desk import acts, asks, board, car, day_log, due, stop_acts, waiting
 
 CAR = "desk/cars/<uuid:job_id>"
 REQUEST = f"{CAR}/requests/<uuid:request_id>"
@@ -24,6 +24,12 @@ urlpatterns = [
     path(f"{CAR}/holds/<uuid:hold_id>/release", acts.Release.as_view(), name="desk_release"),
     path(f"{CAR}/changes/<int:number>/seen", acts.SeeChange.as_view(), name="desk_seen"),
     path(f"{CAR}/findings/<uuid:finding_id>/told", acts.Told.as_view(), name="desk_told"),
+    path(f"{CAR}/findings/<uuid:finding_id>/clear", stop_acts.Clear.as_view(), name="desk_clear"),
+    path(
+        f"{CAR}/findings/<uuid:finding_id>/withdraw",
+        stop_acts.WithdrawStop.as_view(),
+        name="desk_withdraw_stop",
+    ),
     path(
         f"{CAR}/belongings/<uuid:belonging_id>/back",
         acts.GiveBack.as_view(),

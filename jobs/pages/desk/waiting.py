@@ -42,8 +42,9 @@ class Advice:
 
 ADVICE = {
     Wait.DO_NOT_DRIVE: Advice(
-        "Must not be driven; the dealer has not acknowledged it",
-        "Ring the dealer now, then write down whom you told.",
+        "Do not drive; the dealer has not acknowledged it",
+        "Ring the dealer now, then write down whom you told. Nobody moves the car until it is "
+        "repaired or transported.",
         "desk_told",
         "Told by telephone",
         "finding_id",

@@ -25,7 +25,7 @@ HEADINGS = {
 class Part:
     """One part of the list."""
 
-    group: Group
+    code: str
     heading: str
     cars: Sequence[BoardCar]
 
@@ -37,9 +37,12 @@ class Board(TabletPage):
         """Show the cars."""
         at = now()
         cars, more = board_of(caller, at)
-        parts = [
-            Part(group, HEADINGS[group], list(found))
-            for group, found in groupby(cars, key=lambda one: one.group)
+        stops = [one for one in cars if one.job.do_not_drive]
+        others = [one for one in cars if not one.job.do_not_drive]
+        parts = [Part("stopped", "Do not drive", stops)] if stops else []
+        parts += [
+            Part(group.value, HEADINGS[group], list(found))
+            for group, found in groupby(others, key=lambda one: one.group)
         ]
         return self.page(
             request,

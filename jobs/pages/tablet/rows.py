@@ -3,10 +3,11 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller
+from core.api.caller import Caller, Scope
 from jobs.calc.areas import AREAS
 from jobs.calc.catalogue import Catalogue
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
@@ -15,7 +16,9 @@ from jobs.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes
 from jobs.calc.stages import MOVES, Stage
 from jobs.calc.views import VIEWS
 from jobs.models import Finding, Hold, Photo, Task
+from jobs.pages.sentences import over_words
 from jobs.pages.tablet.coating import Coating, coating_of
+from jobs.selectors.reminders import found_in
 from jobs.selectors.tablet_car import TabletCar, TaskNow
 
 _STAGES = tuple(Stage)
@@ -66,10 +69,10 @@ class TaskRow:
 
 @dataclass(frozen=True, slots=True)
 class HoldRow:
-    """One hold; one that a finding brought about ends with its acknowledgement only."""
+    """One hold; one that a finding brought about ends when that is over only."""
 
     hold: Hold
-    of_finding: bool
+    of_finding: UUID | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,8 @@ class FindingRow:
     weight: str
     stop: bool
     caution: str
+    over: str = ""
+    may_withdraw: bool = False
 
 
 def moves_of(car: TabletCar, *, may_override: bool) -> list[MoveRow]:
@@ -167,21 +172,25 @@ def coat_kinds_of(operation: str) -> list[tuple[str, int]]:
 
 def holds_of(car: TabletCar) -> list[HoldRow]:
     """Return the holds that last."""
-    stopping = {one.hold_id for one in car.findings if one.acknowledged_at is None}
-    return [HoldRow(hold, hold.pk in stopping) for hold in car.holds]
+    stopping = {one.hold_id: one.pk for one in car.findings if not one.over_how}
+    return [HoldRow(hold, stopping.get(hold.pk)) for hold in car.holds]
 
 
-def finding_row(finding: Finding) -> FindingRow:
-    """Return a finding in words."""
+def finding_row(finding: Finding, caller: Caller) -> FindingRow:
+    """Return a finding in words, and whether the caller may withdraw it."""
     area = AREAS[finding.area].name if finding.area in AREAS else finding.area
     weight, kind = Weight(finding.weight), FindingKind(finding.kind)
-    stop = weight is Weight.DO_NOT_DRIVE
-    return FindingRow(finding, area, WEIGHT_WORDS[weight], stop, caution_for(kind, weight))
-
-
-def must_not_be_driven(car: TabletCar) -> bool:
-    """Say whether a finding keeps the car off the road."""
-    return any(one.weight == Weight.DO_NOT_DRIVE for one in car.findings)
+    said = over_words(finding.over_how, finding.over_by, finding.over_at)
+    own = caller.person_id is not None and caller.person_id == finding.actor_person_id
+    return FindingRow(
+        finding,
+        area,
+        WEIGHT_WORDS[weight],
+        finding.must_not_be_driven,
+        caution_for(kind, weight),
+        f"{said} {finding.over_reason}".strip(),
+        own or caller.may(Scope.OVERRIDE),
+    )
 
 
 def photo_words(photo: Photo) -> str:
@@ -193,8 +202,19 @@ def photo_words(photo: Photo) -> str:
 
 def danger_open(car: TabletCar) -> bool:
     """Say whether the dealer has still to acknowledge that it must not be driven."""
-    stop = [one for one in car.findings if one.weight == Weight.DO_NOT_DRIVE]
-    return any(one.acknowledged_at is None for one in stop)
+    return found_in(car.findings).danger_not_acknowledged
+
+
+WITHDRAWN_BECAUSE = ("Reported on the wrong car.", "Looked at again: it is not so.")
+
+
+def transport_times(at: datetime) -> list[tuple[str, str]]:
+    """Return when a car may be transported: today or on the days after, each in words."""
+    local = localtime(at)
+    morning = local.replace(hour=8, minute=0, second=0, microsecond=0)
+    days = [morning + timedelta(days=number) for number in range(1, 8)]
+    later = [(day, "tomorrow" if number == 0 else f"{day:%A}") for number, day in enumerate(days)]
+    return [("", "today"), *((day.isoformat(timespec="seconds"), words) for day, words in later)]
 
 
 def operation_names(car: TabletCar) -> list[tuple[str, str]]:

@@ -20,6 +20,8 @@ GET    /dashboard/cars/{job_id}/cancel                  ? --- +
 POST   /dashboard/cars/{job_id}/cancel                  ? --- +
 POST   /dashboard/cars/{job_id}/acknowledge             ? --- +
 POST   /dashboard/findings/{board_finding}/acknowledge  ? --- +
+GET    /dashboard/findings/{stop_id}/clear              ? --- +
+POST   /dashboard/findings/{stop_id}/clear              ? --- +
 POST   /dashboard/requests/{board_request}/answer       ? --- +
 GET    /dashboard/new                                   ? --- +
 POST   /dashboard/new                                   ? --- +
@@ -44,6 +46,7 @@ BODIES: dict[str, Any] = {
     "POST /dashboard/cars/{job_id}/cancel": Form(b"reason=Sold", _TYPED),
     "POST /dashboard/cars/{job_id}/acknowledge": Form(b"", _TYPED),
     "POST /dashboard/findings/{board_finding}/acknowledge": Form(b"", _TYPED),
+    "POST /dashboard/findings/{stop_id}/clear": Form(b"how=repaired&by=Corm", _TYPED),
     "POST /dashboard/requests/{board_request}/answer": Form(b"answer=approve", _TYPED),
     "POST /dashboard/new": Form(b"registration=TU21+AZY", _TYPED),
     "POST /dashboard/imports/new": Form(_FILE, f"multipart/form-data; boundary={_BOUNDARY}"),

@@ -32,6 +32,10 @@ POST   /desk/cars/{held}/holds/{hold_id}/release                ? ++- -
 POST   /desk/cars/{changed}/changes/{number}/seen               ? ++- -
 GET    /desk/cars/{job_id}/findings/{finding_id}/told           ? ++- -
 POST   /desk/cars/{job_id}/findings/{finding_id}/told           ? ++- -
+GET    /desk/cars/{stopped}/findings/{stop_id}/clear            ? ++- -
+POST   /desk/cars/{stopped}/findings/{stop_id}/clear            ? ++- -
+GET    /desk/cars/{stopped}/findings/{stop_id}/withdraw         ? ++- -
+POST   /desk/cars/{stopped}/findings/{stop_id}/withdraw         ? ++- -
 GET    /desk/cars/{job_id}/belongings/{thing_id}/back           ? ++- -
 POST   /desk/cars/{job_id}/belongings/{thing_id}/back           ? ++- -
 GET    /desk/cars/{job_id}/requests                             ? ++- -
@@ -68,6 +72,8 @@ BODIES: dict[str, Any] = {
     "POST /desk/cars/{held}/holds/{hold_id}/release": typed(b""),
     "POST /desk/cars/{changed}/changes/{number}/seen": typed(b""),
     "POST /desk/cars/{job_id}/findings/{finding_id}/told": typed(b"told=Ines%2C+by+telephone"),
+    "POST /desk/cars/{stopped}/findings/{stop_id}/clear": typed(b"how=repaired&by=Corm"),
+    "POST /desk/cars/{stopped}/findings/{stop_id}/withdraw": typed(b"reason=Wrong+car."),
     "POST /desk/cars/{job_id}/belongings/{thing_id}/back": typed(b"returned_to=Ines"),
     "POST /desk/cars/{job_id}/requests": _proposal(),
     "POST /desk/cars/{job_id}/requests/{asked_about}/reply": typed(b"text=For+a+week+only."),
