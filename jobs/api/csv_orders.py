@@ -25,6 +25,7 @@ COLUMNS: Mapping[str, tuple[str, str]] = {
     "mileage": ("Whole number.", "41250"),
     "mileage_unit": ("miles or km; miles where left empty.", "miles"),
     "body_size": ("small, medium, large, small_van or large_van.", "medium"),
+    "fuel": ("petrol, diesel, hybrid, electric or gas.", "petrol"),
     "purpose": ("retail, auction or trade; retail where left empty.", "retail"),
     "operations": ("Codes of operations and packages, separated by ;", "full_valet;touch_in"),
     "due_at": ("When it is wanted back, with its zone.", "2027-03-03T16:00:00Z"),

@@ -16,6 +16,7 @@ ORDER: dict[str, Any] = {
     "mileage": 41250,
     "mileage_unit": "miles",
     "body_size": "medium",
+    "fuel": "petrol",
     "purpose": "retail",
     "operations": ["full_valet", "touch_in"],
     "due_at": "2027-03-03T16:00:00Z",

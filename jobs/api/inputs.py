@@ -9,6 +9,7 @@ from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
 from jobs.calc.catalogue import LONGEST_CODE
+from jobs.calc.fuels import FUEL_CHOICES
 from jobs.calc.marks import read_mark
 from jobs.calc.stages import Stage
 from jobs.calc.vins import read_vin
@@ -39,6 +40,11 @@ class OrderFields(StrictSerializer):
     )
     mileage_unit = serializers.ChoiceField(Job.MileageUnit.choices, required=False)
     body_size = serializers.ChoiceField(Job.BodySize.choices, required=False)
+    fuel = serializers.ChoiceField(
+        FUEL_CHOICES,
+        required=False,
+        help_text="What it runs on; hybrid and electric bring cautions about high voltage.",
+    )
     purpose = serializers.ChoiceField(Job.Purpose.choices, required=False)
     operations = serializers.ListField(
         child=serializers.CharField(max_length=40),
@@ -176,6 +182,11 @@ class ArrivalInput(StrictSerializer):
 
     occurred_at = DeviceTimeField(required=False)
     version = serializers.IntegerField(required=False, min_value=0, max_value=2**31 - 1)
+    fuel = serializers.ChoiceField(
+        FUEL_CHOICES,
+        required=False,
+        help_text="What the car runs on, as it stands there; it outranks the order.",
+    )
 
 
 class CollectionInput(StrictSerializer):

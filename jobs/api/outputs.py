@@ -24,6 +24,7 @@ ORDER_FIELDS = (
     "mileage",
     "mileage_unit",
     "body_size",
+    "fuel",
     "purpose",
     "operations",
     "due_at",

@@ -49,7 +49,10 @@ class Arrival(ApiView):
         tags=["work"],
         request=ArrivalInput,
         responses={200: JobOutput},
-        examples=[sent("It is here", {"occurred_at": "2027-03-01T08:05:00Z"}), THE_JOB],
+        examples=[
+            sent("It is here", {"occurred_at": "2027-03-01T08:05:00Z", "fuel": "petrol"}),
+            THE_JOB,
+        ],
     )
     def post(self, request: Request, job_id: UUID) -> Response:
         """Record that the car arrived."""
@@ -60,6 +63,7 @@ class Arrival(ApiView):
             job_id=job_id,
             occurred_at=given.get("occurred_at") or now(),
             made_against=given.get("version"),
+            fuel=given.get("fuel", ""),
         )
         return job_answer(job, caller)
 

@@ -107,7 +107,13 @@ def _worded(row: Operation) -> Operation:
     if ours is None:
         return replace(row, own_caution=row.caution, wording=Wording.OWN)
     both = " ".join(filter(None, (ours.caution, row.caution)))
-    return replace(row, caution=both, own_caution=row.caution, wording=Wording.REWORDED)
+    return replace(
+        row,
+        caution=both,
+        own_caution=row.caution,
+        near_high_voltage=ours.near_high_voltage,
+        wording=Wording.REWORDED,
+    )
 
 
 def _named(row: Package) -> Package:

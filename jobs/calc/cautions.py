@@ -7,8 +7,7 @@ CHEMICALS = "Read the product's safety data sheet; wear gloves and eye protectio
 WASH_WATER = "Wash water goes to a permitted drain, never to surface water."
 ENGINE = (
     "Engine off and cool. Cover exposed electronics and air intakes, and keep water away from "
-    "electrics. On hybrid and electric vehicles leave anything with orange high-voltage cable "
-    f"alone. {CHEMICALS} {WASH_WATER}"
+    f"electrics. {CHEMICALS} {WASH_WATER}"
 )
 WHEELS = (
     f"{CHEMICALS} Acid wheel cleaners, hydrofluoric acid above all, are specialist work for "

@@ -28,6 +28,7 @@ from jobs.calc.cautions import (
     WASH_WATER,
     WHEELS,
 )
+from jobs.calc.fuels import high_voltage_words
 from jobs.calc.stages import Stage
 
 
@@ -43,8 +44,9 @@ class Wording(StrEnum):
 class Operation:
     """One kind of work; `waits` is what it leaves behind: "cure", "drying" or nothing.
 
-    `caution` is all there is to say, `own_caution` what the workshop said of it. A hidden one
-    cannot be ordered anew.
+    `caution` is all there is to say whatever the vehicle runs on, `own_caution` what the workshop
+    said of it. `near_high_voltage`: water or tools come near where high-voltage cable may lie. A
+    hidden one cannot be ordered anew.
     """
 
     code: str
@@ -55,8 +57,14 @@ class Operation:
     wait_minutes: int = 0
     caution: str = ""
     own_caution: str = ""
+    near_high_voltage: bool = False
     hidden: bool = False
     wording: Wording = Wording.STANDARD
+
+    def caution_on(self, fuel: str = "") -> str:
+        """Return what to mind on a vehicle that runs on `fuel`; "" is not known."""
+        words = high_voltage_words(fuel) if self.near_high_voltage else ""
+        return " ".join(filter(None, (words, self.caution)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +90,24 @@ _ALL = (
         caution=CHEMICALS,
     ),
     Operation("clay_body", "Clay the paint", Stage.CLEANING, 40),
-    Operation("engine_bay", "Clean the engine bay", Stage.CLEANING, 30, caution=ENGINE),
+    Operation(
+        "engine_bay",
+        "Clean the engine bay",
+        Stage.CLEANING,
+        30,
+        caution=ENGINE,
+        near_high_voltage=True,
+    ),
     Operation("shuts", "Clean door, boot and bonnet shuts", Stage.CLEANING, 20, caution=CHEMICALS),
     Operation("wheels_arches", "Clean wheels and arches", Stage.CLEANING, 30, caution=WHEELS),
-    Operation("underside_rinse", "Rinse the underside", Stage.CLEANING, 15, caution=WASH_WATER),
+    Operation(
+        "underside_rinse",
+        "Rinse the underside",
+        Stage.CLEANING,
+        15,
+        caution=WASH_WATER,
+        near_high_voltage=True,
+    ),
     Operation("dust_interior", "Blow out and dust the interior", Stage.CLEANING, 15, caution=AIR),
     Operation("vacuum", "Vacuum the interior", Stage.CLEANING, 25),
     Operation("plastics", "Clean interior plastics", Stage.CLEANING, 25, caution=CHEMICALS),
@@ -101,7 +123,7 @@ _ALL = (
     Operation("leather", "Clean and feed leather", Stage.CLEANING, 40, caution=SEATS),
     Operation("headlining", "Spot-clean the headlining", Stage.CLEANING, 20, caution=CHEMICALS),
     Operation("pet_hair", "Remove animal hair", Stage.CLEANING, 40),
-    Operation("load_area", "Clean the load area", Stage.CLEANING, 20),
+    Operation("load_area", "Clean the load area", Stage.CLEANING, 20, near_high_voltage=True),
     Operation("glass", "Clean all glass", Stage.CLEANING, 15, caution=CHEMICALS),
     Operation("odour", "Treat an odour at its source", Stage.CLEANING, 30, caution=CHEMICALS),
     Operation(
@@ -137,6 +159,7 @@ _ALL = (
         waits="cure",
         wait_minutes=240,
         caution=SILLS,
+        near_high_voltage=True,
     ),
     Operation(
         "steel_wheels_refinish",

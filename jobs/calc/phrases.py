@@ -295,6 +295,22 @@ _ELECTRICAL = _of(
         "Engine running",
         "Leave seats and trim connected. " + _STAY,
     ),
+    (
+        "oil_pressure_light_stays",
+        _STOP,
+        "The red oil pressure light stays on.",
+        "Engine running",
+        "Stop the engine and do not start it again. " + _STAY,
+    ),
+    ("brake_light_stays", _STOP, "The red brake light stays on.", "Handbrake off", _STAY),
+    ("steering_light_stays", _STOP, "The red steering light stays on.", "Engine running", _STAY),
+    (
+        "high_voltage_light_stays",
+        _STOP,
+        "The red light of the high-voltage drive stays on.",
+        "Vehicle switched on",
+        "Switch it off, keep water and tools away, and leave it to somebody qualified. " + _STAY,
+    ),
     ("needs_jump_start", _SALE, "The engine would not start on its own battery.", "Cold", _LOOK),
     ("window_does_not_move", _SALE, "A window does not move or does not close.", "Tried", _LOOK),
     (

@@ -3,7 +3,7 @@
 The same list both times, so that a dispute about what came with the car has an answer.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
@@ -61,6 +61,38 @@ WARNING_LIGHTS = MappingProxyType(
         "other": "another light, see the notes",
     }
 )
+
+
+# A red light speaks of what can hurt somebody on the next yard: which ready phrase says so of a
+# finding, and where. The weight is the phrase's. Common practice, no source.
+RED_LIGHTS = MappingProxyType(
+    {
+        "oil_pressure": ("oil_pressure_light_stays", "engine_bay"),
+        "brakes": ("brake_light_stays", "brakes"),
+        "high_voltage": ("high_voltage_light_stays", "battery"),
+        "steering": ("steering_light_stays", "steering"),
+        "airbag": ("airbag_light_stays", "dashboard"),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class LightOffer:
+    """A red light that nobody has reported: the ready phrase and the area for the finding."""
+
+    light: str
+    phrase: str
+    area: str
+
+
+def light_offers(lights: Iterable[str], reported: Container[str]) -> list[LightOffer]:
+    """Return what to report of the lights; `reported` are the areas not to be driven already."""
+    noted = set(lights)
+    return [
+        LightOffer(light, phrase, area)
+        for light, (phrase, area) in RED_LIGHTS.items()
+        if light in noted and area not in reported
+    ]
 
 
 class Presence(StrEnum):

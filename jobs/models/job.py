@@ -5,6 +5,7 @@ from django.db.models import F, Q
 
 from accounts.models import Organisation
 from core.ids import new_id
+from jobs.calc.fuels import FUEL_CHOICES
 from jobs.calc.stages import Decision, Stage, State
 
 
@@ -75,6 +76,14 @@ class Job(models.Model):
     mileage = models.PositiveIntegerField(null=True)
     mileage_unit = models.CharField(max_length=5, choices=MileageUnit.choices, blank=True)
     body_size = models.CharField(max_length=10, choices=BodySize.choices, blank=True)
+    fuel = models.CharField(
+        max_length=10,
+        choices=FUEL_CHOICES,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="What it runs on, as the order says or as it was booked in; empty: not known.",
+    )
     purpose = models.CharField(max_length=10, choices=Purpose.choices, default=Purpose.RETAIL)
     operations = models.JSONField(default=list, help_text="Operation and package codes wanted.")
     due_at = models.DateTimeField(null=True)

@@ -78,6 +78,7 @@ def with_facts(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
     return with_waits(jobs, at).annotate(
         walked_in=Exists(rounds.filter(occasion=WalkRound.Occasion.ARRIVAL)),
         walked_out=Exists(rounds.filter(occasion=WalkRound.Occasion.LEAVING)),
+        lights_noted=Subquery(rounds.order_by("-pk").values("warning_lights")[:1]),
         changes_to_see=_count(unseen, "job"),
         things_here=_count(things, "finding__job"),
     )

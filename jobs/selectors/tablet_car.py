@@ -104,6 +104,7 @@ class TabletCar:
     step: NextStep
     tasks: Sequence[TaskNow]
     holds: Sequence[Hold]
+    lights: Sequence[str]
     clocks: Sequence[WaitClock]
     waited: Sequence[WaitClock]
     cured_at: datetime | None
@@ -187,6 +188,7 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
         step=next_step(car),
         tasks=tasks,
         holds=holds,
+        lights=getattr(job, "lights_noted", None) or [],
         clocks=[clock for clock in clocks if is_running(clock, at)],
         waited=clocks,
         cured_at=_cured_at(clocks, at),

@@ -6,17 +6,20 @@ from uuid import UUID
 
 from core.api.caller import Caller
 from jobs.calc.areas import AREAS
+from jobs.calc.findings import Weight
 from jobs.calc.walk_round import (
     Damage,
     Difference,
     Distance,
+    LightOffer,
     Presence,
     Record,
     Unit,
     differences,
+    light_offers,
     remark_mileage,
 )
-from jobs.models import Job, Photo, WalkRound
+from jobs.models import Finding, Job, Photo, WalkRound
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_of
 
@@ -31,6 +34,7 @@ class WalkRounds:
     differences: Sequence[Difference]
     remarks: Sequence[str]
     photos: dict[str, Photo]
+    offers: Sequence[LightOffer]
 
 
 def walk_rounds_of(caller: Caller, job_id: UUID) -> WalkRounds:
@@ -56,7 +60,18 @@ def walk_rounds_on(job: Job) -> WalkRounds:
         else [],
         remarks=list(_remarks(job, arrival)),
         photos=damage_photos(job, rows),
+        offers=_light_offers(job, rows),
     )
+
+
+def _light_offers(job: Job, rows: Sequence[WalkRound]) -> list[LightOffer]:
+    """Return what to report of the newest walk-round's lights; no query where none is red."""
+    offers = light_offers(rows[-1].warning_lights if rows else (), ())
+    if not offers:
+        return []
+    stops = Finding.objects.filter(job=job, weight=Weight.DO_NOT_DRIVE.value)
+    reported = set(stops.values_list("area", flat=True))
+    return [offer for offer in offers if offer.area not in reported]
 
 
 def damage_photos(job: Job, rows: Sequence[WalkRound]) -> dict[str, Photo]:

@@ -32,15 +32,26 @@ from jobs.services.request_closing import open_requests_lapse
 
 @transaction.atomic
 def car_arrive(
-    *, caller: Caller, job_id: UUID, occurred_at: datetime, made_against: int | None = None
+    *,
+    caller: Caller,
+    job_id: UUID,
+    occurred_at: datetime,
+    made_against: int | None = None,
+    fuel: str = "",
 ) -> Job:
-    """Record that the car is here."""
+    """Record that the car is here, and what it runs on where that was said."""
     job = job_for_change(caller, job_id)
     check_version(job, made_against)
     check(job, refuse_arrival(job.state))
     entry = advance(
-        job, kind=Kind.ARRIVED, caller=caller, occurred_at=occurred_at, made_against=made_against
+        job,
+        kind=Kind.ARRIVED,
+        caller=caller,
+        occurred_at=occurred_at,
+        made_against=made_against,
+        data={"fuel": fuel} if fuel else None,
     )
+    job.fuel = fuel or job.fuel
     store(job, [entry])
     tell(events.JOB_ARRIVED, job, occurred_at, {"job": events.job_data(job)})
     return job

@@ -22,12 +22,18 @@ MOST_WALK_ROUNDS = 50
 
 @transaction.atomic
 def walk_round_record(
-    *, caller: Caller, job_id: UUID, record: Mapping[str, Any], occurred_at: datetime
+    *,
+    caller: Caller,
+    job_id: UUID,
+    record: Mapping[str, Any],
+    occurred_at: datetime,
+    fuel: str = "",
 ) -> WalkRounds:
     """Record a walk-round; a later one of the same occasion corrects, and both stay.
 
-    `record` holds the fields of WalkRound. Returns what now stands. Raises InvalidRequest
-    for a photograph the job does not have, Refused where the car is not here.
+    `record` holds the fields of WalkRound, `fuel` what the car runs on where that was said.
+    Returns what now stands. Raises InvalidRequest for a photograph the job does not have,
+    Refused where the car is not here.
     """
     job = job_for_change(caller, job_id)
     check(job, refuse_noting(job.state))
@@ -45,9 +51,10 @@ def walk_round_record(
             "damage": [_as_json(damage) for damage in record["damage"]],
         },
     )
+    job.fuel = fuel or job.fuel
     standing = walk_rounds_on(job)
     found = [one.text for one in standing.differences]
-    _write_down_and_tell(job, caller, made, found)
+    _write_down_and_tell(job, caller, made, found, fuel)
     return standing
 
 
@@ -72,7 +79,9 @@ def _as_json(damage: Mapping[str, Any]) -> dict[str, Any]:
     return {**damage, "photo_ids": [str(one) for one in damage["photo_ids"]]}
 
 
-def _write_down_and_tell(job: Job, caller: Caller, made: WalkRound, found: list[str]) -> None:
+def _write_down_and_tell(
+    job: Job, caller: Caller, made: WalkRound, found: list[str], fuel: str
+) -> None:
     if made.occasion != WalkRound.Occasion.LEAVING:
         found = []
     data = {
@@ -83,6 +92,7 @@ def _write_down_and_tell(job: Job, caller: Caller, made: WalkRound, found: list[
         "keys_count": made.keys_count,
         "damage": len(made.damage),
         "differences": found,
+        **({"fuel": fuel} if fuel else {}),
     }
     entry = advance(
         job,

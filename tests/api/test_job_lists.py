@@ -253,7 +253,7 @@ def test_the_catalogue_is_open_to_any_caller(scene: Scene) -> None:
         operations = done(api.get("/operations"))["operations"]
         assert [one["code"] for one in operations] == list(OPERATIONS)
         for one in operations:
-            assert one["caution"] == OPERATIONS[one["code"]].caution
+            assert one["caution"] == OPERATIONS[one["code"]].caution_on()
         packages = done(api.get("/packages"))["packages"]
         assert {one["code"]: tuple(one["operations"]) for one in packages} == {
             code: package.operations for code, package in PACKAGES.items()

@@ -5,6 +5,7 @@ from collections import Counter
 
 import pytest
 
+from jobs.calc.fuels import Fuel
 from jobs.calc.operations import OPERATIONS, PACKAGES, Package
 from jobs.calc.stages import Stage
 
@@ -19,7 +20,7 @@ PAINT = [
 # What each kind of work must remind people of: words of the caution, and the operations that
 # are such work. Common cautions of the trade; no source beyond them is claimed.
 CAUTIONS = {
-    "engines": (("off and cool", "air intakes", "high-voltage"), ["engine_bay"]),
+    "engines": (("off and cool", "air intakes"), ["engine_bay"]),
     "seats": (
         ("airbags", "pretensioners", "maker's procedure", "in pairs"),
         ["wet_extraction", "leather"],
@@ -115,6 +116,32 @@ def test_a_caution_stands_wherever_work_can_hurt(hazard: str) -> None:
         for code in codes
     }
     assert {code: gaps for code, gaps in missing.items() if gaps} == {}
+
+
+NEAR_HIGH_VOLTAGE = {"engine_bay", "underside_rinse", "load_area", "sills_refinish"}
+
+
+@pytest.mark.parametrize("fuel", Fuel)
+def test_high_voltage_words_stand_where_water_or_tools_go_near_it_and_nowhere_else(
+    fuel: Fuel,
+) -> None:
+    warned = {
+        code for code, one in OPERATIONS.items() if "high voltage" in one.caution_on(fuel).lower()
+    }
+    assert warned == (NEAR_HIGH_VOLTAGE if fuel in {Fuel.HYBRID, Fuel.ELECTRIC} else set())
+
+
+def test_where_the_fuel_is_not_known_the_words_say_if() -> None:
+    for code, operation in OPERATIONS.items():
+        words = operation.caution_on("")
+        assert ("If it is a hybrid or an electric vehicle" in words) is (code in NEAR_HIGH_VOLTAGE)
+        assert "high voltage" not in operation.caution.lower()
+
+
+def test_the_words_that_hold_for_every_vehicle_stay_beside_them() -> None:
+    bay = OPERATIONS["engine_bay"]
+    assert bay.caution_on(Fuel.PETROL) == bay.caution
+    assert bay.caution_on(Fuel.ELECTRIC).endswith(bay.caution)
 
 
 @pytest.mark.parametrize("package", PACKAGES.values(), ids=PACKAGES.keys())

@@ -55,7 +55,7 @@ def operation_shown(one: Operation) -> dict[str, Any]:
         "standard_minutes": one.standard_minutes,
         "waits": one.waits,
         "wait_minutes": one.wait_minutes,
-        "caution": one.caution,
+        "caution": one.caution_on(),
         "own_caution": one.own_caution,
         "hidden": one.hidden,
         "wording": one.wording.value,

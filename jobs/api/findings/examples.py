@@ -169,6 +169,7 @@ WALK_ROUND: dict[str, Any] = {
     "actor": "Tam Brackley",
 }
 WALK_ROUNDS: dict[str, Any] = {
+    "findings_to_report": [{"light": "brakes", "phrase": "brake_light_stays", "area": "brakes"}],
     "arrival": {**WALK_ROUND, "occasion": "arrival", "mileage": 41250, "damage": []},
     "leaving": WALK_ROUND,
     "earlier": [],

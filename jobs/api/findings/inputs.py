@@ -9,6 +9,7 @@ from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTim
 from jobs.api.inputs import MOST_MILEAGE
 from jobs.calc.areas import AREAS
 from jobs.calc.findings import CLEARED, FindingKind, Weight
+from jobs.calc.fuels import FUEL_CHOICES
 from jobs.calc.phrases import LONGEST_CODE
 from jobs.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence
 from jobs.models import Belonging, Job, WalkRound
@@ -182,6 +183,9 @@ class WalkRoundInput(StrictSerializer):
     )
     mileage_unit = serializers.ChoiceField(
         Job.MileageUnit.choices, required=False, help_text="As in the order, where left out."
+    )
+    fuel = serializers.ChoiceField(
+        FUEL_CHOICES, required=False, help_text="What it runs on; it outranks what was known."
     )
     fuel_percent = _percent(help_text="Of a full tank.")
     charge_percent = _percent(help_text="Of the drive battery.")

@@ -240,6 +240,14 @@ class DifferenceOutput(serializers.Serializer[Any]):
     text = serializers.CharField()
 
 
+class LightOfferOutput(serializers.Serializer[Any]):
+    """A red light that no finding speaks of: report it with this phrase, at this area."""
+
+    light = serializers.CharField()
+    phrase = serializers.CharField(help_text="Its weight is do_not_drive.")
+    area = serializers.CharField()
+
+
 class WalkRoundsOutput(serializers.Serializer[Any]):
     """What stands for arrival and for leaving, and what differs."""
 
@@ -249,4 +257,7 @@ class WalkRoundsOutput(serializers.Serializer[Any]):
     differences = DifferenceOutput(many=True)
     remarks = serializers.ListField(
         child=serializers.CharField(), help_text="What is doubtful beside the order."
+    )
+    findings_to_report = LightOfferOutput(
+        many=True, help_text="Red lights of the newest walk-round; POST …/findings with each."
     )

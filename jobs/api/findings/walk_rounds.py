@@ -46,6 +46,10 @@ def standing_answer(standing: WalkRounds, status: int = 200) -> Response:
         "earlier": [shown(row) for row in standing.earlier],
         "differences": [{"about": one.about, "text": one.text} for one in standing.differences],
         "remarks": standing.remarks,
+        "findings_to_report": [
+            {"light": offer.light, "phrase": offer.phrase, "area": offer.area}
+            for offer in standing.offers
+        ],
     }
     return Response(answer, status=status)
 
@@ -85,12 +89,14 @@ class WalkRoundList(ApiView):
         """
         given = self.read(WalkRoundInput, request)
         occurred_at = given.pop("occurred_at", None) or now()
+        fuel = given.pop("fuel", "")
         damage = [{"photo_ids": [], **one} for one in given.pop("damage", [])]
         standing = walk_round_record(
             caller=caller_of(request),
             job_id=job_id,
             record={**NOT_LOOKED_AT, **given, "damage": damage},
             occurred_at=occurred_at,
+            fuel=fuel,
         )
         return standing_answer(standing, 201)
 

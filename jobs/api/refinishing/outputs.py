@@ -120,7 +120,7 @@ def _part_shown(part: Part, catalogue: Catalogue) -> dict[str, Any]:
     return {
         "operation": operation.code,
         "name": operation.name,
-        "caution": operation.caution,
+        "caution": operation.caution_on(),
         "handle_after_minutes": part.handle_after_minutes,
         "steps": [_step_shown(step, catalogue) for step in part.steps],
     }
@@ -133,7 +133,7 @@ def _step_shown(step: Step, catalogue: Catalogue) -> dict[str, Any]:
         "operation": operation.code,
         "name": operation.name,
         "work": step.work,
-        "caution": operation.caution,
+        "caution": operation.caution_on(),
         "coats": coats
         and {
             "kind": coats.kind.value,

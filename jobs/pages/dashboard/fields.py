@@ -8,6 +8,7 @@ from accounts.selectors import trade_accounts_for
 from core.api.caller import Caller, Scope
 from core.forms import Field, PageForm
 from jobs.calc.catalogue import Catalogue
+from jobs.calc.fuels import FUEL_CHOICES
 from jobs.calc.stages import Stage
 from jobs.models import Job
 from jobs.pages.dashboard.cars import STAGE_NAMES
@@ -80,6 +81,7 @@ MORE_OF_THE_CAR = (
     Field("mileage", "Mileage", "number"),
     Field("mileage_unit", "Counted in", "select", choices=with_empty(Job.MileageUnit.choices)),
     Field("body_size", "Size", "select", choices=with_empty(Job.BodySize.choices)),
+    Field("fuel", "Runs on", "select", choices=with_empty(FUEL_CHOICES)),
     Field("purpose", "What it is made ready for", "select",
           choices=with_empty(Job.Purpose.choices), hint="Retail where nothing is said."),
 )  # fmt: skip

@@ -9,10 +9,11 @@ from django.http import HttpRequest, HttpResponse
 from core.api.caller import Caller, Scope
 from core.clock import now
 from jobs.calc.areas import AREAS
+from jobs.calc.fuels import FUEL_CHOICES
 from jobs.calc.soiling import LEVELS
 from jobs.calc.stages import Decision, Stage, refuse_closed, refuse_collection
 from jobs.calc.views import VIEWS
-from jobs.calc.walk_round import WARNING_LIGHTS
+from jobs.calc.walk_round import RED_LIGHTS, WARNING_LIGHTS
 from jobs.models import Hold, Photo, SuppliedTick, WalkRound
 from jobs.pages.clock_words import DATA_SHEET
 from jobs.pages.sentences import sentence
@@ -84,6 +85,7 @@ def _shown(car: TabletCar, caller: Caller, at: datetime) -> dict[str, Any]:
         "changes": [(one, sentence(one)) for one in car.changes],
         "photos": [(rows.photo_words(photo), paths) for photo, paths in car.photos],
         "occasions": _occasions(car),
+        "red_lights": rows.red_lights(car),
     }
 
 
@@ -98,6 +100,8 @@ def _choices(car: TabletCar, at: datetime) -> dict[str, Any]:
         "withdrawn_because": rows.WITHDRAWN_BECAUSE,
         "answer_times": rows.answer_times(at),
         "lights": list(WARNING_LIGHTS.items()),
+        "red_codes": RED_LIGHTS,
+        "fuels": FUEL_CHOICES,
         "soiling": LEVELS.get(car.job.soiling or 0),
         "levels": LEVELS.values(),
         "areas": [(area.code, area.name) for area in AREAS.values()],

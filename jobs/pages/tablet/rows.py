@@ -15,6 +15,7 @@ from jobs.calc.next_step import next_stage
 from jobs.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes
 from jobs.calc.stages import MOVES, Stage
 from jobs.calc.views import VIEWS
+from jobs.calc.walk_round import WARNING_LIGHTS, LightOffer, light_offers
 from jobs.models import Finding, Hold, Photo, Task
 from jobs.pages.sentences import over_words
 from jobs.pages.tablet.coating import Coating, coating_of
@@ -154,7 +155,7 @@ def _task_row(one: TaskNow, car: TabletCar, caller: Caller, at: datetime) -> Tas
         state=state,
         mine=any(spell.person_id == caller.person_id for spell in one.running),
         people=", ".join(spell.name for spell in one.running),
-        caution=operation.caution if operation else "",
+        caution=operation.caution_on(car.job.fuel) if operation else "",
         here=task.stage == car.job.stage,
         coat_kinds=coat_kinds_of(task.operation),
         coats_until=max((coat.clock.ends_at for coat in one.coats), default=None),
@@ -191,6 +192,13 @@ def finding_row(finding: Finding, caller: Caller) -> FindingRow:
         f"{said} {finding.over_reason}".strip(),
         own or caller.may(Scope.OVERRIDE),
     )
+
+
+def red_lights(car: TabletCar) -> list[tuple[LightOffer, str]]:
+    """Return the red lights of the newest walk-round that nobody has reported, with names."""
+    stops = {one.area for one in car.findings if one.weight == Weight.DO_NOT_DRIVE}
+    offers = light_offers(car.lights, stops)
+    return [(offer, WARNING_LIGHTS[offer.light]) for offer in offers]
 
 
 def photo_words(photo: Photo) -> str:

@@ -138,4 +138,16 @@ if (chosen("area")) sortPhrases();
 askFor();
 countPictures();
 go(1, { focus: false });
+// A link may name the place and the phrase, as the one beside a red light does.
+const wanted = new URLSearchParams(location.search);
+const named = ["area", "phrase"].map((name) => {
+  const radio = [...form.querySelectorAll(`input[name="${name}"]`)].find((one) => one.value === wanted.get(name));
+  if (radio) radio.checked = true;
+  return radio;
+});
+if (named.every(Boolean)) {
+  sortPhrases();
+  askFor();
+  go(3, { focus: false });
+}
 window.scrollTo(0, 0);
