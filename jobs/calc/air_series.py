@@ -7,9 +7,11 @@ are sorted, and several at one instant are averaged by a sum that is exact.
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from itertools import groupby, pairwise
 from operator import itemgetter
+
+from jobs.calc.instants import minutes_between, to_utc
 
 # Readings further apart leave a gap, and the last one holds for as long: our own figure.
 LONGEST_MINUTES = 120.0
@@ -63,21 +65,6 @@ class Stretch:
     ends: float
     slow: tuple[AirState, AirState]
     fast: tuple[AirState, AirState]
-
-
-def to_utc(at: datetime) -> datetime:
-    """Return the moment in UTC, where differences are elapsed time even when clocks go back.
-
-    Raises ValueError for a time without a time zone.
-    """
-    if at.tzinfo is None:
-        raise ValueError("A moment needs its time zone.")
-    return at.astimezone(UTC)
-
-
-def minutes_between(start: datetime, end: datetime) -> float:
-    """Return the elapsed minutes."""
-    return (to_utc(end) - to_utc(start)) / timedelta(minutes=1)
 
 
 def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]:

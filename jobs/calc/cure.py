@@ -16,9 +16,9 @@ from jobs.calc.air_series import (
     AirState,
     Reading,
     course_of,
-    minutes_between,
     samples_of,
 )
+from jobs.calc.instants import minutes_between
 from jobs.calc.wait_estimate import Basis, Estimate, Halted, done_by, estimate_of, longest_wait
 
 __all__ = ["Basis", "Cure", "Estimate", "Halted", "Reading", "cure_estimate", "progress"]

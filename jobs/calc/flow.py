@@ -11,6 +11,7 @@ from enum import StrEnum
 from itertools import pairwise
 from typing import TypeVar
 
+from jobs.calc.instants import to_utc
 from jobs.calc.stages import Stage
 from jobs.calc.worktime import Span, merged, seconds_outside
 
@@ -136,7 +137,7 @@ def split(times: CarTimes, *, arrived_at: datetime, ready_at: datetime) -> Split
 
 
 def _cut(moment: datetime) -> datetime:
-    return moment.replace(microsecond=0)
+    return to_utc(moment).replace(microsecond=0)
 
 
 def _cut_span(span: Span) -> Span:
@@ -144,7 +145,7 @@ def _cut_span(span: Span) -> Span:
 
 
 def _seconds(span: Span) -> int:
-    return round((span.end - span.start).total_seconds())
+    return round(span.seconds)
 
 
 def _covers(span: Span, piece: Span) -> bool:

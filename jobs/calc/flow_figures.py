@@ -9,8 +9,10 @@ from math import floor
 import numpy as np
 
 from jobs.calc.flow import CAUSES, STAGES, Cause, Part, Split
-from jobs.calc.queueing import Queue, queue
+from jobs.calc.instants import to_utc
+from jobs.calc.queueing import FULL_LOAD, Queue, queue
 from jobs.calc.stages import Stage
+from jobs.calc.worktime import Span
 
 SECONDS_A_MINUTE = 60
 # Our own choices: below the first a P80 is one or two cars, and is said to be.
@@ -124,7 +126,7 @@ class Load:
     """How much of the time that people had was worked, and what that means for waiting.
 
     `share` is person-minutes worked over minutes there were. `now` and `busier` (a tenth more cars)
-    are queues in minutes of opening time; None where no line settles at such a load.
+    are queues in minutes of opening time; None from FULL_LOAD on, where waiting grows without end.
     """
 
     share: float
@@ -224,14 +226,16 @@ def edges_of(
     """
     inside_at_start = inside_at_end = 0
     before = unfinished = 0.0
+    period = Span(start, end)
     for arrived_at, ready_at in stays:
-        goes_on = ready_at is None or ready_at >= end
-        if arrived_at < start and (ready_at is None or ready_at >= start):
+        arrived, ready = to_utc(arrived_at), None if ready_at is None else to_utc(ready_at)
+        goes_on = ready is None or ready >= period.end
+        if arrived < period.start and (ready is None or ready >= period.start):
             inside_at_start += 1
-            before += 0.0 if goes_on else (start - arrived_at).total_seconds()
-        if goes_on and arrived_at < end:
+            before += 0.0 if goes_on else Span(arrived, period.start).seconds
+        if goes_on and arrived < period.end:
             inside_at_end += 1
-            unfinished += (end - max(arrived_at, start)).total_seconds()
+            unfinished += Span(max(arrived, period.start), period.end).seconds
     return Edges(inside_at_start, inside_at_end, before, unfinished)
 
 
@@ -263,20 +267,19 @@ def load_of(totals: Totals, *, minutes_there: int, longest_day_minutes: int) -> 
     if minutes_there <= 0 or longest_day_minutes <= 0 or worked <= 0:
         return None
     people = max(1, floor(longest_day_minutes / PERSON_DAY_MINUTES + 0.5))
-    rate = totals.cars * people / minutes_there  # cars a minute of opening time
-    services = totals.cars / worked
+    share, services = worked / minutes_there, totals.cars / worked
     return Load(
-        share=worked / minutes_there,
+        share=share,
         people=people,
-        now=_queue(rate, services, people),
-        busier=_queue(rate * MORE_CARS, services, people),
+        now=_queue(share, services, people),
+        busier=_queue(share * MORE_CARS, services, people),
     )
 
 
-def _queue(arrivals: float, services: float, people: int) -> Queue | None:
-    if arrivals >= services * people:
+def _queue(share: float, services: float, people: int) -> Queue | None:
+    if share >= FULL_LOAD:
         return None
-    return queue(arrivals=arrivals, services=services, people=people)
+    return queue(arrivals=share * services * people, services=services, people=people)
 
 
 def _over(part: float, whole: float) -> float:

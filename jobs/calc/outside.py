@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from jobs.calc.air_series import minutes_between, to_utc
 from jobs.calc.climate import LEAST_MARGIN_KELVIN, Frost, frost_risk, surface_margin
 from jobs.calc.cure import Cure, Estimate, Halted
 from jobs.calc.forecast_fit import ROUNDING_MINUTES, Hour, Need, first_fit, spells_of
+from jobs.calc.instants import minutes_between, to_utc
 
 # At most this chance of rain counts as dry, and a forecast older than this says nothing of today's
 # weather: our own figures.

@@ -7,6 +7,12 @@ that exactly: the figures say how waiting grows with the load, not what the next
 
 from dataclasses import dataclass
 
+# From this load on the work counts as more than there are hours for. A line at 98 % takes about
+# 1 / (1 - sqrt(0.98))^2 = 9,900 cars to settle (the relaxation time of M/M/1, from memory: Cohen,
+# The Single Server Queue, 1969), which is years of a workshop, and the hours that are set are not
+# known to one part in fifty either. Until then waiting only grows, so a settled wait says nothing.
+FULL_LOAD = 0.98
+
 
 @dataclass(frozen=True, slots=True)
 class Queue:

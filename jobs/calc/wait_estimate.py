@@ -12,7 +12,8 @@ from enum import StrEnum
 from itertools import chain, tee
 from typing import Protocol
 
-from jobs.calc.air_series import AirState, Stretch, minutes_between, to_utc
+from jobs.calc.air_series import AirState, Stretch
+from jobs.calc.instants import minutes_between, to_utc
 
 # What is not done by then stands still, as far as anybody can tell: our own figure.
 LONGEST_WAIT_MINUTES = 14 * 24 * 60.0

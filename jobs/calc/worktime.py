@@ -5,15 +5,30 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import floor
 
+from jobs.calc.instants import to_utc
+
 SECONDS_A_MINUTE = 60
 
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A stretch of time, end exclusive."""
+    """A stretch of time in UTC, end exclusive.
+
+    Raises ValueError for a time without a time zone.
+    """
 
     start: datetime
     end: datetime
+
+    def __post_init__(self) -> None:
+        """Turn times of any zone into UTC, so that every sum is of elapsed time."""
+        object.__setattr__(self, "start", to_utc(self.start))
+        object.__setattr__(self, "end", to_utc(self.end))
+
+    @property
+    def seconds(self) -> float:
+        """Return how long it is; below zero where it ends before it starts."""
+        return (self.end - self.start).total_seconds()
 
 
 def merged(spans: Iterable[Span]) -> list[Span]:
@@ -32,7 +47,7 @@ def merged(spans: Iterable[Span]) -> list[Span]:
 
 def seconds_outside(span: Span, holds: Iterable[Span]) -> float:
     """Return how many seconds of the span lie outside every hold."""
-    total = max(0.0, (span.end - span.start).total_seconds())
+    total = max(0.0, span.seconds)
     for hold in merged(holds):
         overlap = min(span.end, hold.end) - max(span.start, hold.start)
         total -= max(0.0, overlap.total_seconds())

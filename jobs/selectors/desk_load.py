@@ -2,14 +2,15 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from math import floor
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
-from django.utils.timezone import localtime, make_aware
+from django.utils.timezone import localtime
 
 from core.api.caller import Caller
+from core.clock import instant_of
 from jobs.calc.due_load import WantedCar, is_late
 from jobs.calc.stages import Decision, Stage
 from jobs.calc.worktime import SECONDS_A_MINUTE, Span, merged, seconds_outside
@@ -50,11 +51,8 @@ def _to_do(caller: Caller) -> QuerySet[Job]:
 
 
 def day_span(day: date) -> Span:
-    """Return a day of the workshop's as a stretch of time: 23 to 25 hours long."""
-    return Span(
-        make_aware(datetime.combine(day, time.min)),
-        make_aware(datetime.combine(day + timedelta(days=1), time.min)),
-    )
+    """Return a day of the workshop's as a stretch of time in UTC: 23 to 25 hours long."""
+    return Span(instant_of(day), instant_of(day + timedelta(days=1)))
 
 
 def worked_today(caller: Caller, day: date, at: datetime) -> int:

@@ -368,7 +368,33 @@ def test_the_load_is_told_once_minutes_of_work_are_set(scene: Scene) -> None:
     assert (load["percent"], load["people"]) == (50, 1)
     assert load["wait_minutes"] == 240  # M/M/1: a half of a half is as long as the work
     assert load["wait_minutes_with_a_tenth_more_cars"] == pytest.approx(293.3, abs=0.1)
+    assert load["words"] == (
+        "A car waits about 4 h of opening time for somebody. "
+        "With a tenth more cars: about 4 h 53 min."
+    )
     assert read(api, f"{query}&purpose=retail")["limiting"]["load"] is None
+
+
+@pytest.mark.parametrize("worked", [471, 479, 480, 481, 2000])
+def test_at_and_near_a_full_load_it_says_that_waiting_grows_without_end(
+    scene: Scene, worked: int
+) -> None:
+    for number in range(7):
+        flow_car(scene, number, person_seconds=worked * 60 // 7)
+    flow_car(scene, 7, person_seconds=worked * 60 - 7 * (worked * 60 // 7))
+    DayCapacity.objects.create(workshop=scene.workshop, weekday=0, minutes=480)
+    load = read(scene.workshop_api(), "?since=2027-03-01&until=2027-03-01")["limiting"]["load"]
+    assert load["percent"] == round(worked / 4.8, 1)
+    assert load["words"] == "More work than hours: waiting grows without end."
+    assert load["wait_minutes"] is load["wait_minutes_with_a_tenth_more_cars"] is None
+
+
+@pytest.mark.parametrize("day", ["2026-03-29", "2026-10-25"])
+def test_one_car_inside_on_a_day_the_clocks_change_is_one_car(scene: Scene, day: str) -> None:
+    arrived(scene)
+    Job.objects.filter(registration="TU21 ABC").update(arrived_at=datetime(2026, 3, 1, tzinfo=UTC))
+    law = read(scene.workshop_api(), f"?since={day}&until={day}")["little"]
+    assert law["mean_inside"] == 1.0
 
 
 def _text(answer: Any) -> str:

@@ -124,7 +124,11 @@ def test_with_minutes_of_work_it_says_what_the_load_means(scene: Scene, desk: Cl
         DayCapacity.objects.create(workshop=scene.workshop, weekday=weekday, minutes=480)
     said = words(desk.get("/desk/flow?since=2027-02-26"))
     assert re.search(r"(\d+) % went into these cars \( ?1 person, by the longest day\)", said)
-    assert "with a tenth more cars" in said or "At such a load no line settles" in said
+    assert "More work than hours: waiting grows without end." in said
+    DayCapacity.objects.update(minutes=2400)
+    idle = words(desk.get("/desk/flow?since=2027-02-26"))
+    assert "By the sum: A car waits about " in idle
+    assert "With a tenth more cars: about " in idle
     narrowed = words(desk.get("/desk/flow?purpose=retail"))
     assert "How busy people are is told for all cars together" in narrowed
 

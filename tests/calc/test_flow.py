@@ -323,6 +323,31 @@ def test_a_load_is_person_minutes_over_the_minutes_there_are() -> None:
     assert load.busier.load == pytest.approx(0.88)
 
 
+@pytest.mark.parametrize("minutes", [7, 480, 481, 1439, 7919])
+@pytest.mark.parametrize("cars", [1, 7, 49])
+@pytest.mark.parametrize("people", [1, 3])
+@pytest.mark.parametrize("percent", [98, 99, 100, 101, 250])
+def test_at_and_near_a_full_load_there_is_no_wait_to_tell(
+    minutes: int, cars: int, people: int, percent: int
+) -> None:
+    """At exactly 100 % it raised or told 5e17 minutes, as the rounding fell."""
+    there = minutes * people * 100
+    totals = Totals(cars=cars, person_seconds=minutes * people * percent * 60)
+    load = load_of(totals, minutes_there=there, longest_day_minutes=480 * people)
+    assert load is not None
+    assert load.people == people
+    assert (load.now, load.busier) == (None, None)
+
+
+def test_just_below_the_cut_a_tenth_more_cars_are_too_many() -> None:
+    totals = Totals(cars=10, person_seconds=97 * 60)
+    load = load_of(totals, minutes_there=100, longest_day_minutes=480)
+    assert load is not None
+    assert load.now is not None
+    assert load.now.wait < 60 * 9.7
+    assert load.busier is None
+
+
 def test_a_load_beyond_what_there_is_has_no_queue_and_none_set_no_load() -> None:
     totals = Totals(cars=24, person_seconds=24 * 2 * 3600)
     full = load_of(totals, minutes_there=2880, longest_day_minutes=960)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.calc.queueing import queue
+from jobs.calc.queueing import FULL_LOAD, queue
 
 
 def test_one_server_has_the_textbook_values() -> None:
@@ -68,3 +68,9 @@ def test_more_load_never_waits_less_and_one_more_person_never_longer(
     here = queue(arrivals=load * people, services=1, people=people)
     assert queue(arrivals=load * people * 1.05, services=1, people=people).wait >= here.wait
     assert queue(arrivals=load * people, services=1, people=people + 1).wait <= here.wait
+
+
+def test_up_to_the_cut_the_wait_is_one_that_can_be_said() -> None:
+    """Beyond it a wait of 5e17 minutes was told; at the cut 49 times the work itself."""
+    almost = queue(arrivals=FULL_LOAD, services=1, people=1)
+    assert almost.wait == pytest.approx(FULL_LOAD / (1 - FULL_LOAD))

@@ -143,12 +143,13 @@ class ChartOutput(serializers.Serializer[Any]):
 
 
 class LoadOutput(serializers.Serializer[Any]):
-    """Minutes worked over minutes there were; waits are null where no line would settle."""
+    """Minutes worked over minutes there were; waits are null from 98 % on, endless."""
 
     percent = serializers.FloatField()
     people = serializers.IntegerField()
     wait_minutes = serializers.FloatField(allow_null=True)
     wait_minutes_with_a_tenth_more_cars = serializers.FloatField(allow_null=True)
+    words = serializers.CharField(help_text="What the load means for waiting.")
     assumes = serializers.CharField()
 
 

@@ -8,6 +8,7 @@ from jobs.api.flow.words import (
     LIMIT_DEFINITION,
     LITTLE_WORDS,
     LOAD_ASSUMES,
+    load_words,
     signal_words,
 )
 from jobs.calc.flow_figures import SECONDS_A_MINUTE, Little, Load, Quantiles, StageFlow
@@ -168,6 +169,7 @@ def _load(load: Load) -> dict[str, Any]:
         "people": load.people,
         "wait_minutes": load.now and round(load.now.wait, 1),
         "wait_minutes_with_a_tenth_more_cars": load.busier and round(load.busier.wait, 1),
+        "words": load_words(load),
         "assumes": LOAD_ASSUMES,
     }
 

@@ -1,7 +1,10 @@
 """What the flow's figures mean, in words: once for the API and the page."""
 
+from core.templatetags.look import minutes
 from jobs.calc.control_chart import RUN, Rule, Side, Signal
 from jobs.calc.flow import Cause
+from jobs.calc.flow_figures import Load
+from jobs.calc.queueing import FULL_LOAD
 from jobs.calc.stages import Stage
 
 CAUSE_WORDS = {
@@ -35,8 +38,10 @@ LOAD_ASSUMES = (
     "The M/M/c sum: cars come at random, work is of random length, everybody can do everything, "
     "one person a car, one line of cars. Minutes are of opening time, people are the longest "
     "day's minutes over eight hours. It says how waiting grows with the load, not what the next "
-    "car will meet."
+    f"car will meet. From {FULL_LOAD:.0%} on the work counts as more than the hours: a line would "
+    "take years to settle there, and the hours are not known so exactly."
 )
+OVERLOADED = "More work than hours: waiting grows without end."
 LITTLE_WORDS = (
     "Little's law: cars inside = cars finished a day x days each took. It holds exactly where "
     "nothing is cut off; here the two differ by the time that cars finished in the period had "
@@ -60,3 +65,13 @@ def signal_words(signal: Signal) -> str:
     if signal.rule is Rule.JUMP:
         return f"much {SIDE_WORDS[signal.side]} than the car before"
     return f"{SIDE_WORDS[signal.side]} than the limit"
+
+
+def load_words(load: Load) -> str:
+    """Return what a load means for waiting, in one or two sentences."""
+    if load.now is None:
+        return OVERLOADED
+    wait = f"A car waits about {minutes(round(load.now.wait))} of opening time for somebody."
+    if load.busier is None:
+        return f"{wait} With a tenth more cars: {OVERLOADED[0].lower()}{OVERLOADED[1:]}"
+    return f"{wait} With a tenth more cars: about {minutes(round(load.busier.wait))}."

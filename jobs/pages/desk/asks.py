@@ -9,7 +9,7 @@ from django.conf import settings
 from django.utils.timezone import localtime
 
 from core.api.caller import Caller
-from core.clock import now
+from core.clock import instant_of, now
 from core.forms import Field
 from core.problems import InvalidRequest
 from jobs.api.requests.inputs import LONGEST_MESSAGE, ReplyInput, RequestInput, WithdrawInput
@@ -61,8 +61,8 @@ class Ask(CarAct):
 
     def fields(self, job: Job, about: Any) -> list[Field]:
         del job
-        until = localtime(now()) + timedelta(days=ANSWER_DAYS)
-        until = until.replace(hour=ANSWER_HOUR, minute=0, second=0, microsecond=0)
+        today = localtime(now()).date()
+        until = instant_of(today + timedelta(days=ANSWER_DAYS), ANSWER_HOUR)
         work = [(one.code, one.name) for one in about.work]
         fields = [
             Field("what", "What you propose", required=True, longest=200),

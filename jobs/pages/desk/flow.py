@@ -23,6 +23,7 @@ from jobs.api.flow.words import (
     LITTLE_WORDS,
     LOAD_ASSUMES,
     PEOPLE_WORDS,
+    load_words,
 )
 from jobs.calc.flow import CAUSES, STAGES, Cause
 from jobs.calc.flow_figures import FEW_CARS, SECONDS_A_MINUTE, Load
@@ -186,8 +187,8 @@ def load_row(load: Load) -> dict[str, Any]:
     return {
         "percent": round(100 * load.share),
         "people": load.people,
-        "wait": load.now and round(load.now.wait),
-        "busier": load.busier and round(load.busier.wait),
+        "words": load_words(load),
+        "full": load.now is None,
         "assumes": LOAD_ASSUMES,
     }
 

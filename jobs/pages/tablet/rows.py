@@ -8,6 +8,7 @@ from uuid import UUID
 from django.utils.timezone import localtime
 
 from core.api.caller import Caller, Scope
+from core.clock import instant_of
 from jobs.calc.areas import AREAS
 from jobs.calc.catalogue import Catalogue
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
@@ -232,12 +233,14 @@ def operation_names(car: TabletCar) -> list[tuple[str, str]]:
 
 def answer_times(at: datetime) -> list[tuple[str, str]]:
     """Return until when an answer may be wanted: moments to come, each in words."""
-    local = localtime(at)
-    evening = local.replace(hour=END_OF_DAY, minute=0, second=0, microsecond=0)
+    today = localtime(at).date()
+    evening, tomorrow, third = (
+        instant_of(today + timedelta(days=days), END_OF_DAY) for days in (0, 1, 3)
+    )
     in_two = at + timedelta(hours=2)
     choices = [(in_two, "within two hours")]
     if evening > in_two:
         choices.append((evening, f"by {END_OF_DAY}:00 today"))
-    choices.append((evening + timedelta(days=1), f"by {END_OF_DAY}:00 tomorrow"))
-    choices.append((evening + timedelta(days=3), "within three days"))
+    choices.append((tomorrow, f"by {END_OF_DAY}:00 tomorrow"))
+    choices.append((third, "within three days"))
     return [(moment.isoformat(timespec="seconds"), words) for moment, words in choices]
