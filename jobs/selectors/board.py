@@ -79,6 +79,7 @@ def with_facts(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
         walked_in=Exists(rounds.filter(occasion=WalkRound.Occasion.ARRIVAL)),
         walked_out=Exists(rounds.filter(occasion=WalkRound.Occasion.LEAVING)),
         lights_noted=Subquery(rounds.order_by("-pk").values("warning_lights")[:1]),
+        lights_noted_at=Subquery(rounds.order_by("-pk").values("recorded_at")[:1]),
         changes_to_see=_count(unseen, "job"),
         things_here=_count(things, "finding__job"),
     )

@@ -105,6 +105,7 @@ class TabletCar:
     tasks: Sequence[TaskNow]
     holds: Sequence[Hold]
     lights: Sequence[str]
+    lights_at: datetime | None
     clocks: Sequence[WaitClock]
     waited: Sequence[WaitClock]
     cured_at: datetime | None
@@ -189,6 +190,7 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
         tasks=tasks,
         holds=holds,
         lights=getattr(job, "lights_noted", None) or [],
+        lights_at=getattr(job, "lights_noted_at", None),
         clocks=[clock for clock in clocks if is_running(clock, at)],
         waited=clocks,
         cured_at=_cured_at(clocks, at),

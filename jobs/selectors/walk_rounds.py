@@ -4,6 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.db.models import Q
+
 from core.api.caller import Caller
 from jobs.calc.areas import AREAS
 from jobs.calc.findings import Weight
@@ -69,7 +71,12 @@ def _light_offers(job: Job, rows: Sequence[WalkRound]) -> list[LightOffer]:
     offers = light_offers(rows[-1].warning_lights if rows else (), ())
     if not offers:
         return []
-    stops = Finding.objects.filter(job=job, weight=Weight.DO_NOT_DRIVE.value)
+    # One that was over before this walk-round does not speak of a light that is lit again.
+    stops = Finding.objects.filter(
+        Q(over_at__isnull=True) | Q(over_at__gte=rows[-1].recorded_at),
+        job=job,
+        weight=Weight.DO_NOT_DRIVE.value,
+    )
     reported = set(stops.values_list("area", flat=True))
     return [offer for offer in offers if offer.area not in reported]
 

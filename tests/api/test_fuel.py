@@ -104,6 +104,19 @@ def test_red_lights_offer_the_finding_with_its_weight_and_others_do_not(scene: S
     assert standing["findings_to_report"] == []
 
 
+def test_a_light_that_is_lit_again_after_the_repair_is_offered_again(scene: Scene) -> None:
+    api, job = person_api(scene.valeter), arrived(scene)
+    lit(api, job, "brakes")
+    report = {"area": "brakes", "phrase": "brake_light_stays"}
+    finding = done(api.post(f"/jobs/{job['id']}/findings", report))
+    repaired = {"how": "repaired", "by": "Fennick Garage"}
+    done(person_api(scene.manager).post(f"/findings/{finding['id']}/clear", repaired))
+    standing = done(api.get(f"/jobs/{job['id']}/walk-rounds"))
+    assert standing["findings_to_report"] == []
+    assert [one["light"] for one in lit(api, job, "brakes")["findings_to_report"]] == ["brakes"]
+    assert "Red light: brakes." in page(scene, job)
+
+
 def test_the_newest_walk_round_decides_which_lights_are_on(scene: Scene) -> None:
     api, job = person_api(scene.valeter), arrived(scene)
     lit(api, job, "brakes")

@@ -197,8 +197,14 @@ def finding_row(finding: Finding, caller: Caller) -> FindingRow:
 
 def red_lights(car: TabletCar) -> list[tuple[LightOffer, str]]:
     """Return the red lights of the newest walk-round that nobody has reported, with names."""
-    stops = {one.area for one in car.findings if one.weight == Weight.DO_NOT_DRIVE}
-    offers = light_offers(car.lights, stops)
+    stops = [one for one in car.findings if one.weight == Weight.DO_NOT_DRIVE]
+    # As in jobs/selectors/walk_rounds.py, of the findings that the page has read already.
+    reported = {
+        one.area
+        for one in stops
+        if one.over_at is None or car.lights_at is None or one.over_at >= car.lights_at
+    }
+    offers = light_offers(car.lights, reported)
     return [(offer, WARNING_LIGHTS[offer.light]) for offer in offers]
 
 
