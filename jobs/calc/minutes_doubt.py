@@ -10,14 +10,23 @@ from jobs.calc.log_normal import LogNormal
 DOUBTFUL_Z = 3.0
 # Nobody is asked about less than this, however unlikely: it changes no day. Our own choice.
 LEAST_MINUTES = 15
+# No task of the trade takes less than a minute: the clock was started only when all was done.
+LEAST_SECONDS = 60
+
+
+def hardly_measured(seconds: float) -> bool:
+    """Say whether a finished task took less than a minute by its clock, which measures nothing."""
+    return seconds < LEAST_SECONDS
 
 
 def doubtful(minutes: int, expected: LogNormal) -> bool:
     """Say whether to ask about the minutes of a task; `expected` is what such a task takes.
 
-    Too few are as doubtful as too many. Minutes of 0 are no measurement: nobody started a clock,
-    and there is nothing to ask.
+    Too few are as doubtful as too many. Raises ValueError for minutes that are not above 0; ask
+    `hardly_measured` first.
     """
-    if minutes <= 0 or abs(minutes - round(expected.quantile(0.5))) < LEAST_MINUTES:
+    if minutes <= 0:
+        raise ValueError("Minutes must be above 0 to be held against what such work takes.")
+    if abs(minutes - round(expected.quantile(0.5))) < LEAST_MINUTES:
         return False
     return abs(expected.z_of(minutes)) > DOUBTFUL_Z

@@ -60,11 +60,14 @@ class Spell(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="spells")
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    person = models.ForeignKey(
+        Person, on_delete=models.PROTECT, null=True, related_name="spells", db_index=False
+    )
     started_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True)
 
     class Meta:
+        indexes = [models.Index(fields=["person", "started_at"], name="spell_by_person")]
         constraints = [
             models.UniqueConstraint(
                 fields=["task", "person"],

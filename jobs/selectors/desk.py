@@ -4,7 +4,7 @@ A fixed number of queries however many cars there are.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -16,10 +16,11 @@ from accounts.models import Organisation
 from core.api.caller import Caller
 from core.problems import InvalidRequest
 from jobs.calc.due_load import minutes_left
-from jobs.calc.worktime import Span, worked_minutes
+from jobs.calc.worktime import seconds_of, whole_minutes
 from jobs.models import Hold, Job, Spell, Task
 from jobs.selectors.clocks import to_feel, waits_until, with_waits
 from jobs.selectors.jobs import jobs_of
+from jobs.selectors.worktime import clock_on, holds_of, worked_spans
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
 PAGE = 50
@@ -103,9 +104,9 @@ def board_of(caller: Caller, by: CarFilter, at: datetime) -> tuple[list[DeskCar]
 
 
 def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:
-    """Return the jobs with holds and work as of an instant: three queries."""
+    """Return the jobs with holds and work as of an instant: three queries, and two for work."""
     ids = [job.pk for job in jobs]
-    holds = _by_job(Hold.objects.filter(job_id__in=ids).order_by("started_at", "pk"))
+    holds = holds_of(ids)
     work = work_of(ids, holds, at)
     return [
         DeskCar(
@@ -122,47 +123,37 @@ def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:
 def work_of(
     job_ids: Sequence[UUID], holds: dict[UUID, list[Hold]], at: datetime
 ) -> dict[UUID, Work]:
-    """Return how far the work on each job is: two queries.
+    """Return how far the work on each job is: two queries, and two more where work is under way.
 
     What was worked on a task already counts as done, up to its planned minutes.
     """
     spells: dict[UUID, list[Spell]] = defaultdict(list)
     begun = Spell.objects.filter(task__job_id__in=job_ids, task__state=Task.State.STARTED)
-    for spell in begun.select_related("person").order_by("started_at", "pk"):
+    for spell in begun.select_related("person", "task").order_by("started_at", "pk"):
         spells[spell.task_id].append(spell)
+    clocks = [clock_on(one.task.job_id, one, at) for some in spells.values() for one in some]
+    worked = worked_spans(clocks, holds, at)
     work: dict[UUID, Work] = defaultdict(Work)
     for task in Task.objects.filter(job_id__in=job_ids, state__in=COUNTED).order_by("pk"):
-        _count(work[task.job_id], task, spells[task.pk], holds[task.job_id], at)
+        own = spells[task.pk]
+        seconds = sum(seconds_of(worked[one.pk]) for one in own)
+        _count(work[task.job_id], task, own, whole_minutes(seconds))
     return work
 
 
-def _count(
-    work: Work, task: Task, spells: Sequence[Spell], holds: Sequence[Hold], at: datetime
-) -> None:
+def _count(work: Work, task: Task, spells: Sequence[Spell], worked: int) -> None:
     work.of += 1
     if task.state == Task.State.FINISHED:
         work.done += 1
         return
-    worked = worked_minutes(spans(spells, at), spans(holds, at))
     work.left += minutes_left(planned=task.planned_minutes, worked=worked)
-    work.people += [who for one in spells if one.ended_at is None and (who := name_of(one))]
+    now = [name_of(one) for one in spells if one.ended_at is None]
+    work.people += [who for who in dict.fromkeys(now) if who not in work.people]
 
 
 def name_of(spell: Spell) -> str:
     """Return whose time it is; a system may start a task without a name."""
     return spell.person.name if spell.person else SOMEBODY
-
-
-def spans(rows: Iterable[Spell | Hold], at: datetime) -> list[Span]:
-    """Return the rows as stretches of time; one that lasts ends at this instant."""
-    return [Span(row.started_at, row.ended_at or max(at, row.started_at)) for row in rows]
-
-
-def _by_job(holds: Iterable[Hold]) -> dict[UUID, list[Hold]]:
-    found: dict[UUID, list[Hold]] = defaultdict(list)
-    for hold in holds:
-        found[hold.job_id].append(hold)
-    return found
 
 
 def board_state(caller: Caller) -> dict[str, Any]:

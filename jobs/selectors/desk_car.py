@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Value
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from core.api.caller import Caller
@@ -17,7 +17,7 @@ from core.problems import NotFound
 from jobs.calc.operations import OPERATIONS
 from jobs.calc.refinishing import PAINTED
 from jobs.calc.stages import Kind
-from jobs.calc.worktime import worked_minutes
+from jobs.calc.worktime import Clock, Span, counted, seconds_of, whole_minutes
 from jobs.models import (
     Belonging,
     Finding,
@@ -35,11 +35,12 @@ from jobs.models import (
     WorkRequest,
 )
 from jobs.selectors.clocks import with_waits
-from jobs.selectors.desk import SOMEBODY, spans
+from jobs.selectors.desk import SOMEBODY
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
 from jobs.selectors.tablet_car import air_with, with_air
 from jobs.selectors.waits import READING_HOLDS, Running, cautions_before, running_on
+from jobs.selectors.worktime import span_of, spans, started_later
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +122,15 @@ def _one(cars: QuerySet[Job]) -> Job:
 def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
     """Return one of the caller's cars with all there is about it. Raises NotFound."""
     job, at = _one(with_air(_cars(caller, job_id))), now()
-    holds = list(Hold.objects.filter(job=job).order_by("started_at", "pk"))
+    waits = _holds(job)
+    holds = waits[job.pk]
     findings = list(_findings(job))
     entries = list(_entries(job))
     stopping = {one.hold_id: one for one in findings if not one.over_how}
     running = running_on(job, at)
     return WholeCar(
         job=job,
-        tasks=_tasks(job, holds, running.clocks, at),
+        tasks=_tasks(job, waits, running.clocks, at),
         holds=[HoldRow(one, stopping.get(one.pk)) for one in holds],
         findings=findings,
         requests=_asked(job, entries),
@@ -138,6 +140,21 @@ def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
         supplied=_supplied(job, entries),
         running=running,
     )
+
+
+def _holds(job: Job) -> dict[UUID, list[Hold]]:
+    """Return the holds of the car, and of those that people of its clocks went on to: one query."""
+    cars = Q(job=job) | Q(job__in=_beside(job).values("task__job"))
+    found: dict[UUID, list[Hold]] = defaultdict(list)
+    for hold in Hold.objects.filter(cars).order_by("started_at", "pk"):
+        found[hold.job_id].append(hold)
+    return found
+
+
+def _beside(job: Job) -> QuerySet[Spell]:
+    """Return the spells on other cars that take their time from clocks on this one."""
+    own = Spell.objects.filter(task__job=job).values("pk")
+    return started_later(own).exclude(task__job=job)
 
 
 def _findings(job: Job) -> QuerySet[Finding]:
@@ -152,21 +169,36 @@ def _entries(job: Job) -> QuerySet[HistoryEntry]:
 
 
 def _tasks(
-    job: Job, holds: Sequence[Hold], clocks: Sequence[WaitClock], at: datetime
+    job: Job, waits: Mapping[UUID, Sequence[Hold]], clocks: Sequence[WaitClock], at: datetime
 ) -> list[TaskRow]:
     """Return the tasks in order: two queries, the second for what may speak against coating."""
-    found = [list(lines) for _, lines in groupby(_by_spell(job), key=lambda task: task.pk)]
+    rows = list(_by_spell(job))
+    own = (row for row in rows if row.job_id == job.pk)
+    found = [list(lines) for _, lines in groupby(own, key=lambda task: task.pk)]
     against = _against(job, [lines[0] for lines in found], at)
-    return [_task(lines, holds, clocks, against, at) for lines in found]
+    ran = [clock for row in rows if (clock := _clock(row, at))]
+    worked = counted(ran, {car: spans(holds, at) for car, holds in waits.items()})
+    return [_task(lines, worked, clocks, against, at) for lines in found]
+
+
+def _clock(row: Any, at: datetime) -> Clock | None:
+    if row.spell is None:
+        return None
+    return Clock(row.spell, row.person, row.job_id, span_of(row.began, row.ended, at))
 
 
 def _by_spell(job: Job) -> QuerySet[Task]:
-    """Return each task as often as it has spells, or once, with what of ours it leaves to wait."""
+    """Return each task as often as it has spells, or once, with what of ours it leaves to wait.
+
+    Among them are tasks of other cars, with the spells that take their time from clocks on this.
+    """
     own = Operation.objects.filter(workshop=job.workshop_id, code=OuterRef("operation"))
-    tasks = Task.objects.filter(job=job).annotate(
+    wanted = Q(job=job) | Q(spells__in=_beside(job).values("pk"))
+    tasks = Task.objects.filter(wanted).annotate(
         spell=F("spells__pk"),
         began=F("spells__started_at"),
         ended=F("spells__ended_at"),
+        person=F("spells__person"),
         who=Coalesce("spells__person__name", Value(SOMEBODY)),
         own_waits=Subquery(own.values("waits")[:1]),
     )
@@ -193,18 +225,17 @@ def _coats(task: Any) -> bool:
 
 def _task(
     lines: Sequence[Any],
-    holds: Sequence[Hold],
+    counting: Mapping[UUID, Sequence[Span]],
     clocks: Sequence[WaitClock],
     against: Mapping[UUID, Sequence[str]],
     at: datetime,
 ) -> TaskRow:
     task, worked = lines[0], [one for one in lines if one.spell]
-    spells = [Spell(started_at=one.began, ended_at=one.ended) for one in worked]
     own = [one for one in clocks if one.task_id == task.pk]
     ends = max((one.ends_at for one in own), default=at)
     return TaskRow(
         task=task,
-        minutes=worked_minutes(spans(spells, at), spans(holds, at)),
+        minutes=whole_minutes(sum(seconds_of(counting[one.spell]) for one in worked)),
         people=list(dict.fromkeys(one.who for one in worked)),
         now=[one.who for one in worked if one.ended is None],
         waits_until=ends if ends > at else None,

@@ -1,10 +1,7 @@
 """What the cars due take and what there is for them: open minutes, capacity, minutes worked."""
 
 from collections import defaultdict
-from collections.abc import Sequence
 from datetime import date, datetime, timedelta
-from math import floor
-from uuid import UUID
 
 from django.db.models import Q, QuerySet
 from django.utils.timezone import localtime
@@ -13,10 +10,11 @@ from core.api.caller import Caller
 from core.clock import instant_of
 from jobs.calc.due_load import WantedCar, is_late
 from jobs.calc.stages import Decision, Stage
-from jobs.calc.worktime import SECONDS_A_MINUTE, Span, merged, seconds_outside
-from jobs.models import DayCapacity, Hold, Job, Spell
-from jobs.selectors.desk import name_of, spans, work_of
+from jobs.calc.worktime import Span, counted, seconds_of, whole_minutes, within
+from jobs.models import DayCapacity, Job, Spell
+from jobs.selectors.desk import name_of, work_of
 from jobs.selectors.jobs import jobs_of
+from jobs.selectors.worktime import clock_on, holds_of, spans
 
 
 def capacity_of(caller: Caller) -> dict[int, int]:
@@ -26,10 +24,10 @@ def capacity_of(caller: Caller) -> dict[int, int]:
 
 
 def wanted_cars(caller: Caller, at: datetime) -> list[WantedCar]:
-    """Return the cars accepted and not ready with their open minutes: four queries."""
+    """Return the cars accepted and not ready with their open minutes: at most six queries."""
     jobs = list(_to_do(caller).filter(decision=Decision.ACCEPTED.value).order_by("pk"))
     ids = [job.pk for job in jobs]
-    holds = _holds(ids)
+    holds = holds_of(ids)
     work = work_of(ids, holds, at)
     return [
         WantedCar(
@@ -61,23 +59,18 @@ def worked_today(caller: Caller, day: date, at: datetime) -> int:
 
 
 def worked_by(caller: Caller, day: date, at: datetime) -> dict[str, int]:
-    """Return the minutes worked on a day by each person, holds taken out: two queries."""
+    """Return the minutes worked on a day by each person, holds taken out: two queries.
+
+    Whoever has two clocks running has worked each minute once.
+    """
     whole = day_span(day)
     in_it = Q(started_at__lt=whole.end) & (Q(ended_at__isnull=True) | Q(ended_at__gt=whole.start))
     mine = Spell.objects.filter(in_it, task__job__in=jobs_of(caller))
     rows = list(mine.select_related("person", "task").order_by("started_at", "pk"))
-    holds = _holds([row.task.job_id for row in rows])
+    holds = holds_of([row.task.job_id for row in rows])
+    clocks = [clock_on(row.task.job_id, row, at) for row in rows]
+    worked = counted(clocks, {car: spans(held, at) for car, held in holds.items()})
     seconds: dict[str, float] = defaultdict(float)
     for row in rows:
-        (worked,) = spans([row], at)
-        part = Span(max(worked.start, whole.start), min(worked.end, whole.end))
-        waits = merged(spans(holds[row.task.job_id], at))
-        seconds[name_of(row)] += seconds_outside(part, waits)
-    return {who: floor(total / SECONDS_A_MINUTE + 0.5) for who, total in seconds.items()}
-
-
-def _holds(job_ids: Sequence[UUID]) -> dict[UUID, list[Hold]]:
-    found: dict[UUID, list[Hold]] = defaultdict(list)
-    for hold in Hold.objects.filter(job_id__in=set(job_ids)).order_by("started_at", "pk"):
-        found[hold.job_id].append(hold)
-    return found
+        seconds[name_of(row)] += seconds_of(within(worked[row.pk], whole))
+    return {who: whole_minutes(total) for who, total in seconds.items()}

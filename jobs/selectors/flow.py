@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from django.db import models
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
 
 from accounts.models import Organisation
 from core.api.caller import Caller, Side
@@ -36,11 +36,12 @@ from jobs.calc.flow_figures import (
     total_of_many,
 )
 from jobs.calc.stages import Stage
-from jobs.models import FlowCar, Hold, Job, Spell, WaitClock
+from jobs.models import FlowCar, Hold, Job, WaitClock
 from jobs.selectors.clocks import running_at
 from jobs.selectors.desk_load import capacity_of, day_span
 from jobs.selectors.flow_times import CLOCK_CAUSES
 from jobs.selectors.jobs import jobs_of
+from jobs.selectors.worktime import worked_on_now
 
 CHARTED = 100  # the latest cars of the period; more points could not be told apart
 LEAST_CHARTED_SECONDS = 60
@@ -291,13 +292,12 @@ def _group(row: dict[str, Any], names: Mapping[UUID, str]) -> Group:
 def _in_work(caller: Caller, asked: FlowAsked, at: datetime) -> QuerySet[Job]:
     """Return the cars here that are not ready, with what each is waiting for just now."""
     holds = Hold.objects.filter(job=OuterRef("pk"), ended_at__isnull=True)
-    spells = Spell.objects.filter(task__job=OuterRef("pk"), ended_at__isnull=True)
     # What is done and has to be felt waits for a person, not for the air.
     clocks = WaitClock.objects.filter(running_at(at), job=OuterRef("pk"), ends_at__gt=at)
     here = jobs_of(caller).filter(is_open=True, arrived_at__isnull=False, ready_at__isnull=True)
     return _narrowed(here, asked).annotate(
         held_for=Subquery(holds.order_by("started_at", "pk").values("cause")[:1]),
-        worked_on=Exists(spells),
+        worked_on=worked_on_now(),
         waits_for=Subquery(clocks.order_by("-ends_at", "pk").values("kind")[:1]),
     )
 

@@ -1,4 +1,4 @@
-"""What is on record of where cars' time went, for many cars in four queries."""
+"""What is on record of where cars' time went, for many cars in six queries at most."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable
@@ -11,7 +11,8 @@ from django.db.models import F, Q, QuerySet
 from jobs.calc.flow import CarTimes, Cause, Entry, Wait
 from jobs.calc.stages import Kind, Stage
 from jobs.calc.worktime import Span
-from jobs.models import FlowCar, HistoryEntry, Hold, Job, Spell, WaitClock
+from jobs.models import FlowCar, HistoryEntry, Job, Spell, WaitClock
+from jobs.selectors.worktime import Holds, clock_on, holds_of, worked_spans
 
 # What flashes off between coats is waited for as what cures is.
 CLOCK_CAUSES = {
@@ -29,16 +30,13 @@ def times_of(job_ids: Collection[UUID], *, until: datetime) -> dict[UUID, CarTim
         .only("job_id", "to_stage", "occurred_at")
         .order_by("job_id", "number")
     )
+    held = holds_of(job_ids)
     holds = _by_job(
         (row.job_id, Wait(Cause(row.cause), Span(row.started_at, row.ended_at or until)))
-        for row in Hold.objects.filter(job_id__in=job_ids).order_by("started_at", "pk")
+        for rows in held.values()
+        for row in rows
     )
-    spells = _by_job(
-        (row["task__job_id"], Span(row["started_at"], row["ended_at"] or until))
-        for row in Spell.objects.filter(task__job_id__in=job_ids)
-        .order_by("started_at", "pk")
-        .values("task__job_id", "started_at", "ended_at")
-    )
+    spells = _worked(job_ids, held, until)
     clocks = _by_job(
         (row.job_id, Wait(CLOCK_CAUSES[WaitClock.Kind(row.kind)], clock_span(row)))
         for row in WaitClock.objects.filter(job_id__in=job_ids).order_by("ends_at", "pk")
@@ -47,6 +45,14 @@ def times_of(job_ids: Collection[UUID], *, until: datetime) -> dict[UUID, CarTim
         job_id: CarTimes(moves[job_id], holds[job_id], spells[job_id], clocks[job_id])
         for job_id in job_ids
     }
+
+
+def _worked(job_ids: Collection[UUID], holds: Holds, until: datetime) -> dict[UUID, list[Span]]:
+    """Return the work on each job, a person's each: nobody is on two cars at once."""
+    rows = Spell.objects.filter(task__job_id__in=job_ids).select_related("task")
+    clocks = [clock_on(row.task.job_id, row, until) for row in rows.order_by("started_at", "pk")]
+    worked = worked_spans(clocks, holds, until)
+    return _by_job((clock.car, span) for clock in clocks for span in worked[clock.key])
 
 
 def clock_span(clock: WaitClock) -> Span:

@@ -16,7 +16,7 @@ from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.jobs import job_for_change
 from jobs.services.catalogue import check_codes, work_refused
 from jobs.services.clocks import clock_start
-from jobs.services.minutes import MINUTES, minutes_take
+from jobs.services.minutes import MINUTES, minutes_recount_beside, minutes_take, people_lock
 from jobs.services.products import wait_after
 from jobs.services.recording import advance, check, store
 
@@ -68,7 +68,9 @@ def task_start(
     who = _person(caller, person_id)
     if _running(task, who).exists():
         check(job, Refusal("started", "This person is on this task already.", "Finish it first."))
-    Spell.objects.create(task=task, person_id=who, started_at=occurred_at)
+    spell = Spell.objects.create(task=task, person_id=who, started_at=occurred_at)
+    people_lock([who])
+    minutes_recount_beside([spell.pk])
     task.state = Task.State.STARTED
     task.started_at = task.started_at or occurred_at
     task.finished_at = None
@@ -101,6 +103,7 @@ def task_finish(
         began = localtime(max(spell.started_at for spell in late)).isoformat()
         message = f"The work began at {began}; it cannot end before."
         raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
+    people_lock([spell.person_id for spell in ending])
     running.filter(pk__in=[spell.pk for spell in ending]).update(ended_at=occurred_at)
     minutes_take(job, task, done=done)
     task.note = note or task.note
@@ -108,6 +111,7 @@ def task_finish(
         task.state, task.finished_at = Task.State.FINISHED, occurred_at
         _start_clock(job, task, occurred_at)
     task.save(update_fields=[*MINUTES, "note", "state", "finished_at"])
+    minutes_recount_beside([spell.pk for spell in ending])
     _write_down(job, Kind.TASK_FINISHED if done else Kind.TASK_PAUSED, task, caller, occurred_at)
     return task
 

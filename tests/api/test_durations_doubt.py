@@ -9,6 +9,8 @@ import time_machine
 
 from jobs.models import HistoryEntry, Job, Task
 from jobs.pages.sentences import sentence
+from jobs.selectors.catalogue import catalogue_of
+from jobs.selectors.durations import seen_of
 from tests.api.steps import NOWHERE, arrived, detail, done, fields, history, posted, refused, told
 from tests.api.worked import finished, forgotten, worked
 from tests.scene import Scene, key_api, person_api
@@ -39,7 +41,38 @@ def test_a_clock_started_only_at_the_end_is_asked_about(scene: Scene, clock: Any
     assert task_at(path).doubt == "asked"
 
 
-@pytest.mark.parametrize("minutes", [0, 12, 35, 70, 120])
+@pytest.mark.parametrize("seconds", [0, 1, 29, 30, 59])
+def test_a_task_finished_after_less_than_a_minute_is_asked_about(
+    scene: Scene, clock: Any, seconds: int
+) -> None:
+    """Whatever the work usually takes, and left out of what is learnt until somebody says."""
+    catalogue = catalogue_of(scene.workshop.pk)
+    path = worked(person_api(scene.valeter), clock, arrived(scene), seconds / 60)
+    assert task_at(path).doubt == "asked"
+    assert seen_of(scene.workshop.pk, catalogue).asked["wash_body"] == 1
+    done(person_api(scene.valeter).post(f"{path}/minutes", {"minutes": 30}))
+    assert seen_of(scene.workshop.pk, catalogue).counted["wash_body"] == 1
+
+
+def test_short_work_of_a_minute_is_not_asked_about(scene: Scene, clock: Any) -> None:
+    finished(scene, 30, code="touch_in", minutes=3)
+    job = arrived(scene, operations=["touch_in"])
+    path = worked(person_api(scene.valeter), clock, job, 1)
+    assert (task_at(path).doubt, task_at(path).actual_minutes) == ("", 1)
+
+
+def test_work_of_which_the_car_was_held_all_the_time_is_asked_about(
+    scene: Scene, clock: Any
+) -> None:
+    tam, job = person_api(scene.valeter), arrived(scene)
+    path = worked(tam, clock, job, 35)
+    assert task_at(path).doubt == ""
+    told_late = {"cause": "parts", "occurred_at": NINE.isoformat()}
+    done(tam.post(f"/jobs/{job['id']}/holds", told_late))
+    assert (task_at(path).doubt, task_at(path).actual_minutes) == ("asked", 0)
+
+
+@pytest.mark.parametrize("minutes", [12, 35, 70, 120])
 def test_ordinary_minutes_are_not_asked_about(scene: Scene, clock: Any, minutes: int) -> None:
     path = worked(person_api(scene.valeter), clock, arrived(scene), minutes)
     assert (task_at(path).doubt, task_at(path).actual_minutes) == ("", minutes)

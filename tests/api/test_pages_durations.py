@@ -98,6 +98,18 @@ def test_a_task_that_is_asked_about_is_shown_with_what_would_be_likely(scene: Sc
     assert "1 waits for an answer" in page
 
 
+def test_a_clock_of_less_than_a_minute_is_asked_how_long_it_took(scene: Scene) -> None:
+    task, answer_at = asked(scene)
+    Task.objects.filter(pk=task.pk).update(actual_minutes=0)
+    page = text_of(shown(signed_in(scene.manager)))
+    assert "The clock ran for less than a minute; 35 min would be likely." in page
+    assert "It is right" not in page
+    refused = signed_in(scene.manager).post(answer_at, {"right": "true"})
+    assert "No minutes were measured that could be right" in text_of(refused, 400)
+    page = text_of(signed_in(scene.manager).post(answer_at, {"minutes": "30"}, follow=True))
+    assert "Wash and dry the body: 30 minutes count." in page
+
+
 def test_one_button_says_that_it_is_right(scene: Scene) -> None:
     task, answer_at = asked(scene)
     page = text_of(signed_in(scene.manager).post(answer_at, {"right": "true"}, follow=True))

@@ -361,6 +361,22 @@ def test_minutes_in_doubt_are_asked_about_until_somebody_said(scene: Scene, tabl
     assert not forms(car_page(tablet, job), "minutes")
 
 
+def test_a_clock_of_less_than_a_minute_is_asked_how_long_it_took(
+    scene: Scene, tablet: Client
+) -> None:
+    job = worked(scene, "polish_spot")
+    task = task_of(job, "polish_spot")
+    path = f"/jobs/{job['id']}/tasks/{task.pk}"
+    done(person_api(scene.valeter).post(f"{path}/start"))
+    done(person_api(scene.valeter).post(f"{path}/finish"))
+    html = car_page(tablet, job)
+    assert "How long did it take? The clock ran for less than a minute." in words(html)
+    (form,) = forms(html, "minutes")
+    assert 'name="minutes" data-type="number"' in form
+    done(person_api(scene.valeter).post(f"{path}/minutes", {"minutes": 20}))
+    assert not forms(car_page(tablet, job), "minutes")
+
+
 def test_the_board_leads_to_the_air(tablet: Client) -> None:
     assert 'href="/tablet/climate"' in page(tablet, "/tablet/")
 

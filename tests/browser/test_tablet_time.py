@@ -293,7 +293,7 @@ def test_minutes_nobody_expects_are_answered_by_what_it_really_took(
     asked.get_by_label("It really took, in minutes").fill("16")
     acting(page, 1, button(asked, "Save the minutes").click)
     expect(asked).to_be_hidden()
-    expect(page.get_by_text("Told how long it took.")).to_be_visible()
+    expect(page.get_by_text("Time confirmed.")).to_be_visible()
     tablet.offline(offline=False)
     emptied(page)
     (entry,) = entries_of(tablet, job, "minutes_told")

@@ -6,7 +6,7 @@ import pytest
 
 from jobs.calc.durations import Work, learn
 from jobs.calc.log_normal import LogNormal
-from jobs.calc.minutes_doubt import DOUBTFUL_Z, LEAST_MINUTES, doubtful
+from jobs.calc.minutes_doubt import DOUBTFUL_Z, LEAST_MINUTES, doubtful, hardly_measured
 from jobs.calc.stages import Stage
 
 
@@ -39,5 +39,12 @@ def test_nobody_is_asked_about_a_few_minutes_however_unlikely() -> None:
     assert doubtful(20 - LEAST_MINUTES, usual)
 
 
-def test_no_minutes_at_all_are_no_measurement() -> None:
-    assert not doubtful(0, LogNormal(log(60), 0.3))
+def test_a_clock_of_less_than_a_minute_measured_nothing() -> None:
+    assert hardly_measured(0)
+    assert hardly_measured(59.9)
+    assert not hardly_measured(60)
+
+
+def test_no_minutes_at_all_cannot_be_held_against_what_such_work_takes() -> None:
+    with pytest.raises(ValueError, match="above 0"):
+        doubtful(0, LogNormal(log(60), 0.3))

@@ -2,12 +2,22 @@
 
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
+from uuid import UUID
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.calc.worktime import Span, merged, seconds_outside, worked_minutes
+from jobs.calc.worktime import (
+    Clock,
+    Span,
+    counted,
+    merged,
+    seconds_of,
+    seconds_outside,
+    whole_minutes,
+    within,
+)
 
 NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 DAY_SECONDS = 240
@@ -22,6 +32,12 @@ def seconds(start: int, end: int) -> Span:
     return Span(NINE + timedelta(seconds=start), NINE + timedelta(seconds=end))
 
 
+def clock(number: int, person: UUID | None, car: UUID, ran: Span) -> Clock:
+    return Clock(UUID(int=number), person, car, ran)
+
+
+PEOPLE = [UUID(int=1), UUID(int=2), None]
+CARS = [UUID(int=3), UUID(int=4)]
 SPANS = st.builds(seconds, st.integers(0, DAY_SECONDS), st.integers(0, DAY_SECONDS))
 
 
@@ -30,6 +46,13 @@ def covered(one: Span) -> set[int]:
     first = round((one.start - NINE).total_seconds())
     last = round((one.end - NINE).total_seconds())
     return set(range(first, last))
+
+
+def minutes_of(spells: list[Span], holds: list[Span]) -> int:
+    """Return the minutes of somebody else's spell each, all on one car."""
+    clocks = [clock(10 + number, None, CARS[0], one) for number, one in enumerate(spells)]
+    worked = counted(clocks, {CARS[0]: holds})
+    return whole_minutes(sum(map(seconds_of, worked.values())))
 
 
 @pytest.mark.parametrize(
@@ -55,7 +78,7 @@ def covered(one: Span) -> set[int]:
 def test_minutes_are_what_was_worked_outside_the_holds(
     spells: list[Span], holds: list[Span], minutes: int
 ) -> None:
-    assert worked_minutes(spells, holds) == minutes
+    assert minutes_of(spells, holds) == minutes
 
 
 @given(SPANS, st.lists(SPANS, max_size=6))
@@ -68,12 +91,76 @@ def test_it_agrees_with_counting_the_seconds_one_by_one(spell: Span, holds: list
 def test_the_order_of_holds_and_telling_them_twice_change_nothing(
     spells: list[Span], holds: list[Span]
 ) -> None:
-    assert worked_minutes(spells, holds) == worked_minutes(spells, [*reversed(holds), *holds])
+    assert minutes_of(spells, holds) == minutes_of(spells, [*reversed(holds), *holds])
 
 
 @given(st.lists(SPANS, max_size=5), st.lists(SPANS, max_size=5), SPANS)
 def test_another_hold_never_adds_work(spells: list[Span], holds: list[Span], another: Span) -> None:
-    assert worked_minutes(spells, [*holds, another]) <= worked_minutes(spells, holds)
+    assert minutes_of(spells, [*holds, another]) <= minutes_of(spells, holds)
+
+
+@given(SPANS, st.lists(SPANS, max_size=6))
+def test_a_stretch_within_another_is_what_both_cover(whole: Span, spans: list[Span]) -> None:
+    parts = within(spans, whole)
+    assert [covered(one) for one in parts] == [
+        both for one in spans if (both := covered(one) & covered(whole))
+    ]
+
+
+RUNS = st.lists(st.tuples(st.sampled_from(PEOPLE), st.sampled_from(CARS), SPANS), max_size=6)
+HOLDS = st.dictionaries(st.sampled_from(CARS), st.lists(SPANS, max_size=3))
+
+
+def second_by_second(clocks: list[Clock], holds: dict[UUID, list[Span]]) -> dict[UUID, set[int]]:
+    """Give each second of a person to the clock started last: a way of its own to the answer."""
+    waits = {car: set().union(*map(covered, spans)) for car, spans in holds.items() if spans}
+    found: dict[UUID, set[int]] = {one.key: set() for one in clocks}
+    in_order = sorted(clocks, key=lambda one: (one.span.start, one.key))
+    for second in range(DAY_SECONDS):
+        last: dict[object, Clock] = {}
+        for one in in_order:
+            if second in covered(one.span) - waits.get(one.car, set()):
+                last[one.person or one.key] = one
+        for one in last.values():
+            found[one.key].add(second)
+    return found
+
+
+@given(RUNS, HOLDS)
+def test_each_second_of_a_person_counts_for_the_clock_started_last(
+    runs: list[tuple[UUID | None, UUID, Span]], holds: dict[UUID, list[Span]]
+) -> None:
+    clocks = [clock(10 + number, *run) for number, run in enumerate(runs)]
+    worked = counted(clocks, holds)
+    assert worked == counted(clocks[::-1], holds)
+    seconds_each = {
+        key: set().union(*map(covered, spans)) if spans else set() for key, spans in worked.items()
+    }
+    assert seconds_each == second_by_second(clocks, holds)
+
+
+def test_a_forgotten_clock_takes_nothing_from_the_work_after_it() -> None:
+    """Started at nine and never ended: only the gaps between the later tasks are its own."""
+    tam, car = PEOPLE[0], CARS[0]
+    forgotten = clock(10, tam, car, span(0, 480))
+    later = [clock(11, tam, car, span(30, 90)), clock(12, tam, car, span(100, 460))]
+    worked = counted([forgotten, *later], {})
+    assert [seconds_of(worked[one.key]) / 60 for one in later] == [60, 360]
+    assert worked[forgotten.key] == [span(0, 30), span(90, 100), span(460, 480)]
+
+
+def test_of_two_clocks_started_at_once_the_one_made_last_counts() -> None:
+    tam, car = PEOPLE[0], CARS[0]
+    first, last = (clock(number, tam, car, span(0, 30)) for number in (10, 11))
+    assert counted([last, first], {}) == {first.key: [], last.key: [span(0, 30)]}
+
+
+def test_a_hold_gives_the_time_to_the_clock_on_the_other_car() -> None:
+    tam, (here, there) = PEOPLE[0], CARS
+    first, last = clock(10, tam, here, span(0, 60)), clock(11, tam, there, span(20, 60))
+    worked = counted([first, last], {there: [span(30, 40)]})
+    assert worked[first.key] == [span(0, 20), span(30, 40)]
+    assert worked[last.key] == [span(20, 30), span(40, 60)]
 
 
 @given(st.lists(SPANS, max_size=8))

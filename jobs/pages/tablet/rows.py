@@ -49,7 +49,8 @@ class MoveRow:
 class TaskRow:
     """One task: `state` as the page shows it, whether the caller is on it, its caution, coats.
 
-    `in_doubt`: its minutes are far from what such work takes, and nobody has said what is right.
+    `in_doubt`: its minutes are far from what such work takes, or its clock ran for less than a
+    minute, and nobody has said what is right.
     """
 
     now: TaskNow

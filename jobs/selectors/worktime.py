@@ -1,0 +1,99 @@
+"""What of each clock counts as worked, and the clocks of the same people that have a say in it."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+
+from jobs.calc.worktime import Clock, Span, counted
+from jobs.models import Hold, Spell
+
+Holds = Mapping[UUID, Sequence[Hold]]
+
+
+def spans(rows: Iterable[Spell | Hold], at: datetime) -> list[Span]:
+    """Return the rows as stretches of time; one that lasts ends at this instant."""
+    return [span_of(row.started_at, row.ended_at, at) for row in rows]
+
+
+def span_of(started_at: datetime, ended_at: datetime | None, at: datetime) -> Span:
+    """Return a stretch of time; one that lasts ends at this instant."""
+    return Span(started_at, ended_at or max(at, started_at))
+
+
+def clock_on(job_id: UUID, spell: Spell, at: datetime) -> Clock:
+    """Return a spell of work on a job as the sums take it."""
+    span = span_of(spell.started_at, spell.ended_at, at)
+    return Clock(spell.pk, spell.person_id, job_id, span)
+
+
+def worked_spans(clocks: Sequence[Clock], holds: Holds, at: datetime) -> dict[UUID, list[Span]]:
+    """Return by spell what of each clock counts: a query for what else these people are on.
+
+    `holds` are those of the clocks' own cars; those of the others are one more query.
+    """
+    beside = _started_later(clocks, at)
+    cars = {clock.car for clock in beside} - {clock.car for clock in clocks}
+    known = {**holds, **holds_of(cars)} if cars else holds
+    return counted(
+        {clock.key: clock for clock in (*clocks, *beside)}.values(),
+        {car: spans(rows, at) for car, rows in known.items()},
+    )
+
+
+def _started_later(clocks: Sequence[Clock], at: datetime) -> list[Clock]:
+    """Return the clocks that these people started while one of these was running.
+
+    What began before a clock takes nothing from it, so nobody's past is read.
+    """
+    keys = [clock.key for clock in clocks if clock.person is not None]
+    if not keys:
+        return []
+    beside = started_later(keys).annotate(job_id=F("task__job")).distinct()
+    return [clock_on(row.job_id, row, at) for row in beside]
+
+
+def started_later(spells: Collection[UUID] | QuerySet[Any, Any]) -> QuerySet[Spell]:
+    """Return the spells of the same people that began while one of these was running, doubled."""
+    return Spell.objects.filter(
+        Q(person__spells__ended_at__isnull=True) | Q(person__spells__ended_at__gt=F("started_at")),
+        person__spells__in=spells,
+        person__spells__started_at__lte=F("started_at"),
+    )
+
+
+def started_earlier(spells: Collection[UUID]) -> QuerySet[Spell]:
+    """Return the ended spells of the same people that were running when one of these began."""
+    return Spell.objects.filter(
+        person__spells__in=spells,
+        person__spells__started_at__gte=F("started_at"),
+        person__spells__started_at__lt=F("ended_at"),
+    ).exclude(pk__in=spells)
+
+
+def holds_of(job_ids: Collection[UUID]) -> dict[UUID, list[Hold]]:
+    """Return the holds of each job, the earliest first: one query."""
+    found: dict[UUID, list[Hold]] = defaultdict(list)
+    for hold in Hold.objects.filter(job_id__in=set(job_ids)).order_by("started_at", "pk"):
+        found[hold.job_id].append(hold)
+    return found
+
+
+def worked_on_now() -> Exists:
+    """Return the condition of a job that somebody is working on, whose time counts for it.
+
+    Whoever started another clock later, on a car that is not held, is there and not here.
+    """
+    later = Q(started_at__gt=OuterRef("started_at")) | Q(
+        started_at=OuterRef("started_at"), pk__gt=OuterRef("pk")
+    )
+    elsewhere = Spell.objects.filter(
+        later, person=OuterRef("person"), ended_at__isnull=True, task__job__open_holds=0
+    ).exclude(task__job=OuterRef("task__job"))
+    running: QuerySet[Spell, Any] = Spell.objects.filter(
+        ~Exists(elsewhere), task__job=OuterRef("pk"), ended_at__isnull=True
+    )
+    return Exists(running)
