@@ -11,8 +11,8 @@ from jobs.models import FlowCar, Task
 from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.durations import seen_of
 from tests.api.desk import signed_in
-from tests.api.steps import arrived, detail, done, moved
-from tests.scene import Api, Scene, person_api
+from tests.api.steps import arrived, at_once, detail, done, moved
+from tests.scene import Api, Scene, make_scene, person_api
 
 NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 
@@ -244,3 +244,19 @@ def test_the_desks_page_of_a_car_counts_what_a_clock_on_another_car_took(
         for job in (first, second)
     }
     assert minutes == {"PX-1042": [10 + 20, 0], "PX-2": [30, 0]}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_cars_finished_at_the_same_moment_share_the_minutes() -> None:
+    """Both ends are counted one after the other, so neither misses what the other one took."""
+    with time_machine.travel(NINE, tick=True) as running:
+        scene = make_scene()
+        first = arrived(scene)
+        second = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
+        tam, again = person_api(scene.valeter), person_api(scene.valeter)
+        running.shift(timedelta(hours=3))
+        one, other = path_of(tam, first), path_of(tam, second)
+        start(tam, one, 0)
+        start(tam, other, 30)
+        at_once(lambda: finish(tam, one, 60), lambda: finish(again, other, 45))
+        assert (taken(one), taken(other)) == (45, 15)
