@@ -1,6 +1,7 @@
 """Sums of times on the days when the clocks change, in zones that change by an hour and by half."""
 
 from datetime import UTC, datetime, timedelta, tzinfo
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -11,7 +12,7 @@ from jobs.calc.flow import CarTimes, Entry, split
 from jobs.calc.flow_figures import edges_of, little
 from jobs.calc.instants import minutes_between, to_utc
 from jobs.calc.stages import Stage
-from jobs.calc.worktime import Span, merged, seconds_outside, worked_minutes
+from jobs.calc.worktime import Clock, Span, counted, merged, seconds_outside
 
 # Europe/London changes by an hour, Australia/Lord_Howe by half an hour (tz database).
 ZONES = [ZoneInfo("Europe/London"), ZoneInfo("Australia/Lord_Howe")]
@@ -41,6 +42,11 @@ def test_elapsed_minutes_are_the_same_in_every_zone(drawn: tuple[tzinfo, Instant
 def test_work_and_holds_add_up_the_same_in_every_zone(drawn: tuple[tzinfo, Instants]) -> None:
     zone, instants = drawn
 
+    def worked_spans(work: list[Span], holds: list[Span]) -> object:
+        car = UUID(int=1)
+        clocks = [Clock(UUID(int=nth), car, car, span) for nth, span in enumerate(work)]
+        return counted(clocks, {car: holds})
+
     def spans(among: Instants) -> list[Span]:
         return [Span(*sorted(among[nth : nth + 2], key=to_utc)) for nth in range(0, len(among), 2)]
 
@@ -48,7 +54,7 @@ def test_work_and_holds_add_up_the_same_in_every_zone(drawn: tuple[tzinfo, Insta
     assert merged(spans(here)) == merged(spans(instants))
     work, holds = spans(instants[:4]), spans(instants[4:])
     local_work, local_holds = spans(here[:4]), spans(here[4:])
-    assert worked_minutes(local_work, local_holds) == worked_minutes(work, holds)
+    assert worked_spans(local_work, local_holds) == worked_spans(work, holds)
     assert seconds_outside(local_work[0], local_holds) == seconds_outside(work[0], holds)
 
 
