@@ -90,6 +90,9 @@ def _leading_zero(number: str) -> list[str]:
     return ["Numbers in such a mark hardly ever begin with 0: look for O on the plate."]
 
 
+_AGE_UNKNOWN: Final = "Q stands for a vehicle whose age or identity was not known when registered."
+# The one series of Northern Ireland for these, from memory.
+_NORTHERN_IRISH_Q: Final = "QNI"
 _IN_THE_THREE: Final = "in the group of three letters"
 _Reading = tuple[_Period | None, list[str]]
 
@@ -106,8 +109,7 @@ def _read_current(tag_and_age: str, random_letters: str) -> _Reading:
 def _read_prefix(age_and_number: str, letters: str) -> _Reading:
     age, number = age_and_number[0], age_and_number[1:]
     if age == "Q":
-        remark = "Q stands for a vehicle whose age or identity was not known when registered."
-        return None, [remark, *_leading_zero(number), *_unused(letters, "IQZ", _IN_THE_THREE)]
+        return None, [_AGE_UNKNOWN, *_leading_zero(number), *_unused(letters, "IQZ", _IN_THE_THREE)]
     return _read_dated_letter(_PREFIX_PERIODS, age=age, number=number, letters=letters)
 
 
@@ -136,6 +138,9 @@ def _read_dateless(left: str, right: str) -> _Reading:
 def _read_northern_ireland(left: str, right: str) -> _Reading:
     letters, number = (left, right) if left.isalpha() else (right, left)
     remarks = _leading_zero(number)
+    if letters == _NORTHERN_IRISH_Q:
+        return None, [_AGE_UNKNOWN, *remarks]
+    remarks += _unused(letters, "Q", "in the letters")
     if not set(letters[1:]) & {"I", "Z"}:
         remarks.append(
             "Three letters with four figures is a form of Northern Ireland only, where the last "
@@ -217,6 +222,16 @@ def remark_first_registered(mark: Mark, first_registered: date) -> str | None:
         f"{_plain(first_registered)} is stated. A mark may make a vehicle look older, never "
         "newer: check mark and date against the registration document. Marks are transferred, "
         "so the mark alone says nothing about the vehicle's own age."
+    )
+
+
+def remark_to_come(mark: Mark, today: date) -> str | None:
+    """Say when the period that the age identifier stands for has not begun yet."""
+    if mark.earliest is None or mark.earliest <= today:
+        return None
+    return (
+        f"The age identifier of {mark.text} stands for {mark.earliest:%B %Y} on, which is still to "
+        "come: check it on the plate."
     )
 
 

@@ -11,7 +11,8 @@ from types import MappingProxyType
 
 # One international mile, exactly: International Yard and Pound Agreement, 1959.
 KM_IN_A_MILE = Fraction(1609344, 1_000_000)
-# Our own choice: a stock system rounds, and a car is driven to and fro.
+# Our own choice: a stock system rounds, and a car is driven to and fro. As much is driven at no
+# workshop either.
 LOWER_BY_MUCH_KM = 500
 
 ITEMS = MappingProxyType(
@@ -187,14 +188,16 @@ def _mileage(before: Distance | None, after: Distance | None) -> list[Difference
     if before is None or after is None:
         return []
     grown = after.in_unit(before.unit) - before.amount
-    if grown == 0 or (before.unit is not after.unit and abs(grown) < 1):
-        return []  # in another unit the same figure differs by what was rounded off
+    same_unit = before.unit is after.unit
+    if grown == 0 or (not same_unit and abs(after.km - before.km) < KM_IN_A_MILE):
+        return []  # a display cuts off what is less than a mile, and then the same drive differs
     far = _far(round(abs(grown)), before.unit)
-    if grown > 0:
-        return [Difference("mileage", f"The mileage grew by {far}.")]
-    return [
-        Difference("mileage", f"The mileage fell by {far}, which cannot be: check both figures.")
-    ]
+    said = f"The mileage grew by {far}."
+    if grown < 0:
+        said = f"The mileage fell by {far}, which cannot be: check both figures."
+    if not same_unit and not 0 <= after.km - before.km <= LOWER_BY_MUCH_KM:
+        said += f" One is in {before.unit}, the other in {after.unit}: check the units as well."
+    return [Difference("mileage", said)]
 
 
 def _far(amount: int, unit: Unit) -> str:

@@ -69,10 +69,12 @@ def _refuse_more(job: Job) -> Refusal | None:
 
 
 def _unit(job: Job, record: Mapping[str, Any]) -> str:
-    """Return the unit of the mileage: as said, else as in the order."""
+    """Return the unit of the mileage: as said, else as last read on this car, else as ordered."""
     if record["mileage"] is None:
         return ""
-    return record["mileage_unit"] or job.mileage_unit or Job.MileageUnit.MILES
+    read = job.walk_rounds.exclude(mileage_unit="").order_by("-pk")
+    before = "" if record["mileage_unit"] else read.values_list("mileage_unit", flat=True).first()
+    return record["mileage_unit"] or before or job.mileage_unit or Job.MileageUnit.MILES
 
 
 def _as_json(damage: Mapping[str, Any]) -> dict[str, Any]:

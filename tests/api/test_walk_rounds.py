@@ -229,3 +229,13 @@ def test_the_lists_to_choose_from_are_public(scene: Scene) -> None:
     assert items["locking_wheel_key"] == "key of the locking wheel bolts"
     assert {"spare_wheel", "load_cover", "charging_cable", "service_record"} <= set(items)
     assert {"engine", "airbag", "tyre_pressure", "other"} <= lights
+
+
+def test_a_mileage_without_a_unit_counts_as_the_car_was_last_read(scene: Scene) -> None:
+    """The order's unit is what the dealer's system counts in, not what this car shows."""
+    workshop, job = scene.workshop_api(), arrived(scene)
+    done(walk(workshop, job, mileage=66000, mileage_unit="km"))
+    left = {key: value for key, value in LEFT.items() if key != "mileage_unit"}
+    found = done(walk(workshop, job, left, mileage=66003))
+    assert found["leaving"]["mileage_unit"] == "km"
+    assert texts(found)[0] == "The mileage grew by 3 km."

@@ -3,6 +3,7 @@
 from typing import Any
 
 import pytest
+import time_machine
 from django.db import DatabaseError, connection, transaction
 
 from accounts.services import dealer_add, trade_account_open, workshop_add
@@ -101,6 +102,28 @@ def test_what_is_doubtful_is_a_remark_and_never_a_refusal(
     assert [remark["field"] for remark in job["remarks"]] == [field]
     assert detail(scene.workshop_api(), job)["remarks"] == job["remarks"]
     assert told(job)[0][1]["remarks"] == job["remarks"]
+
+
+@pytest.mark.parametrize(
+    ("at", "registered", "mark", "remarked"),
+    [
+        # Half past midnight on 1 September in London, where it is still August in UTC.
+        ("2027-08-31T23:30:00+00:00", "2027-09-01", "TU77 ABC", []),
+        (
+            "2027-08-31T22:30:00+00:00",
+            "2027-09-01",
+            "TU77 ABC",
+            ["registration", "first_registered"],
+        ),
+        ("2027-08-31T22:30:00+00:00", "2027-08-31", "TU27 ABC", []),
+    ],
+)
+def test_what_is_still_to_come_goes_by_the_workshops_own_day(
+    scene: Scene, at: str, registered: str, mark: str, remarked: list[str]
+) -> None:
+    with time_machine.travel(at, tick=False):
+        job = posted(scene.dealer_api(), first_registered=registered, registration=mark)
+    assert [one["field"] for one in job["remarks"]] == remarked
 
 
 def test_a_vin_whose_check_digit_fits_gets_no_remark(scene: Scene) -> None:

@@ -13,7 +13,13 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from jobs.calc.marks import MOST_CHARACTERS, Mark, read_mark, remark_first_registered
+from jobs.calc.marks import (
+    MOST_CHARACTERS,
+    Mark,
+    read_mark,
+    remark_first_registered,
+    remark_to_come,
+)
 
 # The examples of The Road Vehicles (Display of Registration Marks) Regulations 2001, Sch. 3
 # Part 1 Table A (page).
@@ -139,6 +145,32 @@ def test_a_q_prefix_says_that_the_age_is_unknown() -> None:
     assert mark.remarks == (
         "Q stands for a vehicle whose age or identity was not known when registered.",
     )
+
+
+def test_the_q_series_of_northern_ireland_says_so_as_well() -> None:
+    # "QNI 1234" is how it is written there (from memory).
+    for text in ("QNI 1234", "1234 QNI"):
+        assert read_mark(text).remarks == read_mark("Q123 TUJ").remarks
+    (remark,) = read_mark("QTZ 1234").remarks
+    assert remark.startswith("Q is not used in the letters")
+
+
+@pytest.mark.parametrize(
+    ("text", "today", "told"),
+    [
+        ("TU27 ABC", date(2027, 2, 28), "March 2027"),
+        ("TU27 ABC", date(2027, 3, 1), None),
+        ("TU77 ABC", date(2027, 3, 1), "September 2027"),
+        ("TU99 ABC", date(2026, 11, 28), "September 2049"),
+        ("TU21 ABC", date(2026, 11, 28), None),
+        ("TU 1234", date(1900, 1, 1), None),
+    ],
+)
+def test_an_age_still_to_come_is_a_remark(text: str, today: date, told: str | None) -> None:
+    remark = remark_to_come(read_mark(text), today)
+    assert (remark is None) == (told is None)
+    if told:
+        assert f"of {text} stands for {told} on, which is still to come" in str(remark)
 
 
 @pytest.mark.parametrize("letter", "IOUZ")

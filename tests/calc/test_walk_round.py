@@ -40,6 +40,9 @@ def test_a_mile_is_what_scipy_says_it_is() -> None:
     assert miles(1000).km == Fraction("1609.344")
 
 
+UNITS = "One is in km, the other in miles: check the units as well."
+
+
 @pytest.mark.parametrize(
     ("before", "after", "text"),
     [
@@ -52,12 +55,17 @@ def test_a_mile_is_what_scipy_says_it_is() -> None:
             "The mileage fell by 3 miles, which cannot be: check both figures.",
         ),
         # 41,250 miles are 66,385.44 km; 66,482 km are 60 miles more.
-        (miles(41250), km(66482), "The mileage grew by 60 miles."),
+        (
+            miles(41250),
+            km(66482),
+            "The mileage grew by 60 miles.",
+        ),
         (
             km(66482),
             miles(41250),
-            "The mileage fell by 97 km, which cannot be: check both figures.",
+            f"The mileage fell by 97 km, which cannot be: check both figures. {UNITS}",
         ),
+        (km(41250), miles(41250), f"The mileage grew by 25135 km. {UNITS}"),
     ],
 )
 def test_the_mileage_is_compared_in_the_unit_of_the_arrival(
@@ -71,6 +79,21 @@ def test_the_same_figure_rounded_in_the_other_unit_is_no_difference(amount: int)
     for same in (km(int(miles(amount).km)), km(round(miles(amount).km))):
         assert said(Record(mileage=miles(amount)), Record(mileage=same)) == []
     assert said(Record(mileage=miles(amount)), Record(mileage=miles(amount))) == []
+
+
+@given(metres=st.integers(0, 2_000_000_000))
+def test_one_mileage_shown_in_either_unit_is_no_difference(metres: int) -> None:
+    """A display cuts off what is less than one of its unit."""
+    shown = (km(metres // 1000), miles(int(metres / 1000 / KM_IN_A_MILE)))
+    for before, after in (shown, shown[::-1]):
+        assert said(Record(mileage=before), Record(mileage=after)) == []
+
+
+@pytest.mark.parametrize(
+    ("before", "after"), [(miles(41250), km(66388)), (km(66386), miles(41252))]
+)
+def test_a_mile_and_more_shows_in_any_unit(before: Distance, after: Distance) -> None:
+    assert len(said(Record(mileage=before), Record(mileage=after))) == 1
 
 
 def test_fuel_charge_and_keys_are_told_with_both_figures() -> None:

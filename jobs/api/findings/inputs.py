@@ -182,7 +182,9 @@ class WalkRoundInput(StrictSerializer):
         required=False, allow_null=True, min_value=0, max_value=MOST_MILEAGE
     )
     mileage_unit = serializers.ChoiceField(
-        Job.MileageUnit.choices, required=False, help_text="As in the order, where left out."
+        Job.MileageUnit.choices,
+        required=False,
+        help_text="As this car was last read, else as in the order, where left out.",
     )
     fuel = serializers.ChoiceField(
         FUEL_CHOICES, required=False, help_text="What it runs on; it outranks what was known."
