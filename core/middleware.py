@@ -11,6 +11,8 @@ from core.answers import problem_answer
 from core.api.views import ApiView
 from core.problems import InvalidRequest, Problem, TooLarge
 
+# What the front (core.serving.front) found wrong with a body, so that it is answered here.
+FOUND_BY_FRONT = "shutline.problem"
 MAX_DIGITS = 18  # Python itself refuses to read numbers of some thousand digits
 
 
@@ -27,11 +29,14 @@ class RequestGuardMiddleware:
     @staticmethod
     def problem_with(request: HttpRequest) -> Problem | None:
         """Return why the request is refused, or None."""
+        found: Problem | None = request.META.get(FOUND_BY_FRONT)
+        if found is not None:
+            return found
         length = request.META.get("CONTENT_LENGTH") or "0"
         if not (length.isascii() and length.isdigit()):
             return InvalidRequest("The Content-Length header is not a number.")
         if len(length) > MAX_DIGITS or int(length) > settings.BODY_LIMIT_BYTES:
-            limit = body_limit_bytes(request)
+            limit = body_limit_at(request.path_info)
             if len(length) > MAX_DIGITS or int(length) > limit:
                 return TooLarge(f"The body is too long; at most {limit // 1024} KiB are read.")
         # WSGI hands bytes over as Latin-1 text.
@@ -49,14 +54,14 @@ class RequestGuardMiddleware:
         return None
 
 
-def body_limit_bytes(request: HttpRequest) -> int:
+def body_limit_at(path: str) -> int:
     """Return the most bytes that are read at this address: what its view says, or the usual.
 
-    A body without a length is read as empty, and of a longer one than it claims only so much is
-    read, so that no body comes past this limit.
+    The front reads no more than this; where there is none (in tests), a body without a length is
+    read as empty, and of a longer one than it claims only so much is read.
     """
     try:
-        view = getattr(resolve(request.path_info).func, "cls", None)
+        view = getattr(resolve(path).func, "cls", None)
     except Resolver404:
         view = None
     if isinstance(view, type) and issubclass(view, ApiView):

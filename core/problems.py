@@ -97,6 +97,13 @@ class NotAcceptable(Problem):
     next_step = "Ask for application/json."
 
 
+class SlowRequest(Problem):
+    """The request's body did not come in time."""
+
+    slug, title, status = "slow-request", "The request came too slowly", 408
+    next_step = "Send it again, in one go; over a slow line send less at once."
+
+
 class Conflict(Problem):
     """The request does not fit the present state, which the answer shows."""
 

@@ -47,6 +47,14 @@ FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler
 FILE_UPLOAD_MAX_MEMORY_SIZE = DATA_UPLOAD_MAX_MEMORY_SIZE
 WEB_PROCESSES = env.whole("SHUTLINE_WEB_PROCESSES", "core.E003", 1, low=1, high=256)
 WEB_THREADS = env.whole("SHUTLINE_WEB_THREADS", "core.E004", 8, low=1, high=256)
+# How long a request may take to come: its headers, and then its body; also how long somebody may
+# take nothing in of an answer, and how long a connection may stay open with nothing asked.
+REQUEST_SECONDS = env.whole("SHUTLINE_REQUEST_SECONDS", "core.E040", 20, low=1, high=60)
+# What bodies longer than 64 KiB may take together in each web process while they come.
+BODIES_MEMORY_MB = max(
+    env.whole("SHUTLINE_BODIES_MEMORY_MB", "core.E041", 256, low=16, high=65536),
+    2 * PHOTO_LIMIT_BYTES // (1024 * 1024),
+)
 REQUESTS_PER_MINUTE = env.whole(
     "SHUTLINE_REQUESTS_PER_MINUTE", "core.E005", 1200, low=1, high=10_000_000
 )

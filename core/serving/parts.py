@@ -10,6 +10,8 @@ from django.conf import settings
 
 NAMES = ("web", "worker", "beat")
 WORKER_PROCESSES = 2  # one may wait on a slow receiver while the other sends
+CONNECTIONS = 4096  # to each web process; of those that wait none has a thread
+STOP_SECONDS = 10  # what requests being answered have to end, when the service stops
 GRANIAN_LOGS = Path(__file__).with_name("granian_logs.json")
 
 
@@ -46,13 +48,17 @@ def python(*arguments: str) -> tuple[str, ...]:
 def web_command(host: str, port: int) -> tuple[str, ...]:
     """Return granian's command line."""
     return python(
-        *("-m", "granian", "--interface", "wsgi", "--no-ws"),
+        # No HTTP/2: its connections have no deadline for headers, and no proxy speaks it inwards.
+        *("-m", "granian", "--interface", "rsgi", "--no-ws", "--http", "1"),
         *("--host", host, "--port", str(port)),
         *("--workers", str(settings.WEB_PROCESSES)),
-        *("--blocking-threads", str(settings.WEB_THREADS)),
+        *("--http1-header-read-timeout", str(1000 * settings.REQUEST_SECONDS)),
+        *("--backlog", str(CONNECTIONS), "--backpressure", str(CONNECTIONS)),
         *("--respawn-failed-workers", "--respawn-interval", "0.5"),
+        # A burst of answers can fill the pipe by which a process's loop hears of a signal.
+        *("--workers-kill-timeout", str(STOP_SECONDS)),
         *("--log-level", "error", "--log-config", str(GRANIAN_LOGS)),
-        "core.wsgi:application",
+        "core.serving.web:application",
     )
 
 

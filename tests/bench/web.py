@@ -42,7 +42,7 @@ def measure(bench: BenchScene) -> list[Ratio]:
 
 async def _measure(url: str, bench: BenchScene) -> list[Ratio]:
     headers = bench.headers
-    etag = _etag(url, headers)
+    etag = etag_of(url, headers)
     bare_poll = Call(f"/bare/one-query?prefix={bench.prefix}")
     poll = Call("/api/v1/ready", 304, headers={**headers, "If-None-Match": etag})
     bare_list = Call(f"/bare/fifty?dealer={bench.scene.dealer.pk}")
@@ -66,7 +66,8 @@ async def _measure(url: str, bench: BenchScene) -> list[Ratio]:
     ]
 
 
-def _etag(url: str, headers: dict[str, str]) -> str:
+def etag_of(url: str, headers: dict[str, str]) -> str:
+    """Return the ETag of the list of ready cars."""
     request = urllib.request.Request(f"{url}/api/v1/ready", headers=headers)  # noqa: S310  ours
     with urllib.request.urlopen(request) as answer:  # noqa: S310
         return str(answer.headers["ETag"])
