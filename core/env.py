@@ -89,16 +89,31 @@ class Environment:
         )
         return tuple(float(word) for word in default.split(","))
 
-    def networks(self, name: str, code: str) -> tuple[str, ...]:
+    def networks(self, name: str, code: str, default: str = "") -> tuple[str, ...]:
         """Return a comma-separated list of IP networks in CIDR form."""
         good = []
-        for word in self.words(name):
+        for word in self.words(name, default):
             try:
                 good.append(str(ipaddress.ip_network(word)))
             except ValueError:
                 hint = "Write networks as in 10.20.0.0/16 or fd12::/48, separated by commas."
                 self.refuse(code, name, f"holds {word!r}, not a network", hint)
         return tuple(good)
+
+    def place(self, name: str, code: str) -> str:
+        """Return host:port to listen on, or an empty text where it is unset."""
+        word = self.text(name)
+        if not word:
+            return ""
+        try:
+            host, port = split_place(word)
+        except ValueError:
+            host, port = "", 0
+        if host and 0 < port < 65536:  # noqa: PLR2004  the ports there are
+            return word
+        hint = "Write host:port, as in 127.0.0.1:9100 or [::1]:9100."
+        self.refuse(code, name, f"is {word!r}, not an address to listen on", hint)
+        return ""
 
     def url(self, name: str, code: str, default: str, *, schemes: tuple[str, ...]) -> str:
         """Return a URL whose scheme is one of those given; one that is called over needs a host."""
@@ -163,6 +178,12 @@ class Environment:
     def refuse(self, code: str, name: str, message: str, hint: str) -> None:
         """Remember a bad value for the system checks."""
         self.bad.append(BadSetting(code, name, f"{name} {message}.", hint))
+
+
+def split_place(word: str) -> tuple[str, int]:
+    """Return host and port of host:port. Raises ValueError where the port is no number."""
+    host, _, port = word.rpartition(":")
+    return host.strip("[]"), int(port)
 
 
 def _can_write_in(path: Path) -> bool:

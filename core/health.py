@@ -10,7 +10,6 @@ from dataclasses import asdict, dataclass, field
 from functools import wraps
 
 import orjson
-import prometheus_client
 import structlog
 from django.conf import settings
 from django.db import Error as DatabaseError
@@ -18,13 +17,15 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.models import Max
 from django.http import HttpRequest, HttpResponse
-from django_prometheus.exports import ExportToDjangoView
+from prometheus_client import CONTENT_TYPE_LATEST
 from prometheus_client.core import GaugeMetricFamily
+from prometheus_client.registry import Collector
 
 from core.answers import problem_response
 from core.clock import now
 from core.models import Sweep
-from core.problems import Unavailable, WrongMethod
+from core.numbers import bears_token, text
+from core.problems import NotFound, Unavailable, WrongMethod
 
 log = structlog.get_logger(__name__)
 
@@ -156,7 +157,7 @@ def ready(_request: HttpRequest) -> HttpResponse:
     )
 
 
-class ProbeCollector(prometheus_client.registry.Collector):
+class ProbeCollector(Collector):
     """The probes' figures as gauges, read at the moment of the scrape."""
 
     def collect(self) -> Iterator[GaugeMetricFamily]:
@@ -171,11 +172,16 @@ class ProbeCollector(prometheus_client.registry.Collector):
                     yield GaugeMetricFamily(f"shutline_{figure}", f"By probe {name}.", value=value)
 
 
-@read_only
 def metrics(request: HttpRequest) -> HttpResponse:
-    """Answer in Prometheus' text format: every web process's numbers, then the probes'."""
-    response: HttpResponse = ExportToDjangoView(request)
-    registry = prometheus_client.CollectorRegistry(auto_describe=False)
-    registry.register(ProbeCollector())
-    response.write(prometheus_client.generate_latest(registry))
-    return response
+    """Answer with the numbers to whoever has their token; to others this address is not there.
+
+    Who reads them from a network of theirs asks at the address of SHUTLINE_METRICS_LISTEN.
+    """
+    if not bears_token(request.headers.get("Authorization", "")):
+        return problem_response(NotFound("There is nothing at this address."))
+    return _numbers(request)
+
+
+@read_only
+def _numbers(_request: HttpRequest) -> HttpResponse:
+    return HttpResponse(text(ProbeCollector()), content_type=CONTENT_TYPE_LATEST)

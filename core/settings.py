@@ -73,7 +73,6 @@ INSTALLED_APPS = [
     "drf_spectacular",
     "drf_spectacular_sidecar",
     "django_structlog",
-    "django_prometheus",
     "axes",
     "django_htmx",
     "core.apps.CoreConfig",
@@ -82,7 +81,7 @@ INSTALLED_APPS = [
     "jobs.apps.JobsConfig",
 ]
 MIDDLEWARE = [
-    "django_prometheus.middleware.PrometheusBeforeMiddleware",
+    "core.numbers.NumbersMiddleware",
     "core.middleware.RequestGuardMiddleware",
     "core.pages.PagesGZipMiddleware",
     "django.middleware.security.SecurityMiddleware",
@@ -97,7 +96,6 @@ MIDDLEWARE = [
     "django.middleware.http.ConditionalGetMiddleware",
     "axes.middleware.AxesMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "django_prometheus.middleware.PrometheusAfterMiddleware",
 ]
 TEMPLATES: list[dict[str, Any]] = [
     {
@@ -321,7 +319,10 @@ LOGGING = logging_settings(log_format=LOG_FORMAT, level=LOG_LEVEL)
 DJANGO_STRUCTLOG_CELERY_ENABLED = True
 DJANGO_STRUCTLOG_USER_ID_FIELD = None
 DJANGO_STRUCTLOG_IP_LOGGING_ENABLED = False
-PROMETHEUS_EXPORT_MIGRATIONS = False
-PROMETHEUS_METRIC_NAMESPACE = "shutline"
+# /metrics has an address of its own. On the public one a proxy would make everybody a neighbour,
+# so that there only the token counts; without a token it is not there.
+METRICS_LISTEN = env.place("SHUTLINE_METRICS_LISTEN", "core.E042")
+METRICS_NETWORKS = env.networks("SHUTLINE_METRICS_NETWORKS", "core.E043", "127.0.0.0/8,::1/128")
+METRICS_TOKEN = env.text("SHUTLINE_METRICS_TOKEN")
 
 BAD_SETTINGS = env.bad

@@ -47,7 +47,6 @@ def print_addresses(
         ("OpenAPI document", "/api/openapi.json"),
         ("Operator's pages", "/admin/"),
         ("Is it ready?", "/readyz"),
-        ("Numbers", "/metrics"),
     ):
         timeline.line(f"{name:<20}{service.url}{path}")
     timeline.line(f"{'Log':<20}{service.log}")

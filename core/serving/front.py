@@ -21,6 +21,7 @@ from granian.rsgi import Scope
 from core.middleware import FOUND_BY_FRONT, MAX_DIGITS, body_limit_at
 from core.problems import InvalidRequest, Problem, SlowRequest, TooLarge, Unavailable
 from core.serving.connections import give_up_on_silence, open_more_files
+from core.serving.numbers import serve_numbers
 
 Environ = dict[str, Any]
 
@@ -142,6 +143,7 @@ class Front:
         del loop
         open_more_files()
         give_up_on_silence(settings.REQUEST_SECONDS)
+        serve_numbers()
 
     def __rsgi_del__(self, loop: asyncio.AbstractEventLoop) -> None:
         """Let the threads end; granian calls it once, after the last request."""

@@ -45,6 +45,10 @@ REFUSED = [
     ("SHUTLINE_PHOTO_LIMIT_MB", "0", "core.E023"),
     ("SHUTLINE_PHOTO_LINK_HOURS", "0", "core.E024"),
     ("SHUTLINE_PHOTO_STORE", "ftp://bucket", "core.E025"),
+    ("SHUTLINE_REQUEST_SECONDS", "61", "core.E040"),
+    ("SHUTLINE_BODIES_MEMORY_MB", "8", "core.E041"),
+    ("SHUTLINE_METRICS_LISTEN", "9100", "core.E042"),
+    ("SHUTLINE_METRICS_NETWORKS", "10.20.0.1/16", "core.E043"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 

@@ -16,6 +16,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import OperationalError, connection, connections
 
+from core.env import split_place
 from core.serving import address
 from core.serving.parts import NAMES, chosen_parts
 from core.serving.supervisor import Supervisor
@@ -58,6 +59,7 @@ class Command(BaseCommand):
         names = (options["only"],) if options["only"] else NAMES
         host = options["host"]
         port = self.port_for(names, host, options["port"])
+        self.refuse_taken_numbers(names)
         migrate = "web" in names if options["migrate"] is None else options["migrate"]
         if os.geteuid() == 0:
             log.warning("running_as_root", advice="run it as a user of its own")
@@ -86,6 +88,11 @@ class Command(BaseCommand):
             return address.usable_port(host, port)
         except address.AddressError as error:
             raise CommandError(str(error)) from error
+
+    def refuse_taken_numbers(self, names: tuple[str, ...]) -> None:
+        """Raise where nobody could listen at the address for the numbers."""
+        if "web" in names and settings.METRICS_LISTEN:
+            self.port_for(names, *split_place(settings.METRICS_LISTEN))
 
     def tell_ready(self, names: tuple[str, ...], url: str) -> None:
         """Say in one line that it runs, and where."""

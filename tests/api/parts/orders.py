@@ -10,7 +10,7 @@ GET    /api/openapi.json                                                  + +++ 
 GET    /api/reference                                                     + +++ + ++++++ ++++
 GET    /healthz                                                           + +++ + ++++++ ++++
 GET    /readyz                                                            + +++ + ++++++ ++++
-GET    /metrics                                                           + +++ + ++++++ ++++
+GET    /metrics                                                           0 000 0 000000 0000
 
 GET    /api/v1/session                                                    ? +++ + ++++++ ++++
 POST   /api/v1/session                                                    + +++ + ++++++ ++++
