@@ -9,4 +9,4 @@ class AccountsConfig(AppConfig):
     name = "accounts"
 
     def ready(self) -> None:
-        from accounts import schema  # noqa: F401, PLC0415  describes our sign-ins to OpenAPI
+        from accounts import guard, schema  # noqa: F401, PLC0415  listens; describes our sign-ins

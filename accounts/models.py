@@ -146,6 +146,40 @@ class Device(models.Model):
         return self.name
 
 
+class Guesses(models.Model):
+    """How many wrong passwords or PINs there were under a subject in a quarter of an hour."""
+
+    id = models.BigAutoField(primary_key=True)
+    window = models.BigIntegerField()
+    # A keyed hash, so that the table does not say who was tried, or from where.
+    subject = models.CharField(max_length=64)
+    count = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        verbose_name_plural = "guesses"
+        constraints = [
+            models.UniqueConstraint(fields=["window", "subject"], name="guesses_counted_once")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.subject}: {self.count}"
+
+
+class KnownPlace(models.Model):
+    """An address where a person has signed in; only its keyed hash is kept."""
+
+    id = models.BigAutoField(primary_key=True)
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="known_places")
+    place = models.CharField(max_length=64)
+    last_used_at = models.DateTimeField(db_index=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["person", "place"], name="known_place_once")]
+
+    def __str__(self) -> str:
+        return self.place
+
+
 class ApiKeyManager(APIKeyManager):
     """Makes keys that go by their prefix: the library's own id would carry the hash about."""
 

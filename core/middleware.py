@@ -27,6 +27,11 @@ class RequestGuardMiddleware:
         return problem_answer(request, problem) if problem else self.get_response(request)
 
     @staticmethod
+    def process_exception(request: HttpRequest, exception: Exception) -> HttpResponseBase | None:
+        """Answer a problem that a view of Django's own let through, as the operator's sign-in."""
+        return problem_answer(request, exception) if isinstance(exception, Problem) else None
+
+    @staticmethod
     def problem_with(request: HttpRequest) -> Problem | None:
         """Return why the request is refused, or None."""
         found: Problem | None = request.META.get(FOUND_BY_FRONT)

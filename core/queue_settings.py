@@ -81,6 +81,7 @@ beat_schedule = {
         "schedule": 60.0,
         "options": {"expires": 60},
     },
+    "purge-sign-ins": {"task": "accounts.tasks.purge_sign_ins", "schedule": 3600.0},
     "purge-idempotent-answers": {
         "task": "core.tasks.purge_idempotent_answers",
         "schedule": 3600.0,

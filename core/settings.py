@@ -45,6 +45,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = max(BODY_LIMIT_BYTES, PHOTO_LIMIT_BYTES)
 # In memory only: what a photograph was uploaded with, its place above all, reaches no disk.
 FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler"]
 FILE_UPLOAD_MAX_MEMORY_SIZE = DATA_UPLOAD_MAX_MEMORY_SIZE
+# The proxies whose word on where a request comes from is taken, as networks.
+TRUSTED_PROXIES = env.networks("SHUTLINE_TRUSTED_PROXIES", "core.E044")
 WEB_PROCESSES = env.whole("SHUTLINE_WEB_PROCESSES", "core.E003", 1, low=1, high=256)
 WEB_THREADS = env.whole("SHUTLINE_WEB_THREADS", "core.E004", 8, low=1, high=256)
 # How long a request may take to come: its headers, and then its body; also how long somebody may
@@ -138,11 +140,12 @@ else:
 # --- people --------------------------------------------------------------------------------
 AUTH_USER_MODEL = "accounts.Person"
 AUTHENTICATION_BACKENDS = [
+    "accounts.guard.GuessGuard",
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
 ]
 PASSWORD_HASHERS = [
-    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "accounts.hashing.BoundedHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
@@ -160,6 +163,12 @@ AXES_RESET_ON_SUCCESS = True
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_VERBOSE = False
+AXES_CLIENT_IP_CALLABLE = "core.client_address.client_address"
+AXES_DISABLE_ACCESS_LOG = True  # a row for each sign-in, kept for ever, that nobody reads
+# Wrong ones in a quarter of an hour, beside the eight by one address for one person.
+GUESSES_PER_ADDRESS = 40
+GUESSES_PER_PERSON = 40
+GUESSES_IN_ALL = 2000
 AXES_LOCKOUT_CALLABLE = "accounts.lockout.answer_locked_out"
 
 # --- language, place -----------------------------------------------------------------------
@@ -246,7 +255,6 @@ REST_FRAMEWORK = {
     "EXCEPTION_HANDLER": "core.api.errors.answer_exception",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "URL_FORMAT_OVERRIDE": None,
-    "NUM_PROXIES": 1,
 }
 SPECTACULAR_SETTINGS: dict[str, Any] = {
     "TITLE": "Shutline",

@@ -14,11 +14,18 @@ from accounts.pages.base import see_other
 from accounts.pages.device import PasswordView, TabletView, carry_secret, changed_address, who_page
 from accounts.pages.inputs import DeviceInput
 from accounts.selectors import organisation_of, people_at
-from accounts.services import device_add, device_used, pin_check
+from accounts.services import (
+    device_add,
+    device_used,
+    pin_check,
+    pin_guess_wrong,
+    pin_guesses_check,
+)
 from accounts.services.devices import MAX_DEVICE_NAME_LENGTH, SESSION_DEVICE
 from core.api.caller import Access, Caller, Scope, workshops
+from core.client_address import client_address
 from core.forms import Field, PageForm
-from core.problems import InvalidRequest, NotAllowed, Problem
+from core.problems import InvalidRequest, NotAllowed, NotSignedIn, Problem
 
 DEVICE_FIELDS = (
     Field(
@@ -95,7 +102,7 @@ class Who(TabletView):
         """Sign in whoever the PIN says, under a new session."""
         typed = {name: request.POST.get(name, "") for name in ("person", "pin", "onward")}
         try:
-            person = pin_of(device, typed["person"], typed["pin"])
+            person = pin_of(device, typed["person"], typed["pin"], address=client_address(request))
         except Problem as problem:
             response = who_page(
                 request,
@@ -117,14 +124,18 @@ class Who(TabletView):
         )
 
 
-def pin_of(device: Device, person_id: str, pin: str) -> Person:
+def pin_of(device: Device, person_id: str, pin: str, *, address: str) -> Person:
     """Return whose PIN this is. Raises what `pin_check` does; nobody chosen is InvalidRequest."""
+    pin_guesses_check(address=address)
     try:
         return pin_check(workshop_id=device.workshop_id, person_id=UUID(person_id), pin=pin)
     except ValueError as error:
         raise InvalidRequest(
             "Nobody was chosen.", next_step="Tap your name first, then give your PIN."
         ) from error
+    except NotSignedIn:
+        pin_guess_wrong(address=address)
+        raise
 
 
 class MakeTablet(PasswordView):

@@ -1,6 +1,14 @@
 """Everything that changes an account: one verb, one transaction."""
 
 from accounts.services.devices import FreshDevice, device_add, device_revoke, device_used
+from accounts.services.guesses import (
+    guess_wrong,
+    guesses_check,
+    pin_guess_wrong,
+    pin_guesses_check,
+    place_note,
+    sign_ins_purge,
+)
 from accounts.services.keys import FreshKey, key_add, key_revoke, scope_error
 from accounts.services.organisations import (
     dealer_add,
@@ -27,6 +35,8 @@ __all__ = [
     "device_add",
     "device_revoke",
     "device_used",
+    "guess_wrong",
+    "guesses_check",
     "key_add",
     "key_revoke",
     "password_change",
@@ -35,11 +45,15 @@ __all__ = [
     "person_change",
     "pin_check",
     "pin_failures_forget",
+    "pin_guess_wrong",
+    "pin_guesses_check",
     "pin_set",
     "pin_void",
+    "place_note",
     "ready_version_raise",
     "role_error",
     "scope_error",
+    "sign_ins_purge",
     "trade_account_change",
     "trade_account_open",
     "workshop_add",

@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 
 from core.api.caller import Caller
+from core.client_address import client_address, neighbourhood
 
 MINUTE_SECONDS = 60
 
@@ -49,12 +50,18 @@ def over_limit(key: str) -> bool:
     return COUNTER.count(key) > settings.REQUESTS_PER_MINUTE
 
 
+def address_key(request: Request) -> str:
+    """Return what a request is counted under where nobody has signed in."""
+    return f"address {neighbourhood(client_address(request))}"
+
+
 class CallerThrottle(BaseThrottle):
-    """Limits a key or a person; requests without either are refused before they are counted."""
+    """Limits a key, a person, or at the calls that are open to all, an address."""
 
     def allow_request(self, request: Request, view: Any) -> bool:
         del view
-        return not (isinstance(request.auth, Caller) and over_limit(request.auth.limit_key))
+        caller = request.auth if isinstance(request.auth, Caller) else None
+        return not over_limit(caller.limit_key if caller else address_key(request))
 
     def wait(self) -> float:
         return MINUTE_SECONDS - time.time() % MINUTE_SECONDS

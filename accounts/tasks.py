@@ -1,0 +1,11 @@
+"""Celery tasks of accounts: tidying up."""
+
+from celery import shared_task
+
+from accounts.services import sign_ins_purge
+
+
+@shared_task
+def purge_sign_ins() -> None:
+    """Delete the sessions, counts and places whose time is over."""
+    sign_ins_purge()
