@@ -7,12 +7,13 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from tests.reliability.service import DEADLINE_SECONDS, Service, get, wait_until
+from tests.patience import PATIENCE_SECONDS
+from tests.reliability.service import Service, get, wait_until
 
 SENDERS = 50
-# Were each sender to hold a thread until its deadline, two threads would need 125 s for all of
-# them, and whoever comes after them would wait longer than these tests do.
-SHORT = {"SHUTLINE_REQUEST_SECONDS": "5", "SHUTLINE_WEB_THREADS": "2"}
+# Were each sender to hold the thread until its deadline, it would be held for longer than these
+# tests wait for whoever comes after them.
+SHORT = {"SHUTLINE_REQUEST_SECONDS": "10", "SHUTLINE_WEB_THREADS": "1"}
 ADDRESSES = ("/api/v1/session", "/sign-in", "/admin/login/")
 
 
@@ -26,7 +27,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 
 def connect(service: Service) -> socket.socket:
     place = urlsplit(service.url)
-    return socket.create_connection((place.hostname, place.port), timeout=DEADLINE_SECONDS)
+    return socket.create_connection((place.hostname, place.port), timeout=PATIENCE_SECONDS)
 
 
 def head(address: str, *more: str) -> bytes:
