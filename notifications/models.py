@@ -84,6 +84,8 @@ class Event(models.Model):
     urgent = models.BooleanField(default=False, db_default=False)
     # E-mail addresses of the dealer's that get it as well, registered or not, one a line.
     also_to = models.TextField(blank=True, default="", db_default="", editable=False)
+    # Endpoints that take one of these types take it too, one a line: it puts right what they had.
+    also_types = models.TextField(blank=True, default="", db_default="", editable=False)
     # What only the dealer's e-mails say beside the body (links, a price): JSON, sealed.
     letter = models.TextField(blank=True, default="", db_default="", editable=False)
 

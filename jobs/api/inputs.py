@@ -208,6 +208,14 @@ class MoveInput(StrictSerializer):
     )
 
 
+class CorrectionInput(StrictSerializer):
+    """The last step of the car was a mistake; made against the version the person saw."""
+
+    version = serializers.IntegerField(min_value=0, max_value=2**31 - 1)
+    reason = _text(LONGEST_REASON, help_text="The dealer reads it.")
+    occurred_at = DeviceTimeField(required=False, help_text="By the device's clock.")
+
+
 class HoldInput(StrictSerializer):
     """The job waits."""
 

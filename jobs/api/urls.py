@@ -30,6 +30,7 @@ urlpatterns = [
     path("jobs/<uuid:job_id>/arrival", work.Arrival.as_view()),
     path("jobs/<uuid:job_id>/moves", work.Moves.as_view()),
     path("jobs/<uuid:job_id>/collection", work.Collection.as_view()),
+    path("jobs/<uuid:job_id>/corrections", work.Corrections.as_view()),
     path("jobs/<uuid:job_id>/holds", work.Holds.as_view()),
     path("jobs/<uuid:job_id>/holds/<uuid:hold_id>/release", work.HoldRelease.as_view()),
     path("jobs/<uuid:job_id>/tasks", work.Tasks.as_view()),

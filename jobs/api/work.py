@@ -15,6 +15,7 @@ from jobs.api import examples
 from jobs.api.inputs import (
     ArrivalInput,
     CollectionInput,
+    CorrectionInput,
     HoldInput,
     MoveInput,
     ReleaseInput,
@@ -26,6 +27,7 @@ from jobs.api.orders import job_answer
 from jobs.api.outputs import JobOutput, TaskOutput
 from jobs.calc.stages import Stage
 from jobs.models import Task
+from jobs.services.corrections import job_correct
 from jobs.services.holds import hold_begin, hold_release
 from jobs.services.moves import car_arrive, car_collect, stage_move
 from jobs.services.tasks import task_add, task_finish, task_start
@@ -124,6 +126,38 @@ class Collection(ApiView):
         job = car_collect(
             caller=caller,
             job_id=job_id,
+            occurred_at=given.get("occurred_at") or now(),
+            reason=given.get("reason", ""),
+        )
+        return job_answer(job, caller)
+
+
+class Corrections(ApiView):
+    """The record put right."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": workshops(Scope.OVERRIDE)}
+
+    @extend_schema(
+        operation_id="job_correct",
+        tags=["work"],
+        request=CorrectionInput,
+        responses={200: JobOutput},
+        examples=[sent("It was not ready", {"version": 7, "reason": "Wrong car."}), THE_JOB],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Undo the last step of the car that stands: an arrival, a move or a collection.
+
+        For managers. It is history of its own (`corrected`), counts as no rework, and goes as
+        `job.corrected` to everybody who takes what was told wrongly. Where it cannot be undone, 409
+        says why: the order was cancelled after it, work was recorded on the car, or the dealer has
+        sent the car again. A hold ends by its release, a task is corrected on the task.
+        """
+        given = self.read(CorrectionInput, request)
+        caller = caller_of(request)
+        job = job_correct(
+            caller=caller,
+            job_id=job_id,
+            made_against=given["version"],
             occurred_at=given.get("occurred_at") or now(),
             reason=given.get("reason", ""),
         )

@@ -41,6 +41,7 @@ class Kind(StrEnum):
     HELD = "held"
     RELEASED = "released"
     COLLECTED = "collected"
+    CORRECTED = "corrected"
     TASK_ADDED = "task_added"
     TASK_STARTED = "task_started"
     TASK_PAUSED = "task_paused"
@@ -83,7 +84,14 @@ VERSIONED = frozenset(
         Kind.HELD,
         Kind.RELEASED,
         Kind.COLLECTED,
+        Kind.CORRECTED,
     }
+)
+# What a manager can undo, the last that stands first.
+UNDOABLE = frozenset({Kind.ARRIVED, Kind.MOVED, Kind.COLLECTED})
+# What may follow an arrival that was none: with anything else the car was here.
+AFTER_NO_ARRIVAL = frozenset(
+    {*UNDOABLE, Kind.CORRECTED, Kind.CHANGED, Kind.CHANGE_SEEN, Kind.TASK_ADDED}
 )
 
 
@@ -149,10 +157,11 @@ class Refusal:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """What replay needs of a history entry."""
+    """What replay needs of a history entry. `undoes`: of a correction, what was none."""
 
     kind: Kind
     to: Stage | None = None
+    undoes: Kind | None = None
 
 
 def moves_from(state: State) -> tuple[Move, ...]:
@@ -303,6 +312,36 @@ def _refuse_waiting(*, reason: str, override: bool) -> Refusal | None:
     return None
 
 
+def refuse_correction(
+    state: State, last: Kind | None, *, noted_since: bool = False, ordered_again: bool = False
+) -> Refusal | None:
+    """Say why a manager cannot undo the last step of the car, or None.
+
+    `last`: the last arrival, move or collection that stands. `noted_since`: something was recorded
+    after an arrival that only a car that is here allows. `ordered_again`: there is another open
+    order for the vehicle.
+    """
+    if last is None:
+        return Refusal("nothing_to_undo", "Nothing was done to undo.", "No action needed.")
+    if state.cancelled and last is not Kind.COLLECTED:
+        return Refusal(
+            "cancelled", "The dealer cancelled this order after it.", "Have the car collected."
+        )
+    if last is Kind.ARRIVED and noted_since:
+        return Refusal(
+            "noted_since",
+            "Work, notes or a hold were recorded after the arrival, so the car was here.",
+            "Tell the dealer what is wrong, who can cancel the order.",
+        )
+    if last is Kind.COLLECTED and ordered_again:
+        return Refusal(
+            "ordered_again",
+            "The dealer has sent another order for this car since it was collected.",
+            "Go on with that order.",
+        )
+    return None
+
+
 def is_rework(origin: Stage, to: Stage) -> bool:
     """Say whether the move goes back."""
     move = _BY_ENDS.get((origin, to))
@@ -331,8 +370,24 @@ def apply(state: State, step: Step) -> State:
         case Kind.MOVED if step.to is not None:
             rework = state.rework + is_rework(state.stage, step.to)
             return replace(after, stage=step.to, rework=rework)
+        case Kind.CORRECTED:
+            return _undone(after, step)
         case _:
             return after
+
+
+def _undone(state: State, step: Step) -> State:
+    """Return the state as it was before what a correction undoes; a move's rework is none."""
+    match step.undoes:
+        case Kind.ARRIVED:
+            return replace(state, arrived=False)
+        case Kind.COLLECTED:
+            return replace(state, collected=False)
+        case Kind.MOVED if step.to is not None:
+            rework = state.rework - is_rework(step.to, state.stage)
+            return replace(state, stage=step.to, rework=rework)
+        case _:
+            return state
 
 
 def replay(steps: Iterable[Step]) -> State:

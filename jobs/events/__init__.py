@@ -30,6 +30,7 @@ from jobs.events.requests import (
 from jobs.events.work import (
     JOB_ARRIVED,
     JOB_COLLECTED,
+    JOB_CORRECTED,
     JOB_HELD,
     JOB_READY,
     JOB_RELEASED,
@@ -39,6 +40,7 @@ from jobs.events.work import (
     WORK_ORDER_CHANGED,
     WORK_ORDER_DECLINED,
     WORK_ORDER_RECEIVED,
+    corrected_headline,
 )
 
 __all__ = [
@@ -50,6 +52,7 @@ __all__ = [
     "FINDING_WITHDRAWN",
     "JOB_ARRIVED",
     "JOB_COLLECTED",
+    "JOB_CORRECTED",
     "JOB_HELD",
     "JOB_READY",
     "JOB_RELEASED",
@@ -69,6 +72,7 @@ __all__ = [
     "WORK_ORDER_CHANGE_SEEN",
     "WORK_ORDER_DECLINED",
     "WORK_ORDER_RECEIVED",
+    "corrected_headline",
     "finding_data",
     "finding_over_data",
     "job_data",

@@ -1,5 +1,6 @@
 """The events of a work order and of the car's way from stage to stage."""
 
+from jobs.calc.stages import Kind, Stage
 from jobs.events.base import CAUSE, ID, JOB_EXAMPLE, READY_EXAMPLE, STAGE, TEXT, kind, shape
 from jobs.events.pictures import PAIR_EXAMPLE, PICTURE
 from notifications.catalogue import register
@@ -123,6 +124,28 @@ JOB_COLLECTED = kind(
         "reminders": [REMINDER_EXAMPLE],
     },
 )
+JOB_CORRECTED = kind(
+    "job.corrected",
+    "A manager undid a step of the car that was a mistake. It goes to everybody who takes what was "
+    "told wrongly.",
+    {
+        "headline": {**TEXT, "description": "In one line; the subject of the e-mail."},
+        "undid": {"enum": ["arrived", "moved", "collected"]},
+        "from_stage": STAGE,
+        "to_stage": {
+            **STAGE,
+            "description": "Where the car is; as before, unless a move was undone.",
+        },
+        "reason": TEXT,
+    },
+    {
+        "headline": "Correction: it is not ready; it is in cleaning.",
+        "undid": "moved",
+        "from_stage": "ready",
+        "to_stage": "cleaning",
+        "reason": "The tyres are still to be done.",
+    },
+)
 register(
     WORK_ORDER_RECEIVED,
     WORK_ORDER_ACCEPTED,
@@ -135,4 +158,18 @@ register(
     JOB_RELEASED,
     JOB_READY,
     JOB_COLLECTED,
+    JOB_CORRECTED,
 )
+
+
+def corrected_headline(undid: Kind, origin: Stage, to: Stage | None) -> str:
+    """Return in one line what is so, where something else was told."""
+    if undid is Kind.ARRIVED:
+        return "Correction: it has not arrived."
+    if undid is Kind.COLLECTED:
+        return "Correction: it was not collected."
+    return f"Correction: it is not {_in(origin)}; it is {_in(to or origin)}."
+
+
+def _in(stage: Stage) -> str:
+    return "ready" if stage is Stage.READY else f"in {stage.value}"

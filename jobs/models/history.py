@@ -5,7 +5,7 @@ from typing import Any
 from django.db import models
 
 from core.ids import new_id
-from jobs.calc.stages import Kind, Stage
+from jobs.calc.stages import Kind, Stage, Step
 from jobs.models.job import Job
 from jobs.models.noted import Noted
 
@@ -37,6 +37,16 @@ class HistoryEntry(Noted):
 
     def __str__(self) -> str:
         return f"{self.number} {self.kind}"
+
+    @property
+    def step(self) -> Step:
+        """Return what replay needs of it."""
+        undoes = self.data.get("undoes") if self.kind == Kind.CORRECTED else None
+        return Step(
+            Kind(self.kind),
+            Stage(self.to_stage) if self.to_stage else None,
+            Kind(undoes) if undoes else None,
+        )
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Insert only."""

@@ -13,7 +13,7 @@ from django.utils.timezone import localtime
 from jobs.calc.areas import AREAS
 from jobs.calc.catalogue import STANDARD
 from jobs.calc.findings import Over
-from jobs.calc.stages import Kind
+from jobs.calc.stages import Kind, Stage
 from jobs.models import HistoryEntry, Hold
 
 Data = Mapping[str, Any]
@@ -38,6 +38,8 @@ def sentence(entry: HistoryEntry) -> str:
         said = _SAYS[kind]
     elif kind is Kind.MOVED:
         said = _moved(entry)
+    elif kind is Kind.CORRECTED:
+        said = _corrected(entry)
     else:
         said = _TELLS[kind](entry.data)
     reason = entry.reason.strip()
@@ -50,6 +52,19 @@ def _moved(entry: HistoryEntry) -> str:
     if entry.data.get("override"):
         return f"Moved to {entry.to_stage} while something still cured or dried, by a manager."
     return f"Moved from {entry.from_stage} to {entry.to_stage}."
+
+
+def _corrected(entry: HistoryEntry) -> str:
+    undoes = entry.data.get("undoes")
+    if undoes == Kind.ARRIVED:
+        return "Corrected by a manager: the car has not arrived."
+    if undoes == Kind.COLLECTED:
+        return "Corrected by a manager: the car was not collected."
+    return f"Corrected by a manager: it was not moved to {entry.from_stage}, {_still(entry)}."
+
+
+def _still(entry: HistoryEntry) -> str:
+    return "it is ready" if entry.to_stage == Stage.READY else f"it is in {entry.to_stage}"
 
 
 def _operation(data: Data) -> str:

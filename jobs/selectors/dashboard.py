@@ -55,7 +55,7 @@ FORM = 3  # raise it when the same facts are shown differently, so that old ETag
 TOLD = (
     Kind.ACCEPTED, Kind.DECLINED, Kind.CHANGED, Kind.CANCELLED, Kind.ARRIVED, Kind.MOVED,
     Kind.HELD, Kind.RELEASED, Kind.COLLECTED, Kind.FINDING, Kind.FINDING_SEEN,
-    Kind.FINDING_CLEARED, Kind.WITHDRAWN,
+    Kind.FINDING_CLEARED, Kind.WITHDRAWN, Kind.CORRECTED,
     Kind.REQUEST_OPENED, Kind.REQUEST_ASKED, Kind.REQUEST_REPLIED, Kind.REQUEST_CLOSED,
     Kind.CHANGE_SEEN, Kind.WAIT_MOVED,
 )  # fmt: skip

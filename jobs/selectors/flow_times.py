@@ -25,10 +25,7 @@ CLOCK_CAUSES = {
 def times_of(job_ids: Collection[UUID], *, until: datetime) -> dict[UUID, CarTimes]:
     """Return the times on record of each job; what has not ended goes on until the instant."""
     moves = _by_job(
-        (row.job_id, Entry(Stage(row.to_stage), row.occurred_at))
-        for row in HistoryEntry.objects.filter(job_id__in=job_ids, kind=Kind.MOVED.value)
-        .only("job_id", "to_stage", "occurred_at")
-        .order_by("job_id", "number")
+        (row.job_id, Entry(Stage(row.to_stage), row.occurred_at)) for row in _moves(job_ids)
     )
     held = holds_of(job_ids)
     holds = _by_job(
@@ -53,6 +50,19 @@ def _worked(job_ids: Collection[UUID], holds: Holds, until: datetime) -> dict[UU
     clocks = [clock_on(row.task.job_id, row, until) for row in rows.order_by("started_at", "pk")]
     worked = worked_spans(clocks, holds, until)
     return _by_job((clock.car, span) for clock in clocks for span in worked[clock.key])
+
+
+def _moves(job_ids: Collection[UUID]) -> list[HistoryEntry]:
+    """Return the moves that stand, in order: one that was corrected never happened."""
+    kinds = [Kind.MOVED.value, Kind.CORRECTED.value]
+    entries = list(
+        HistoryEntry.objects.filter(job_id__in=job_ids, kind__in=kinds)
+        .only("job_id", "number", "kind", "to_stage", "occurred_at", "data")
+        .order_by("job_id", "number")
+    )
+    undone = {(one.job_id, one.data["number"]) for one in entries if one.kind == Kind.CORRECTED}
+    moves = (one for one in entries if one.kind == Kind.MOVED)
+    return [one for one in moves if (one.job_id, one.number) not in undone]
 
 
 def clock_span(clock: WaitClock) -> Span:

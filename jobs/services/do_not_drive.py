@@ -75,8 +75,8 @@ def finding_withdraw(
 ) -> Finding:
     """Take a "do not drive" back that was a mistake; the hold ends, and everybody is told why.
 
-    Who reported it may, or a manager. Withdrawn before, nothing changes. Raises NotAllowed,
-    Refused, InvalidRequest.
+    Who reported it may, a manager, or the workshop's system. Withdrawn before, nothing changes.
+    Raises NotAllowed, Refused, InvalidRequest.
     """
     job, finding = _for_change(caller, finding_id)
     _check_may_withdraw(caller, finding)
@@ -108,9 +108,11 @@ def _check_scope(caller: Caller) -> None:
 
 
 def _check_may_withdraw(caller: Caller, finding: Finding) -> None:
-    """Raise NotAllowed unless the caller reported it (a key is known by its name) or manages."""
-    own = caller.person_id == finding.actor_person_id
-    own = own and (caller.person_id is not None or caller.name == finding.actor)
+    """Raise NotAllowed unless the caller reported it, manages, or is a system of the workshop's.
+
+    A manager connected the system, and it is nobody in particular whom a report could belong to.
+    """
+    own = caller.person_id in {None, finding.actor_person_id}
     if not own and not caller.may(Scope.OVERRIDE):
         raise NotAllowed(
             f"This was reported by {finding.actor}.",

@@ -62,14 +62,15 @@ def advance(
     data: Mapping[str, Any] | None = None,
 ) -> HistoryEntry:
     """Take the job one step on, in memory, and return the unsaved history entry for it."""
-    before = job.state
-    after = apply(before, Step(kind, to))
+    before, data = job.state, dict(data or {})
+    undoes = Kind(data["undoes"]) if kind is Kind.CORRECTED else None
+    after = apply(before, Step(kind, to, undoes))
     job.stage, job.decision = after.stage.value, after.decision.value
     job.open_holds, job.rework_count, job.version = after.holds, after.rework, after.version
     job.is_open = after.open
     job.history_count += 1
-    if fact := _FACTS.get(kind):
-        setattr(job, fact, occurred_at)
+    if fact := _FACTS.get(undoes or kind):
+        setattr(job, fact, None if undoes else occurred_at)
     if kind is Kind.MOVED:
         job.ready_at = occurred_at if after.stage is Stage.READY else None
     return HistoryEntry(
@@ -78,7 +79,7 @@ def advance(
         kind=kind.value,
         version=after.version,
         made_against=made_against,
-        from_stage=before.stage.value if kind is Kind.MOVED else "",
+        from_stage=before.stage.value if to else "",
         to_stage=to.value if to else "",
         reason=reason,
         occurred_at=occurred_at,
@@ -86,7 +87,7 @@ def advance(
         actor=caller.name,
         actor_person_id=caller.person_id,
         actor_key=caller.key_prefix,
-        data=dict(data or {}),
+        data=data,
     )
 
 
@@ -132,6 +133,7 @@ def tell(
     urgent: bool = False,
     also_to: Sequence[str] = (),
     letter: Letter | None = None,
+    also_types: Sequence[str] = (),
 ) -> None:
     """Append an event about the job for its dealer and its workshop.
 
@@ -148,4 +150,5 @@ def tell(
         urgent=urgent,
         also_to=also_to,
         letter=letter,
+        also_types=also_types,
     )

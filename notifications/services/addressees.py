@@ -30,6 +30,7 @@ class Fresh(NamedTuple):
     only_endpoint_id: UUID | None
     urgent: bool
     also_to: str
+    also_types: str
 
     def mailboxes(self) -> Iterator[tuple[Mailbox, str]]:
         """Yield the addresses it names, as a mailbox and as they were written."""
@@ -47,7 +48,9 @@ class Taker(NamedTuple):
 
     def wants(self, event: Fresh) -> bool:
         """Say whether the event goes to it."""
-        return event.urgent or not self.event_types or event.type in self.event_types
+        if event.urgent or not self.event_types or event.type in self.event_types:
+            return True
+        return any(one in self.event_types for one in event.also_types.splitlines())
 
 
 class Addressees:

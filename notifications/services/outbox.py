@@ -27,14 +27,16 @@ def event_append(
     urgent: bool = False,
     also_to: Sequence[str] = (),
     letter: Letter | None = None,
+    also_types: Sequence[str] = (),
 ) -> Event:
     """Write one event for the dealer and the workshop concerned; call it inside the transaction.
 
     `data` must fit the type's schema; it is stored as the bytes that will be signed and sent.
     `urgent` sends it to every endpoint that is on, whatever types it asked for. `also_to` are
-    e-mail addresses of the dealer's that get it in any case. `letter` is for the dealer's e-mails
-    alone: what must stand neither in the feed nor in a webhook, such as a price or a link that
-    answers.
+    e-mail addresses of the dealer's that get it in any case. `also_types`: whoever takes one of
+    these types gets it as well, for it puts right what they were told. `letter` is for the
+    dealer's e-mails alone: what must stand neither in the feed nor in a webhook, such as a price
+    or a link that answers.
 
     The wake-up is only a hint sent after the commit: losing it costs time, not the event.
     """
@@ -54,6 +56,7 @@ def event_append(
         body=body,
         urgent=urgent,
         also_to="\n".join(also_to),
+        also_types="\n".join(also_types),
         letter=letter.sealed() if letter else "",
     )
     transaction.on_commit(wake_deliverer)

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from django.core.mail import EmailMessage
 
-from jobs.calc.stages import Kind, Stage, Step, replay
+from jobs.calc.stages import replay
 from jobs.models import Job
 from notifications.mail import notice_mail
 from notifications.models import Delivery, Endpoint
@@ -40,10 +40,7 @@ def mailed(finding: Any) -> EmailMessage:
 
 def replayed(job: Any) -> bool:
     stored = Job.objects.get(pk=job["id"])
-    steps = [
-        Step(Kind(entry.kind), Stage(entry.to_stage) if entry.to_stage else None)
-        for entry in stored.history.order_by("number")
-    ]
+    steps = [entry.step for entry in stored.history.order_by("number")]
     return replay(steps) == stored.state
 
 

@@ -31,15 +31,16 @@ from jobs.calc.operations import OPERATIONS
 from jobs.calc.stages import (
     Kind,
     Stage,
-    Step,
+    State,
     moves_from,
     refuse_move,
     refuse_noting,
     refuse_work,
     replay,
 )
-from jobs.models import Finding, Hold, Job, Spell, Task, WaitClock
+from jobs.models import Finding, FlowCar, HistoryEntry, Hold, Job, Spell, Task, WaitClock
 from jobs.selectors.clocks import is_running, jobs_to_settle, running_at
+from jobs.selectors.corrections import refusal_to_undo, step_standing
 from jobs.tasks import settle_clocks, work_out_clocks
 from notifications.models import Event
 from tests.api.steps import told_once
@@ -59,6 +60,7 @@ TOLD = {
     Kind.HELD: "job.held",
     Kind.RELEASED: "job.released",
     Kind.COLLECTED: "job.collected",
+    Kind.CORRECTED: "job.corrected",
     Kind.FINDING: "finding.reported",
     Kind.FINDING_SEEN: "finding.acknowledged",
     Kind.WAIT_MOVED: "job.wait_changed",
@@ -359,6 +361,27 @@ class Workshop(RuleBasedStateMachine):
     def collect(self, nth: int, reason: str) -> None:
         self.post(self.tam, f"/jobs/{self.job(nth).pk}/collection", {"reason": reason})
 
+    @rule(nth=NTH, reason=REASON, who=st.sampled_from(["milo", "milo", "milo", "tam"]))
+    def correct(self, nth: int, reason: str, who: str) -> None:
+        """Undo the last step of a car; the job is then as it was before it, but for its version."""
+        job = self.job(nth)
+        step = step_standing(job)
+        refusal = refusal_to_undo(job, step)
+        before, since = state_before(job, step), job.ready_at
+        body = {"version": job.version, "reason": reason}
+        answer = self.post(getattr(self, who), f"/jobs/{job.pk}/corrections", body)
+        if who == "tam":
+            assert answer.status_code == 403
+        elif refusal:
+            assert answer.json()["code"] == refusal.code
+        else:
+            assert answer.status_code == 200
+            job.refresh_from_db()
+            assert (job.stage, job.rework_count) == (before.stage, before.rework)
+            assert (job.arrived_at is not None, job.is_open) == (before.arrived, before.open)
+            assert (job.ready_at is not None) == (before.stage is Stage.READY)
+            assert step is None or step.kind != Kind.COLLECTED or job.ready_at == since
+
     @rule(minutes=st.sampled_from([1, 7, 31, 61]))
     def wait(self, minutes: int) -> None:
         self.time.shift(timedelta(minutes=minutes))
@@ -437,10 +460,7 @@ class Workshop(RuleBasedStateMachine):
             entries = list(job.history.order_by("number"))
             numbers = [entry.number for entry in entries]
             assert numbers == list(range(1, job.history_count + 1))
-            steps = [
-                Step(Kind(entry.kind), Stage(entry.to_stage) if entry.to_stage else None)
-                for entry in entries
-            ]
+            steps = [entry.step for entry in entries]
             assert replay(steps) == job.state
             assert job.is_open == job.state.open
             for count, entry in enumerate(entries, start=1):
@@ -500,6 +520,14 @@ class Workshop(RuleBasedStateMachine):
         assert all(number is not None and number <= highest for number in numbers)
 
     @invariant()
+    def the_time_of_ready_cars_is_kept_and_of_no_others(self) -> None:
+        for job in Job.objects.all():
+            kept_of = FlowCar.objects.filter(job=job).first()
+            assert (kept_of is not None) == (job.ready_at is not None)
+            assert kept_of is None or kept_of.ready_at == job.ready_at
+            assert kept_of is None or kept_of.rework_count == job.rework_count
+
+    @invariant()
     def no_vehicle_is_open_twice(self) -> None:
         marks = list(
             Job.objects.filter(is_open=True)
@@ -507,6 +535,15 @@ class Workshop(RuleBasedStateMachine):
             .values_list("registration_key", flat=True)
         )
         assert len(marks) == len(set(marks))
+
+
+def state_before(job: Job, step: HistoryEntry | None) -> State:
+    """Return the state of the job with a step left out, by replaying those that stand."""
+    entries = list(job.history.order_by("number"))
+    undone = {one.data["number"] for one in entries if one.kind == Kind.CORRECTED}
+    undone |= {step.number} if step else set()
+    standing = [one for one in entries if one.number not in undone and one.kind != Kind.CORRECTED]
+    return replay([one.step for one in standing])
 
 
 def expected_events(job: Job) -> Iterator[str]:

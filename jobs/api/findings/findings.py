@@ -198,8 +198,8 @@ class FindingWithdraw(ApiView):
     def post(self, request: Request, finding_id: UUID) -> Response:
         """Withdraw a "do not drive" that was a mistake; everybody who was told is told why.
 
-        Whoever reported it may, and any caller with jobs.override. The hold of the finding ends.
-        Sent again, what stands comes back.
+        The person who reported it may, a manager, and a system with jobs.work. The hold of the
+        finding ends. Sent again, what stands comes back.
         """
         given = self.read(StopWithdrawInput, request)
         finding = finding_withdraw(

@@ -189,7 +189,9 @@ def waits_told(story: Story, at: datetime) -> dict[str, Any]:
     waits = in_order(list(clocks), at)
     since = min((one.clock.started_at for one in waits), default=at)
     lately = [one for one in story.history if one.occurred_at >= since]
-    passed = [one for one in lately if one.kind == Kind.MOVED and one.data.get("override")]
+    undone = {one.data["number"] for one in lately if one.kind == Kind.CORRECTED}
+    moves = [one for one in lately if one.kind == Kind.MOVED and one.number not in undone]
+    passed = [one for one in moves if one.data.get("override")]
     moved = [one for one in lately if one.kind == Kind.WAIT_MOVED]
     return {
         "waits": waits,

@@ -17,7 +17,7 @@ POST   /api/v1/jobs/{job_id}/findings                                     ? +++ 
 GET    /api/v1/findings/{finding_id}                                      ? +++ + +----- +---
 POST   /api/v1/findings/{finding_id}/acknowledge                          ? ++- + ---+-- -+--
 POST   /api/v1/findings/{stop_id}/clear                                   ? +++ + -+---- -+--
-POST   /api/v1/findings/{stop_id}/withdraw                                ? +++ - ------ ----
+POST   /api/v1/findings/{stop_id}/withdraw                                ? +++ - -+---- ----
 POST   /api/v1/jobs/{job_id}/belongings/{thing_id}/return                 ? +++ - -+---- ----
 POST   /api/v1/jobs/{job_id}/belongings/{data_id}/wiped                   ? +++ - -+---- ----
 GET    /api/v1/walk-round-items                                           ? +++ + ++++++ ++++

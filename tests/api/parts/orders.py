@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from tests.api.parts.furnishing import Furnishing
+from tests.api.steps import ready
 from tests.scene import PASSWORD, order
 
 TABLE = """
@@ -37,6 +39,7 @@ GET    /api/v1/jobs/{job_id}                                              ? +++ 
 GET    /api/v1/jobs/{job_id}/history                                      ? +++ + +----- +---
 POST   /api/v1/jobs/{accepted}/arrival                                    ? +++ - -+---- ----
 POST   /api/v1/jobs/{job_id}/moves                                        ? +++ - -+---- ----
+POST   /api/v1/jobs/{ready_job}/corrections                               ? ++- - ---+-- ----
 POST   /api/v1/jobs/{job_id}/collection                                   ? +++ - -+---- ----
 POST   /api/v1/jobs/{job_id}/holds                                        ? +++ - -+---- ----
 POST   /api/v1/jobs/{held}/holds/{hold_id}/release                        ? +++ - -+---- ----
@@ -73,6 +76,7 @@ BODIES: dict[str, Any] = {
     "POST /api/v1/work-orders/batch": {"work_orders": [order()]},
     "PATCH /api/v1/work-orders/{job_id}": {"colour": "Slate grey"},
     "POST /api/v1/work-orders/{awaited}/decline": {"reason": "No room before Friday."},
+    "POST /api/v1/jobs/{ready_job}/corrections": {"version": 5},
     "POST /api/v1/jobs/{job_id}/moves": {"to": "cleaning", "version": 3},
     "POST /api/v1/jobs/{job_id}/collection": {"reason": "Wanted back."},
     "POST /api/v1/jobs/{job_id}/holds": {"cause": "parts"},
@@ -89,3 +93,9 @@ BODIES: dict[str, Any] = {
     },
     "PATCH /api/v1/email-recipients/{recipient}": {"description": "Front desk"},
 }
+
+
+def furnish(world: Furnishing) -> None:
+    """Make a car that is ready, to be corrected."""
+    job = ready(world.scene, dealer_ref="PX-6", registration="TU21 ABH")
+    world.put("ready_job", job["id"])
