@@ -298,7 +298,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
             "drying",
             "cure",
         ],
-        "ChartRuleEnum": ["beyond_limits", "run_of_8", "jump"],
+        "ChartRuleEnum": ["beyond_limits", "run_of_8", "jump", "lasting_shift"],
         "CoatingCautionEnum": ["near_dew_point", "too_cold"],
         "ClockKindEnum": "jobs.models.WaitClock.Kind",
         "CoatKindEnum": ["primer", "colour", "lacquer"],

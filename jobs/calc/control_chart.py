@@ -1,37 +1,45 @@
-"""The individuals chart: whether single values, one after another, still come from one process.
+"""The chart of single values, one after another: whether they still come from one process.
 
-Limits from the mean moving range: NIST/SEMATECH e-Handbook 6.3.2.2 (from memory). A run of eight on
-one side of the centre: Western Electric, Statistical Quality Control Handbook (1956; from memory).
+A car far from the others is beyond limits that the largest of so many steady values seldom passes
+(Grubbs, Technometrics 1969, from memory); a lasting shift is found by jobs/calc/lasting_shift.py.
+Limits from the mean moving range, runs on one side of the centre and jumps from car to car, as
+Shewhart's individuals chart has them with the rules of the Western Electric handbook (1956), call
+seven of ten charts of a steady workshop unusual, and nearly all where neighbours are alike
+(tests/calc/test_chart_experiment.py), so there are none here.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import groupby, pairwise
-from math import exp, log, pi, sqrt
+from functools import cache
+from itertools import pairwise
+from math import atan, cos, exp, log, pi, sin, sqrt
 from statistics import fmean
 
-# Of the range of two normal values: its mean and its standard deviation, in standard deviations.
-D2 = 2 / sqrt(pi)
-D3 = sqrt(2 - 4 / pi)
-TO_LIMITS = 3 / D2  # 2.66
-TO_RANGE_LIMIT = 1 + 3 * D3 / D2  # 3.267
-RUN = 8
+from jobs.calc.lasting_shift import lasting_shifts
+
+# The share of charts of steady, normal values with one that is beyond the limits: our own choice.
+BEYOND_BY_CHANCE = 0.01
+# What moves from car to car stays within, in mean moving ranges (NIST/SEMATECH e-Handbook 6.3.2.2).
+TO_RANGE_LIMIT = 3.267
 # Our own choices: fewer values have no limits, and below the second they are called provisional.
 LEAST_VALUES = 8
 SETTLED_VALUES = 20
+# Values closer together than this, as logarithms, are alike: one part in a hundred.
+LEAST_DEVIATION = 0.01
 
 
 class Rule(StrEnum):
-    """What a signal is about."""
+    """What a signal is about; runs and jumps are not told any more, but codes only grow."""
 
     BEYOND = "beyond_limits"
     RUN = "run_of_8"
     JUMP = "jump"
+    SHIFT = "lasting_shift"
 
 
 class Side(StrEnum):
-    """On which side of the centre."""
+    """On which side of the centre, or of what was before."""
 
     ABOVE = "above"
     BELOW = "below"
@@ -41,8 +49,7 @@ class Side(StrEnum):
 class Signal:
     """One rule that fired: at which value, on which side, and with which value it began.
 
-    A run fires once, at its eighth value; `length` says how long it went on in all. A jump goes
-    from the value before it.
+    A shift fires at the value by which it stood out; `length` says how long it went on.
     """
 
     rule: Rule
@@ -59,43 +66,36 @@ class IndividualsChart:
     centre: float
     lower: float
     upper: float
-    mean_range: float
     range_limit: float
     signals: tuple[Signal, ...]
     provisional: bool
 
 
-def individuals_chart(values: Sequence[float]) -> IndividualsChart | None:
+def individuals_chart(
+    values: Sequence[float], *, before: Sequence[float] = ()
+) -> IndividualsChart | None:
     """Return the chart of values in the order they came; None where there are fewer than eight.
 
-    The limits are made from all the values. Of values that are all alike none stands out.
+    `before`: values that came before the first of them, which show what is usual. The limits are
+    made from the values of the chart alone. Of values that are all but alike none stands out.
     """
     if len(values) < LEAST_VALUES:
         return None
     centre = fmean(values)
+    squares = fmean((one - centre) ** 2 for one in values) * len(values)
+    deviation = max(sqrt(squares / (len(values) - 1)), LEAST_DEVIATION)
+    reach = deviation * farthest(len(values), BEYOND_BY_CHANCE)
+    lower, upper = centre - reach, centre + reach
     mean_range = fmean(abs(after - before) for before, after in pairwise(values))
-    range_limit = TO_RANGE_LIMIT * mean_range
-    lower, upper = centre - TO_LIMITS * mean_range, centre + TO_LIMITS * mean_range
-    found = [
-        *_beyond(values, lower, upper),
-        *_runs(values, centre),
-        *_jumps(values, range_limit),
-    ]
+    found = [*_beyond(values, lower, upper), *_shifts(values, before)]
     return IndividualsChart(
         centre=centre,
         lower=lower,
         upper=upper,
-        mean_range=mean_range,
-        range_limit=range_limit,
+        range_limit=TO_RANGE_LIMIT * mean_range,
         signals=tuple(sorted(found, key=lambda one: (one.at, one.rule))),
         provisional=len(values) < SETTLED_VALUES,
     )
-
-
-def _side(value: float, centre: float) -> Side | None:
-    if value == centre:
-        return None
-    return Side.ABOVE if value > centre else Side.BELOW
 
 
 def _beyond(values: Sequence[float], lower: float, upper: float) -> list[Signal]:
@@ -106,22 +106,57 @@ def _beyond(values: Sequence[float], lower: float, upper: float) -> list[Signal]
     ]
 
 
-def _runs(values: Sequence[float], centre: float) -> list[Signal]:
-    """Return the runs; a value on the centre line itself ends one."""
-    found = []
-    for side, group in groupby(range(len(values)), key=lambda place: _side(values[place], centre)):
-        places = list(group)
-        if side is not None and len(places) >= RUN:
-            found.append(Signal(Rule.RUN, places[RUN - 1], side, places[0], len(places)))
-    return found
-
-
-def _jumps(values: Sequence[float], range_limit: float) -> list[Signal]:
+def _shifts(values: Sequence[float], before: Sequence[float]) -> list[Signal]:
+    """Return the shifts that began on the chart; one before it only says what is usual."""
+    earlier = len(before)
+    found = lasting_shifts([*before, *values], least_deviation=LEAST_DEVIATION)
     return [
-        Signal(Rule.JUMP, place, Side.ABOVE if after > before else Side.BELOW, place - 1)
-        for place, (before, after) in enumerate(pairwise(values), start=1)
-        if abs(after - before) > range_limit
+        Signal(
+            Rule.SHIFT,
+            one.plain_at - earlier,
+            Side.ABOVE if one.higher else Side.BELOW,
+            one.begins - earlier,
+            one.until - one.begins,
+        )
+        for one in found
+        if one.begins >= earlier
     ]
+
+
+@cache
+def farthest(count: int, share: float) -> float:
+    """Return how many standard deviations the farthest of normal values is seldom from their mean.
+
+    Both are made from the values themselves; the farthest of `count` is beyond it in `share` of
+    all samples, at the most (Grubbs 1969, from memory).
+    """
+    freedom = count - 2
+    squared = _student(share / count, freedom) ** 2
+    return (count - 1) / sqrt(count) * sqrt(squared / (freedom + squared))
+
+
+def _student(share: float, freedom: int) -> float:
+    """Return how far Student's t with so many degrees of freedom is from 0 in a share of cases."""
+    near, far = 0.0, 1e6
+    for _ in range(100):
+        middle = (near + far) / 2
+        near, far = (middle, far) if _outside(middle, freedom) > share else (near, middle)
+    return near
+
+
+def _outside(t: float, freedom: int) -> float:
+    """Return the probability that Student's t is farther from 0 than this.
+
+    Finite sums for whole degrees of freedom: Abramowitz & Stegun 26.7.3 and 26.7.4.
+    """
+    angle = atan(t / sqrt(freedom))
+    term = total = cos(angle) if freedom % 2 else 1.0
+    for number in range(3 if freedom % 2 else 2, freedom - 1, 2):
+        term *= cos(angle) ** 2 * (number - 1) / number
+        total += term
+    if freedom % 2 == 0:
+        return 1 - sin(angle) * total
+    return 1 - 2 / pi * (angle + (sin(angle) * total if freedom > 1 else 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,15 +174,15 @@ class TimesChart:
     provisional: bool
 
 
-def times_chart(times: Sequence[float], *, least: float) -> TimesChart | None:
+def times_chart(
+    times: Sequence[float], *, least: float, before: Sequence[float] = ()
+) -> TimesChart | None:
     """Return the chart of times in their order; None where there are fewer than eight.
 
-    Times spread more upwards than downwards, and the chart of the times themselves calls one in
-    fifty of a steady workshop's cars unusual; of their logarithms, one in 300
-    (tests/calc/test_control_chart.py has the experiment). `least`: what a shorter time counts as,
-    in their unit, above zero.
+    Times spread more upwards than downwards, so it is one of their logarithms. `least`: what a
+    shorter time counts as, in their unit, above zero. `before`: times before the first of them.
     """
-    chart = individuals_chart([log(max(one, least)) for one in times])
+    chart = individuals_chart(_logarithms(times, least), before=_logarithms(before, least))
     if chart is None:
         return None
     return TimesChart(
@@ -158,3 +193,7 @@ def times_chart(times: Sequence[float], *, least: float) -> TimesChart | None:
         signals=chart.signals,
         provisional=chart.provisional,
     )
+
+
+def _logarithms(times: Sequence[float], least: float) -> list[float]:
+    return [log(max(time, least)) for time in times]

@@ -44,6 +44,7 @@ from jobs.selectors.jobs import jobs_of
 from jobs.selectors.worktime import worked_on_now
 
 CHARTED = 100  # the latest cars of the period; more points could not be told apart
+BEFORE_CHART = 300  # cars before those, which show what is usual; more would be of another time
 LEAST_CHARTED_SECONDS = 60
 WAITED_FOR = STAGES[1:]
 ONE_SECOND = timedelta(seconds=1)
@@ -117,6 +118,7 @@ class FlowFigures:
     law: Little
     points: Sequence[ChartedCar]
     chart: TimesChart | None
+    cars_before: int
     now: dict[tuple[Stage, Cause], int]
 
     @property
@@ -191,7 +193,7 @@ def flow_of(
     edges = edges_of(_stays(caller, asked, start, end, in_work), start=start, end=end)
     period_seconds = (end - start).total_seconds()
     stages = stage_flows(totals, period_seconds=period_seconds)
-    points = _charted(cars)
+    points, before = _charted(_narrowed(_cars_of(caller), asked), start, end)
     law = little(
         period_seconds=period_seconds,
         finished=totals.cars,
@@ -210,7 +212,10 @@ def flow_of(
         edges=edges,
         law=law,
         points=points,
-        chart=times_chart([one.lead_seconds for one in points], least=LEAST_CHARTED_SECONDS),
+        chart=times_chart(
+            [point.lead_seconds for point in points], least=LEAST_CHARTED_SECONDS, before=before
+        ),
+        cars_before=len(before),
         now=_now(in_work),
     )
 
@@ -327,15 +332,22 @@ def _stays(
     ]
 
 
-def _charted(cars: QuerySet[FlowCar]) -> list[ChartedCar]:
-    """Return the latest cars, the earliest of them first."""
-    rows = cars.order_by("-ready_at", "-pk").values_list(
-        "pk", "job__registration", "job__vin", "job__dealer_ref", "ready_at", "lead_seconds"
-    )[:CHARTED]
-    return [
+def _charted(
+    cars: QuerySet[FlowCar], start: datetime, end: datetime
+) -> tuple[list[ChartedCar], list[int]]:
+    """Return the latest cars of the period, and the seconds of those before them: one query.
+
+    Both begin with the earliest; what came before the chart may have been ready before the period.
+    """
+    names = ("pk", "job__registration", "job__vin", "job__dealer_ref", "ready_at", "lead_seconds")
+    latest = cars.filter(ready_at__lt=end).order_by("-ready_at", "-pk").values_list(*names)
+    rows = list(latest[: CHARTED + BEFORE_CHART])
+    count = sum(ready_at >= start for *_, ready_at, _ in rows[:CHARTED])
+    points = [
         ChartedCar(pk, registration or vin, dealer_ref, ready_at, lead)
-        for pk, registration, vin, dealer_ref, ready_at, lead in reversed(rows)
+        for pk, registration, vin, dealer_ref, ready_at, lead in reversed(rows[:count])
     ]
+    return points, [lead for *_, lead in reversed(rows[count : count + BEFORE_CHART])]
 
 
 def _load(caller: Caller, asked: FlowAsked, totals: Totals) -> Load | None:

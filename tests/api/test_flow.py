@@ -350,12 +350,28 @@ def test_the_chart_flags_the_car_that_took_far_longer(scene: Scene) -> None:
         flow_car(scene, number, ready_at=ready_at, lead_seconds=lead)
     chart = read(scene.workshop_api())["chart"]
     flagged = {one["registration"]: set(one["rules"]) for one in chart["points"] if one["rules"]}
-    assert flagged["TU21 020"] == {"beyond_limits", "jump"}
+    assert flagged == {"TU21 020": {"beyond_limits"}}
     assert not chart["limits"]["provisional"]
     assert chart["limits"]["lower_minutes"] > 0
     first = next(one for one in chart["signals"] if one["rule"] == "beyond_limits")
     assert first["words"] == "slower than the limit"
     assert first["job_id"] == chart["points"][20]["job_id"]
+    assert chart["compared_with_cars"] == 0
+    assert "at most one shows a sign" in chart["steady"]
+
+
+def test_cars_before_the_period_say_what_is_usual(scene: Scene) -> None:
+    """Twenty slower cars alone look like any others; after thirty quicker ones they do not."""
+    for number in range(50):
+        today = number >= 30
+        lead = 3600 * (4 + number % 3) * (3 if today else 1)
+        ready_at = NINE - timedelta(minutes=50 - number, days=not today)
+        flow_car(scene, number, ready_at=ready_at, lead_seconds=lead)
+    chart = read(scene.workshop_api(), "?since=2027-03-01")["chart"]
+    assert (len(chart["points"]), chart["compared_with_cars"]) == (20, 30)
+    told = [one for one in chart["signals"] if one["rule"] == "lasting_shift"]
+    assert [(one["side"], one["cars"]) for one in told] == [("above", 20)]
+    assert told[0]["words"] == "20 cars slower than those before, taken together"
 
 
 def test_the_load_is_told_once_minutes_of_work_are_set(scene: Scene) -> None:

@@ -65,6 +65,7 @@ def _figures() -> FlowFigures:
             for number, (_, ready, found) in enumerate(cars)
         ],
         chart=times_chart(leads, least=60),
+        cars_before=0,
         now={(Stage.CLEANING, Cause.WORKING): 2, (Stage.CLEANING, Cause.PARTS): 1},
     )
 

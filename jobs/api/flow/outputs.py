@@ -11,6 +11,7 @@ from jobs.models import Job
 
 STAGE_CHOICES = [(one.value, one.value) for one in STAGES]
 CAUSE_CHOICES = [(one.value, one.value) for one in CAUSES]
+# Runs and jumps are not told any more; what is told only grows.
 RULE_CHOICES = [(one.value, one.value) for one in Rule]
 SIDE_CHOICES = [(one.value, one.value) for one in Side]
 
@@ -113,7 +114,7 @@ class PointOutput(serializers.Serializer[Any]):
 
 
 class LimitsOutput(serializers.Serializer[Any]):
-    """Centre and limits; from car to car the time changes by up to `jump_factor`."""
+    """Centre and limits; from car to car the time seldom changes by more than `jump_factor`."""
 
     centre_minutes = serializers.FloatField()
     lower_minutes = serializers.FloatField()
@@ -123,22 +124,29 @@ class LimitsOutput(serializers.Serializer[Any]):
 
 
 class SignalOutput(serializers.Serializer[Any]):
-    """A rule that fired, at which car, and with which car it began."""
+    """A rule that fired, at which car, and with which car it began.
+
+    A lasting shift fires at the car by which it stood out, and began with another.
+    """
 
     rule = serializers.ChoiceField(RULE_CHOICES)
     side = serializers.ChoiceField(SIDE_CHOICES)
     job_id = serializers.UUIDField()
     begins_job_id = serializers.UUIDField()
-    cars = serializers.IntegerField(help_text="How long a run went on in all.")
+    cars = serializers.IntegerField(help_text="Cars since it began, or until the next shift.")
     words = serializers.CharField()
 
 
 class ChartOutput(serializers.Serializer[Any]):
-    """The individuals chart of the period's latest cars; `limits` is null below eight cars."""
+    """The chart of the period's latest cars; `limits` is null below eight cars."""
 
     points = PointOutput(many=True)
     limits = LimitsOutput(allow_null=True)
     signals = SignalOutput(many=True)
+    compared_with_cars = serializers.IntegerField(
+        help_text="Cars before those shown that say what is usual."
+    )
+    steady = serializers.CharField(help_text="How often a steady workshop's chart has a signal.")
     method = serializers.CharField()
 
 

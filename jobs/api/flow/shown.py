@@ -8,6 +8,7 @@ from jobs.api.flow.words import (
     LIMIT_DEFINITION,
     LITTLE_WORDS,
     LOAD_ASSUMES,
+    STEADY_WORDS,
     load_words,
     signal_words,
 )
@@ -137,6 +138,8 @@ def _chart(figures: FlowFigures) -> dict[str, Any]:
             }
             for one in signals
         ],
+        "compared_with_cars": figures.cars_before,
+        "steady": STEADY_WORDS,
         "method": CHART_METHOD,
     }
 

@@ -1,7 +1,7 @@
 """What the flow's figures mean, in words: once for the API and the page."""
 
 from core.templatetags.look import minutes
-from jobs.calc.control_chart import RUN, Rule, Side, Signal
+from jobs.calc.control_chart import Rule, Side, Signal
 from jobs.calc.flow import Cause
 from jobs.calc.flow_figures import Load
 from jobs.calc.queueing import FULL_LOAD
@@ -25,8 +25,7 @@ PEOPLE_WORDS = {
 }
 RULE_WORDS = {
     Rule.BEYOND: "beyond the limits",
-    Rule.RUN: f"{RUN} in a row on one side",
-    Rule.JUMP: "far from the car before",
+    Rule.SHIFT: "a lasting shift",
 }
 SIDE_WORDS = {Side.ABOVE: "slower", Side.BELOW: "quicker"}
 LIMIT_DEFINITION = (
@@ -48,22 +47,27 @@ LITTLE_WORDS = (
     "spent before it, and by the time in it of cars not finished by its end. Cars that left "
     "before they were ready are in neither."
 )
+STEADY_WORDS = (
+    "Of ten charts of a workshop where nothing changes, at most one shows a sign. "
+    "A lasting change by one and a half times the usual spread shows within about twenty cars."
+)
 CHART_METHOD = (
-    "Individuals chart of the logarithms of the times, which spread more upwards than downwards; "
-    "limits are 2.66 mean moving ranges from the centre, a jump is more than 3.267 of them "
-    "(NIST/SEMATECH e-Handbook 6.3.2.2). Eight in a row on one side of the centre is a rule of "
-    "the Western Electric handbook (1956); by chance it comes up in about one chart of three. "
-    "The limits are made from the cars shown; below eight there are none, below twenty they are "
-    "provisional."
+    "The chart is of the logarithms of the times, which spread more upwards than downwards. A car "
+    "is beyond the limits where it is farther from the centre than the farthest of so many usual "
+    "cars (Grubbs, 1969). A lasting shift is a step in the mean that is larger than chance makes, "
+    "with as much room as neighbouring cars hang together, since those of one day wait for the "
+    "same people and the same night (change-point model: Hawkins, Qiu and Kang, 2003). What is "
+    "usual is taken from the cars shown and from up to 300 before them; the limits from the cars "
+    "shown alone. Below eight cars there are none, below twenty they are provisional, and a shift "
+    "takes fifteen cars before it and five since. The more work there is for the hours, the longer "
+    "cars queue behind each other and the more often chance looks like a shift."
 )
 
 
 def signal_words(signal: Signal) -> str:
     """Return one signal as a sentence's end."""
-    if signal.rule is Rule.RUN:
-        return f"{signal.length} cars in a row {SIDE_WORDS[signal.side]} than the centre"
-    if signal.rule is Rule.JUMP:
-        return f"much {SIDE_WORDS[signal.side]} than the car before"
+    if signal.rule is Rule.SHIFT:
+        return f"{signal.length} cars {SIDE_WORDS[signal.side]} than those before, taken together"
     return f"{SIDE_WORDS[signal.side]} than the limit"
 
 

@@ -23,6 +23,7 @@ from jobs.api.flow.words import (
     LITTLE_WORDS,
     LOAD_ASSUMES,
     PEOPLE_WORDS,
+    STEADY_WORDS,
     load_words,
 )
 from jobs.calc.flow import CAUSES, STAGES, Cause
@@ -162,6 +163,8 @@ def chart_shown(figures: FlowFigures) -> dict[str, Any]:
         "chart": drawn,
         "flagged": flagged[:MOST_FLAGGED],
         "more_flagged": max(0, len(flagged) - MOST_FLAGGED),
+        "steady": STEADY_WORDS,
+        "before": figures.cars_before,
         "method": CHART_METHOD,
     }
 

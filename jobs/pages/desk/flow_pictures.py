@@ -21,8 +21,8 @@ CHART_WIDTH, CHART_HEIGHT = 720.0, 240.0
 LEFT, RIGHT, TOP, BOTTOM = 12.0, 92.0, 14.0, 14.0
 MARK = 7.0
 # One car may have fired several rules; it is drawn as the first of these.
-SHAPES = (Rule.BEYOND, Rule.JUMP, Rule.RUN)
-MARK_WORDS = {Rule.BEYOND: "a diamond", Rule.JUMP: "a triangle", Rule.RUN: "a square"}
+SHAPES = (Rule.BEYOND, Rule.SHIFT)
+MARK_WORDS = {Rule.BEYOND: "a diamond", Rule.SHIFT: "a square"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +166,7 @@ def _point(x: float, y: float, rule: Rule | None) -> Point:
     half = MARK - 1
     corners = {
         Rule.BEYOND: ((0, -MARK), (MARK, 0), (0, MARK), (-MARK, 0)),
-        Rule.JUMP: ((0, -MARK), (MARK, half), (-MARK, half)),
-        Rule.RUN: ((-half, -half), (half, -half), (half, half), (-half, half)),
+        Rule.SHIFT: ((-half, -half), (half, -half), (half, half), (-half, half)),
     }[rule]
     return Point(x, y, rule.value, " ".join(f"{x + a:.1f},{y + b:.1f}" for a, b in corners))
 
@@ -182,7 +181,7 @@ def _flagged(cars: Sequence[ChartedCar], limits: TimesChart | None) -> list[Flag
             minutes=_minutes(cars[one.at].lead_seconds),
             words=signal_words(one),
             mark=MARK_WORDS[drawn[one.at]],
-            since=cars[one.begins].name if one.rule is Rule.RUN else "",
+            since=cars[one.begins].name if one.rule is Rule.SHIFT else "",
         )
         for one in sorted(limits.signals if limits else (), key=lambda one: -one.at)
     ]
