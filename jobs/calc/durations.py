@@ -3,6 +3,9 @@
 log(minutes / standard minutes) = log of our factors for size and dirt
     + workshop + operation + body size + soiling + person + error
 
+The errors of one car's tasks have a share in common (jobs/calc/car_share.py), learnt from the cars
+too: a car is worse than it looked, or the day was.
+
 Every term is normal, so minutes are log-normal. Before any work is finished the effects are 0, give
 or take the spreads below, and the standard minutes speak alone; each finished task moves all the
 effects it has a part in, by partial pooling (jobs/calc/pooling.py). What is not known about a car
@@ -10,13 +13,14 @@ that is asked about, who will do it, how large or how dirty it is, is taken as a
 came here so far.
 """
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from math import log, sqrt
 
 import numpy as np
 
+from jobs.calc.car_share import share_in_common
 from jobs.calc.log_normal import LogNormal, sum_quantiles
 from jobs.calc.pooling import Beliefs, Observed, Posterior, pooled
 from jobs.calc.shrinkage import Floats
@@ -74,10 +78,11 @@ class Work:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """A finished task and the minutes it took, above 0."""
+    """A finished task and the minutes it took, above 0; `car` is None where it is not known."""
 
     work: Work
     minutes: int
+    car: Hashable = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +109,15 @@ class _Mixture:
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """What a workshop's finished work says; made by `learn`."""
+    """What a workshop's finished work says; made by `learn`.
+
+    `in_common`: the share of the variance of their errors that the tasks of one car share.
+    """
 
     posterior: Posterior
     mixtures: Sequence[_Mixture]
     finished: int
+    in_common: float
 
     def of_task(self, work: Work) -> LogNormal:
         """Return how long one task takes, the uncertainty about its mean included."""
@@ -127,12 +136,14 @@ class Learnt:
     def job(self, works: Sequence[Work]) -> Forecast:
         """Return a forecast for all of one car's tasks together, done by one person.
 
-        Their minutes hang together, since they share the workshop, the car and the person.
+        Their minutes hang together, since they share the workshop, the car and the person. The
+        order of the tasks moves nothing, and another task never makes it shorter.
         `observations` is the mean over the tasks, each counting with its share of the minutes.
         """
         if not works:
             return Forecast(0.0, 0.0, 0.0)
-        means, covariance, observations = self._foretold(works)
+        in_order = sorted(works, key=lambda work: (work.standard_minutes, repr(work)))
+        means, covariance, observations = self._foretold(in_order)
         likely, within = sum_quantiles(means, covariance, (LIKELY, FOUR_OF_FIVE))
         count = float(np.average(observations, weights=np.exp(means)))
         return Forecast(likely, within, count)
@@ -160,7 +171,9 @@ class Learnt:
         before = rows**2 @ spreads + unseen
         after = np.diag(covariance) + unseen
         observations = np.clip(errors * (1 / after - 1 / before), 0, None)
-        return means + rows @ known.means, covariance + loose + np.diag(errors), observations
+        scatter = np.sqrt(np.outer(errors, errors)) * self.in_common
+        np.fill_diagonal(scatter, errors)
+        return means + rows @ known.means, covariance + loose + scatter, observations
 
     def _part(self, term: Term, key: object, weight: float) -> "_Part":
         """Return what one term adds to one task."""
@@ -204,7 +217,22 @@ def learn(done: Sequence[Done]) -> Learnt:
     values = np.array(ratios) - (weights[:, _OURS] * offsets).sum(axis=1)
     observed = Observed(keys=keys, weights=weights, values=values, kind=Term.OPERATION)
     known = pooled(observed, BELIEFS)
-    return Learnt(known, [_mixture(known, term, len(done)) for term in Term], len(done))
+    mixtures = [_mixture(known, term, len(done)) for term in Term]
+    return Learnt(known, mixtures, len(done), _in_common(done, observed, known))
+
+
+def _in_common(done: Sequence[Done], observed: Observed, known: Posterior) -> float:
+    """Return which share of their errors the tasks of one car have in common."""
+    of_cars = [nth for nth, one in enumerate(done) if one.car is not None]
+    rows = np.zeros((len(of_cars), known.means.size))
+    for at, nth in enumerate(of_cars):
+        for term in Term:
+            rows[at, known.columns[term][observed.keys[nth][term]]] = observed.weights[nth, term]
+    deviations = np.sqrt([known.errors[done[nth].work.operation] for nth in of_cars])
+    left = observed.values[of_cars] - rows @ known.means
+    cars = [done[nth].car for nth in of_cars]
+    scale = deviations.reshape(-1, 1)
+    return share_in_common(left / deviations, rows / scale, known.covariance, cars)
 
 
 def _offsets(work: Work) -> tuple[float, ...]:

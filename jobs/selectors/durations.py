@@ -204,6 +204,7 @@ def _finished(workshop_id: UUID) -> QuerySet[Task, Any]:
         "doubt",
         "told_minutes",
         "actual_minutes",
+        "job_id",
         size=F("job__body_size"),
         soiling=F("job__soiling"),
         # SQLite would give the bare column.
@@ -244,7 +245,7 @@ def _seen(rows: Iterable[Any], catalogue: Catalogue) -> Seen:
                 row["soiling"],
                 str(row["who"] or ""),
             )
-            done.append(Done(work, minutes))
+            done.append(Done(work, minutes, row["job_id"]))
     seen.learnt = learn(done)
     return seen
 

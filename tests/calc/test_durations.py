@@ -1,12 +1,18 @@
 """What is learnt from finished tasks, and what is said of the next."""
 
+import functools
+import random
 from dataclasses import replace
+from itertools import pairwise
 from math import exp, log, sqrt
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from jobs.calc.durations import BELIEFS, Done, Term, Work, learn
+from jobs.calc.car_share import BELIEVED_SHARE
+from jobs.calc.durations import BELIEFS, Done, Learnt, Term, Work, learn
 from jobs.calc.pooling import Beliefs, Observed, pooled
 from jobs.calc.stages import Stage
 from tests.calc.test_durations_experiment import Workshop, learnt
@@ -120,12 +126,13 @@ def test_a_job_is_as_slow_as_simulation_says_with_what_its_tasks_share() -> None
 
 
 def test_tasks_that_share_a_car_run_over_together() -> None:
-    """Drawn from our beliefs: workshop, size, dirt and person are one for both tasks."""
+    """Drawn from our beliefs: workshop, size, dirt, person and a share of the error are one."""
     job = learn([]).job([WASH, VACUUM])
     rng = np.random.default_rng(2)
     shared = np.delete(BELIEFS.spreads, Term.OPERATION)
-    common = rng.normal(0, sqrt(shared @ shared), 200_000)
-    alone = sqrt(BELIEFS.spreads[Term.OPERATION] ** 2 + BELIEFS.error**2)
+    in_common = BELIEVED_SHARE * BELIEFS.error**2
+    common = rng.normal(0, sqrt(shared @ shared + in_common), 200_000)
+    alone = sqrt(BELIEFS.spreads[Term.OPERATION] ** 2 + BELIEFS.error**2 - in_common)
     wash, vacuum = (rng.normal(0, alone, 200_000) for _ in range(2))
     minutes = 35 * np.exp(common + wash) + 25 * np.exp(common + vacuum)
     assert job.likely == pytest.approx(np.quantile(minutes, 0.5), rel=0.01)
@@ -175,3 +182,67 @@ def test_the_spreads_of_a_made_up_workshop_are_found() -> None:
     known = learn(done).posterior
     assert sqrt(known.spreads[Term.OPERATION]) == pytest.approx(0.6, abs=0.1)
     assert sqrt(known.error) == pytest.approx(0.2, abs=0.02)
+
+
+WORKS = st.builds(
+    Work,
+    st.sampled_from(["wash", "vacuum", "polish", "own:1", "own:2"]),
+    st.integers(1, 400),
+    st.sampled_from([Stage.CLEANING, Stage.CORRECTION]),
+    st.sampled_from(["", "small", "large", "van"]),
+    st.sampled_from([None, 1, 3, 5]),
+    st.sampled_from(["", "person 0", "nobody seen"]),
+)
+
+
+@functools.cache
+def some_knowledge(history: int) -> Learnt:
+    """Return what a made-up workshop knows, its cars' tasks known to be of one car."""
+    tasks = Workshop(7).tasks(history)
+    return learn([replace(task.done, car=nth // 3) for nth, task in enumerate(tasks)])
+
+
+@given(st.lists(WORKS, max_size=9), WORKS, st.sampled_from([0, 5, 60]))
+def test_another_task_never_makes_a_job_shorter(
+    works: list[Work], added: Work, history: int
+) -> None:
+    knows = some_knowledge(history)
+    before, after = knows.job(works), knows.job([*works, added])
+    assert after.likely > before.likely
+    assert after.four_of_five > before.four_of_five
+
+
+@given(st.lists(WORKS, max_size=9), st.randoms(use_true_random=False), st.sampled_from([0, 5, 60]))
+def test_the_order_of_a_jobs_tasks_moves_nothing(
+    works: list[Work], draw: random.Random, history: int
+) -> None:
+    knows = some_knowledge(history)
+    mixed = draw.sample(works, len(works))
+    assert knows.job(mixed) == knows.job(works)  # to the last bit
+
+
+def test_a_minute_more_on_a_long_job_is_not_lost_in_the_sum() -> None:
+    """The lattice is half a percent off, which is more than a short task among long ones."""
+    knows = learn([])
+    long = [replace(POLISH, operation=f"own:{nth}", standard_minutes=300) for nth in range(6)]
+    short = replace(WASH, standard_minutes=1)
+    shorts = [replace(short, operation=f"short:{nth}") for nth in range(8)]
+    jobs = [knows.job([*long, *shorts[:count]]) for count in range(9)]
+    assert all(before.four_of_five < after.four_of_five for before, after in pairwise(jobs))
+
+
+@pytest.mark.parametrize("shared", [0.0, 0.25, 0.6])
+def test_what_the_tasks_of_a_car_have_in_common_is_found(shared: float) -> None:
+    """Made-up errors with a known share in common over 400 cars of three tasks each."""
+    rng = np.random.default_rng(3)
+    common = np.repeat(rng.normal(0, sqrt(shared) * 0.4, 400), 3)
+    errors = common + rng.normal(0, sqrt(1 - shared) * 0.4, 1200)
+    minutes = [max(1, round(200 * exp(error))) for error in errors]
+    operations = ["wash", "vacuum", "polish"] * 400
+    knows = learn(
+        [
+            Done(replace(WASH, operation=name, standard_minutes=200), taken, nth // 3)
+            for nth, (name, taken) in enumerate(zip(operations, minutes, strict=True))
+        ]
+    )
+    assert knows.in_common == pytest.approx(shared, abs=0.06)
