@@ -31,8 +31,9 @@ END_OF_DAY = 17  # the hour by which an answer is wanted where "today" is tapped
 class MoveRow:
     """One move as a button: `now` where the car stands at its start, `first` where it is the next.
 
-    `waits`: something on the car cures or dries still, so the move is refused; `until`: when all of
-    it is done, where the time alone decides. `override`: a manager lets the car pass all the same.
+    `guarded`: refused while something on the car cures or dries; `waits`: something does now;
+    `until`: when all of it is done, where the time alone decides. `override`: a manager lets the
+    car pass all the same.
     """
 
     origin: str
@@ -40,6 +41,7 @@ class MoveRow:
     now: bool
     first: bool = False
     back: bool = False
+    guarded: bool = False
     waits: bool = False
     until: datetime | None = None
     override: bool = False
@@ -50,7 +52,7 @@ class TaskRow:
     """One task: `state` as the page shows it, whether the caller is on it, its caution, coats.
 
     `in_doubt`: its minutes are far from what such work takes, or its clock ran for less than a
-    minute, and nobody has said what is right.
+    minute, and nobody has said what is right. `leaves`: once finished, something has to cure or dry.
     """
 
     now: TaskNow
@@ -63,6 +65,7 @@ class TaskRow:
     coats_until: datetime | None = None
     coating: Coating = field(default_factory=Coating)
     in_doubt: bool = False
+    leaves: bool = False
 
     @property
     def task(self) -> Task:
@@ -114,6 +117,7 @@ def _forward(car: TabletCar) -> Iterator[MoveRow]:
                 move.to.value,
                 now=car.job.stage == stage,
                 first=move.to is first,
+                guarded=move.waits,
                 waits=move.waits and car.car.waits,
                 until=until if move.waits else None,
             )
@@ -163,6 +167,7 @@ def _task_row(one: TaskNow, car: TabletCar, caller: Caller, at: datetime) -> Tas
         coats_until=max((coat.clock.ends_at for coat in one.coats), default=None),
         coating=coating_of(task, car, at),
         in_doubt=state == Task.State.FINISHED and task.doubt == Task.Doubt.ASKED,
+        leaves=operation is not None and bool(operation.waits),
     )
 
 

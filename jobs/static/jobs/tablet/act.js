@@ -1,8 +1,10 @@
 // Takes what a form of the class `act` says, and puts it into the queue instead of sending it.
 //
-// data-job, data-kind, data-says describe the action; data-raises: it raises the job's version;
-// data-time names the field that gets the time of the tap (none where it is empty); data-then leads
-// on to a page. Inputs say by data-type what their text is. A file goes first, as an action of its own.
+// data-job, data-kind, data-says describe the action; data-raises: it raises the job's version, which
+// the service holds against the one that was seen, unless it says "unchecked"; data-urgent: it says
+// "do not drive"; data-time names the field that gets the time of the tap (none where it is empty);
+// data-then leads on to a page. Inputs say by data-type what their text is. A file goes first, as an
+// action of its own.
 
 import * as queue from "./queue.js";
 
@@ -22,7 +24,7 @@ document.addEventListener("submit", async (event) => {
   form.dataset.busy = "yes";
   try {
     const keeping = keep(form, event.submitter);
-    if ("raises" in form.dataset) rest();
+    if (form.dataset.raises === "") rest();
     await keeping;
   } catch (error) {
     said(form, `Not kept on this tablet: ${error.message} Write it down, free some space on the tablet, and try again.`);
@@ -38,15 +40,14 @@ document.addEventListener("submit", async (event) => {
 
 // Leave every button that moves the car at rest for a moment.
 function rest() {
-  const buttons = [...document.querySelectorAll("form.act[data-raises] button:enabled")];
+  const buttons = [...document.querySelectorAll("form.act[data-raises=''] button:enabled")];
   buttons.forEach((one) => (one.disabled = true));
   setTimeout(() => buttons.forEach((one) => (one.disabled = false)), SECOND_TAP_MS);
 }
 
 async function keep(form, submitter) {
   const given = new FormData(form, submitter);
-  const action = described(form, given);
-  action.body = bodyOf(form, given);
+  const action = weighed({ ...described(form, given), body: bodyOf(form, given) });
   const pictures = picturesOf(form, given, action);
   action.needs = form.dataset.kind === "photo" ? [] : pictures.map((one) => one.id);
   const fresh = form.dataset.kind === "photo" ? pictures : [...pictures, action];
@@ -68,10 +69,20 @@ function described(form, given) {
     person: person?.content ?? "",
     personName: document.querySelector("[data-person]")?.textContent.trim() ?? "",
     raises: "raises" in form.dataset,
+    unchecked: form.dataset.raises === "unchecked",
+    urgent: "urgent" in form.dataset,
     needs: [],
     photo: null,
     body: {},
   };
+}
+
+// Add what follows from what is sent: a "do not drive" goes before all else, and holds the car, as a
+// question does that the car waits for. The service asks no version of either.
+function weighed(action) {
+  const urgent = action.kind === "finding" && (action.urgent || action.body.weight === "do_not_drive");
+  const holds = urgent || (action.kind === "request" && action.body.hold === true);
+  return { ...action, urgent, raises: action.raises || holds, unchecked: action.unchecked || holds };
 }
 
 // Return what stands in a field as the person read it.
@@ -116,6 +127,7 @@ function picturesOf(form, given, action) {
     says: form.dataset.kind === "photo" ? action.says : `Picture: ${action.says}`,
     path: `/api/v1/jobs/${action.job}/photos`,
     raises: false,
+    unchecked: false,
     photo: file,
     body,
     needs: [],

@@ -74,8 +74,6 @@ document.addEventListener("reset", (event) => {
   if (event.target.matches("form.walk")) put(event.target, []);
 });
 
-// The sentence about what is next was true before what now waits to be sent.
-document.addEventListener("queued", () => document.querySelector("p.todo")?.remove());
 document.addEventListener("freshened", tick);
 
 tick();

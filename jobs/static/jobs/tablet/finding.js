@@ -67,7 +67,10 @@ function askFor() {
   show(part("own-words"), own);
   const kind = own ? form.elements.kind.value : phrase?.dataset.kind;
   const weight = own ? chosen("weight").value : phrase?.dataset.weight;
-  part("stops").hidden = weight !== "do_not_drive";
+  const stops = weight === "do_not_drive";
+  part("stops").hidden = !stops;
+  form.toggleAttribute("data-urgent", stops);
+  form.dataset.says = stops ? "Do not drive: {area}" : "Finding: {area}";
   show(part("belongings"), kind === "belongings");
   const thing = "thing" in chosen("belonging.what").dataset;
   part("kept").hidden = !thing;

@@ -7,28 +7,55 @@
 
 import * as queue from "./queue.js";
 
-const FACTS = ["stage", "arrived", "held"];
+const FACTS = ["stage", "arrived", "held", "danger", "over", "cures"];
 const TASK_FACTS = ["state", "startedAt", "mine", "told"];
 const WAIT_FACTS = ["found"];
 const SOILING_FACTS = ["level"];
+const STAY = " Nobody moves it until it is repaired or transported. Have it inspected by a qualified technician.";
 const AFTER = { task_start: "started", task_pause: "paused", task_finish: "finished" };
 const CLOCK_STEP_MS = 1000; // an answer says when it was made in whole seconds
+const DANGER_STEP_MS = 5000; // rather a red line too long than a page without it
+const TOLD = "shutline-told"; // the newest that a page was loaded anew for
 
 export async function foresee() {
   const queued = await queue.all();
-  countOnBoard(queued);
+  const sent = await queue.sentLately();
+  foreseeBoard(queued, sent.filter((one) => isNews(one)));
   const car = document.querySelector("[data-car]");
   if (!car) return;
   const job = car.dataset.car;
-  const sent = (await queue.sentLately()).filter((one) => one.job === job && isNews(one, car));
-  foreseeCar(car, sent, queued.filter((one) => one.job === job));
+  const news = sent.filter((one) => one.job === job && isNews(one, car));
+  foreseeCar(car, news, queued.filter((one) => one.job === job));
+  tellOutdated(news);
 }
 
 // Say whether the page was made before this was sent.
-function isNews(action, car) {
-  if (action.raises) return action.version > Number(car.dataset.version);
+function isNews(action, car = null) {
+  if (car && action.raises && !action.unchecked) return action.version > Number(car.dataset.version);
   const made = Date.parse(document.querySelector('meta[name="made"]')?.content);
-  return action.at + CLOCK_STEP_MS > made;
+  return action.at + (isStop(action) ? DANGER_STEP_MS : CLOCK_STEP_MS) > made;
+}
+
+const isStop = (action) => action.kind === "finding" && Boolean(action.urgent);
+
+// Have a page that came before what was sent loaded anew, once for each news.
+function tellOutdated(news) {
+  const newest = news.at(-1)?.id;
+  if (!newest || sessionStorage.getItem(TOLD) === newest) return;
+  sessionStorage.setItem(TOLD, newest);
+  document.dispatchEvent(new Event("outdated"));
+}
+
+function foreseeBoard(queued, sent) {
+  const stops = new Set([...queued, ...sent].filter(isStop).map((one) => one.job));
+  for (const line of document.querySelectorAll("[data-board-car]")) {
+    line.querySelector("[data-foreseen-stop]")?.remove();
+    if (!stops.has(line.dataset.boardCar) || line.dataset.danger === "yes") continue;
+    const badge = Object.assign(document.createElement("strong"), { className: "badge danger", textContent: "Do not drive" });
+    badge.dataset.foreseenStop = "";
+    line.querySelector(".todo").before(badge);
+  }
+  countOnBoard(queued);
 }
 
 function countOnBoard(queued) {
@@ -49,6 +76,7 @@ function foreseeCar(car, sent, queued) {
   car.querySelectorAll("[data-soiling]").forEach((soiling) => restore(soiling, SOILING_FACTS));
   car.querySelectorAll("[data-waiting]").forEach((one) => delete one.dataset.waiting);
   car.querySelectorAll("[data-released]").forEach((one) => delete one.dataset.released);
+  car.querySelectorAll("[data-finding-over]").forEach((one) => delete one.dataset.findingOver);
   sent.forEach((action) => apply(car, action));
   // What was not taken stops what comes after it, so the page stays where that leaves it.
   const stop = queued.findIndex((one) => one.state !== queue.WAITING);
@@ -56,8 +84,12 @@ function foreseeCar(car, sent, queued) {
     const changed = apply(car, action);
     if (changed) changed.dataset.waiting = "yes";
   }
+  if ([...sent, ...queued].some(isStop)) stop(car); // whatever else waits, or was not taken
+  showDanger(car);
   showStage(car);
   showSoiling(car);
+  // The sentence about what is next was true before what now waits to be sent.
+  document.querySelectorAll("p.todo").forEach((one) => (one.hidden = sent.length + queued.length > 0));
   for (const form of car.querySelectorAll("form.next")) {
     form.hidden = form.dataset.from !== car.dataset.stage;
   }
@@ -68,7 +100,10 @@ function foreseeCar(car, sent, queued) {
 function apply(car, action) {
   if (action.kind === "move") car.dataset.stage = action.body.to;
   if (action.kind === "arrival") car.dataset.arrived = "yes";
-  if (action.kind === "hold") car.dataset.held = "yes";
+  if (action.kind === "hold" || (action.kind === "request" && action.raises)) car.dataset.held = "yes";
+  if (action.kind === "collection") car.dataset.over = "yes";
+  if (action.kind === "coat" || action.kind === "use") car.dataset.cures = "yes";
+  if (action.kind === "clear" || action.kind === "withdraw") return cleared(car, action);
   if (action.kind === "release") return release(car, action);
   if (action.kind in AFTER) return onTask(car, action);
   if (action.kind === "touch_test") return felt(car, action);
@@ -77,9 +112,43 @@ function apply(car, action) {
   return null;
 }
 
+function stop(car) {
+  car.dataset.danger = "yes";
+  car.dataset.held = "yes";
+}
+
+// The red line says what to do, not why: nobody has to read on to know it.
+function showDanger(car) {
+  let line = car.querySelector("[data-danger-line]");
+  if (!line && car.dataset.danger !== "yes") return;
+  if (!line) {
+    line = Object.assign(document.createElement("p"), { className: "caution danger" });
+    line.setAttribute("role", "alert");
+    line.dataset.dangerLine = "";
+    line.append(Object.assign(document.createElement("strong"), { textContent: "Do not drive this car." }), STAY);
+    (car.querySelector("p.line") ?? car.querySelector("h1")).after(line);
+  }
+  line.hidden = car.dataset.danger !== "yes";
+}
+
+// A "do not drive" is over: its hold is, and where it was the last the car may be driven again. One
+// that waits for a transporter is held no more, and still not driven.
+function cleared(car, action) {
+  const id = part(action.path, "findings");
+  const finding = car.querySelector(`[data-finding="${id}"]:not([data-hold])`);
+  if (finding && action.body.how !== "transported") finding.dataset.findingOver = "yes";
+  if (!car.querySelector("[data-stops]:not([data-finding-over])")) car.dataset.danger = "no";
+  released(car, car.querySelector(`[data-hold][data-finding="${id}"]`));
+  return finding;
+}
+
 function release(car, action) {
-  const hold = car.querySelector(`[data-hold="${part(action.path, "holds")}"]`);
-  if (hold) hold.dataset.released = "yes";
+  return released(car, car.querySelector(`[data-hold="${part(action.path, "holds")}"]`));
+}
+
+function released(car, hold) {
+  if (!hold) return null;
+  hold.dataset.released = "yes";
   if (!car.querySelector("[data-hold]:not([data-released])")) car.dataset.held = "no";
   return hold;
 }
@@ -92,6 +161,7 @@ function onTask(car, action) {
     task.dataset.startedAt = action.madeAt;
     task.dataset.mine = "yes";
   }
+  if (action.kind === "task_finish" && "leaves" in task.dataset) car.dataset.cures = "yes";
   return task;
 }
 

@@ -24,11 +24,13 @@ export function freshen() {
     old ||= offline && net.online;
     offline = !net.online;
   });
-  onChange(async () => {
+  const look = async () => {
     const left = await mineHere();
     old ||= had > 0 && left === 0;
     had = left;
-  });
+  };
+  onChange(look);
+  look(); // what waits already may be gone before anything else changes
   setInterval(async () => {
     if (!old || !net.online || net.sending || document.hidden || Date.now() < soonest) return;
     if (performance.now() - touched < REST_MS || isBegun() || (await mineHere())) return;

@@ -98,6 +98,7 @@ export async function add(fresh, pageVersion) {
     const queued = await asked(actions.getAll());
     const known = new Map((await asked(versions.getAll())).map((one) => [one.job, one.version]));
     const raised = new Map();
+    if (fresh.some((one) => one.urgent)) hurryArrival(queued, fresh[0].job, actions);
     for (const one of fresh) {
       const before = queued.filter((other) => other.job === one.job && other.raises).length;
       const base = Math.max(pageVersion ?? 0, known.get(one.job) ?? 0);
@@ -107,6 +108,13 @@ export async function add(fresh, pageVersion) {
     }
   });
   tell();
+}
+
+// A "do not drive" is taken of a car that is here only: its arrival waits for no undoing any more.
+function hurryArrival(queued, job, actions) {
+  for (const one of queued.filter((other) => other.job === job && other.kind === "arrival")) {
+    actions.put({ ...one, notBefore: 0 });
+  }
 }
 
 // Fix what is sent: from now on it may have been done there, so it is the same at every attempt.
@@ -127,7 +135,7 @@ export function begin(action, text) {
 export async function arrived(action, { at, version = null, photoId = null }) {
   await within("readwrite", async (actions, versions, sent) => {
     actions.delete(action.seq);
-    const after = version ?? action.version + Number(action.raises);
+    const after = version ?? (await raised(action, actions, versions));
     sent.put({ ...action, photo: null, begun: null, problem: null, version: after, at });
     await forgetOld(sent, at);
     if (version !== null) versions.put({ job: action.job, version });
@@ -137,6 +145,43 @@ export async function arrived(action, { at, version = null, photoId = null }) {
       one.needs = one.needs.filter((id) => id !== action.id);
       one.body.photo_ids = [...(one.body.photo_ids ?? []), photoId];
       actions.put(one);
+    }
+  });
+  tell();
+}
+
+// Return the job's version after an action whose answer does not say it. What was tapped before one
+// that overtook it is sent against a version that is higher by it.
+async function raised(action, actions, versions) {
+  if (!action.raises) return action.version;
+  const earlier = (await asked(actions.getAll())).filter((one) => one.job === action.job && one.seq < action.seq);
+  for (const one of earlier.filter((other) => !other.begun)) actions.put({ ...one, version: one.version + 1 });
+  const known = (await asked(versions.get(action.job)))?.version ?? 0;
+  const version = action.version + 1 - earlier.filter((one) => one.raises).length;
+  versions.put({ job: action.job, version: Math.max(known, version) });
+  return version;
+}
+
+// Take an action out of the queue that somebody else has done already; `version` is where the job
+// stands with it. What waits behind it goes on from there.
+export async function stood(action, { at, version }) {
+  await within("readwrite", async (actions, versions, sent) => {
+    const rest = (await asked(actions.getAll())).filter((one) => one.seq !== action.seq);
+    actions.delete(action.seq);
+    sent.put({ ...action, photo: null, begun: null, problem: null, version, at });
+    if (action.raises) rebase({ job: action.job, problem: { current: { version } } }, rest, version, actions, versions);
+  });
+  tell();
+}
+
+// Have what was to be sent with a picture go without it.
+export async function without(picture) {
+  await within("readwrite", async (actions) => {
+    for (const one of await asked(actions.getAll())) {
+      if (one.id === picture.id) actions.put({ ...one, urgent: false });
+      else if (one.needs?.includes(picture.id)) {
+        actions.put({ ...one, needs: one.needs.filter((id) => id !== picture.id) });
+      }
     }
   });
   tell();

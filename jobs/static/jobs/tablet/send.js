@@ -9,9 +9,11 @@ const SESSION = "/api/v1/session";
 const ALIVE = "/healthz";
 const ANSWER_SECONDS = 20;
 const PICTURE_SECONDS = 90;
+const URGENT_PICTURE_SECONDS = 8; // longer a "do not drive" does not wait for its picture
 const RETRY_SECONDS = [1, 2, 4, 8, 15];
 const LOOK_SECONDS = 5; // at what another window may have left
 const LOCK = "shutline-send";
+const STALE = "urn:shutline:problem:stale-version";
 const listeners = [];
 export const net = { online: navigator.onLine, sending: false, signedOut: false, person: null, broken: "" };
 
@@ -99,13 +101,23 @@ function later(seconds) {
   return Math.max(seconds || 0, wait);
 }
 
-// Return the next action that can go. What was not taken holds up the rest of its car, no other.
+// Return the next action that can go. A "do not drive" overtakes all, also what stopped its own car;
+// only its pictures and its car's arrival go before it.
+async function first(session) {
+  const queued = await queue.all();
+  const mine = queued.filter((one) => one.person === session.person_id && one.state === queue.WAITING);
+  const urgent = mine.find((one) => one.urgent && !one.needs?.length);
+  const arrival = urgent && mine.find((one) => one.job === urgent.job && one.kind === "arrival");
+  return arrival ?? urgent ?? inTurn(queued, session);
+}
+
+// Return the next in the order of the taps. What was not taken holds up the rest of its car, no other.
 // A colleague's holds up what was decided on it: a later change of the car's state, and everything
 // on a car that has not arrived yet. A finding does not wait for somebody who went home.
-async function first(session) {
+function inTurn(queued, session) {
   const stopped = new Set();
   const changed = new Set();
-  for (const one of await queue.all()) {
+  for (const one of queued) {
     if (stopped.has(one.job)) continue;
     if (one.person !== session.person_id) {
       if (one.kind === "arrival") stopped.add(one.job);
@@ -136,9 +148,15 @@ async function who() {
 async function attempt(waiting, token) {
   const action = await queue.begin(waiting, said);
   if (action === null) return "again"; // it was dropped meanwhile
+  const went = await sendOnce(action, token);
+  if (action.photo && action.urgent && went !== "arrived") await queue.without(action);
+  return went;
+}
+
+async function sendOnce(action, token) {
   let answer;
   try {
-    answer = await ask(action.path, request(action, token), action.photo ? PICTURE_SECONDS : ANSWER_SECONDS);
+    answer = await ask(action.path, request(action, token), patience(action));
     if (answer.ok) return await took(action, answer);
   } catch {
     return gone();
@@ -154,10 +172,46 @@ async function attempt(waiting, token) {
   }));
   // Somebody signed in meanwhile, here or in another window: look again who it is.
   if (answer.status === 403 && /csrf_token/.test(problem.next_step ?? "")) return later();
-  const stale = problem.type === "urn:shutline:problem:stale-version";
+  if (await isDone(action, problem)) {
+    const at = Date.parse(answer.headers.get("Date")) || Date.now();
+    await queue.stood(action, { at, version: problem.current.version });
+    return "arrived";
+  }
+  const stale = problem.type === STALE;
   if (stale) problem.meanwhile = await meanwhile(action);
   await queue.stopped(action, stale ? queue.CONFLICT : queue.REFUSED, problem);
   return "stopped";
+}
+
+function patience(action) {
+  if (!action.photo) return ANSWER_SECONDS;
+  return action.urgent ? URGENT_PICTURE_SECONDS : PICTURE_SECONDS;
+}
+
+// Say whether what was asked for stands already, done by somebody else, so that nobody has to decide
+// anything. Only where the job went one version on, and by exactly this; and never where a reason of
+// ours would be lost, or a manager's override.
+async function isDone(action, problem) {
+  const { current, code } = problem;
+  if (!current || action.body.reason || action.body.override) return false;
+  if (problem.type === STALE) return current.version === action.version + 1 && isAsAsked(action, current);
+  if (action.kind === "arrival") return code === "arrived";
+  if (action.kind === "collection") return code === "collected";
+  if (action.kind === "task_start") return code === "started"; // by this very person
+  return action.kind === "task_finish" && code === "not_started" && (await isFinished(action));
+}
+
+function isAsAsked(action, current) {
+  if (action.kind === "move") return current.stage === action.body.to;
+  if (action.kind === "arrival") return Boolean(current.arrived_at);
+  return action.kind === "release" && !current.on_hold;
+}
+
+async function isFinished(action) {
+  const task = action.path.split("/").at(-2);
+  const answer = await ask(`/api/v1/jobs/${action.job}`, {}, ANSWER_SECONDS).catch(() => null);
+  const tasks = answer?.ok ? (await answer.json()).tasks : [];
+  return tasks.some((one) => one.id === task && one.state === "finished");
 }
 
 // Return what happened to the car after the version that an action was made against, as HTML of
@@ -185,7 +239,7 @@ function said(action) {
   const body = { ...action.body };
   if (action.photo) body.client_id = action.id;
   if (action.time) body[action.time] = action.madeAt;
-  if (action.raises) body.version = action.version;
+  if (action.raises && !action.unchecked) body.version = action.version;
   return JSON.stringify(body);
 }
 

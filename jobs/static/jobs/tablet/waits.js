@@ -4,7 +4,8 @@
 
 let ran = false;
 
-const isOver = (wait, now) => Date.parse(wait.dataset.ends) <= now;
+// One that is too cold or too dry has no end that a time could tell.
+const isOver = (wait, now) => !("halted" in wait.dataset) && Date.parse(wait.dataset.ends) <= now;
 const isDone = (wait, now) => wait.dataset.found === "dry" || (!("touch" in wait.dataset) && isOver(wait, now));
 
 function tick() {
@@ -16,8 +17,10 @@ function tick() {
     grow(wait.querySelector("progress[data-full]"), now);
   }
   const runs = waits.some((wait) => !isDone(wait, now));
-  for (const button of document.querySelectorAll("[data-waits]")) button.disabled = runs;
+  const starts = document.querySelector("[data-car]")?.dataset.cures === "yes";
+  for (const button of document.querySelectorAll("[data-waits]")) button.disabled = runs || starts;
   for (const words of document.querySelectorAll("[data-wait-words]")) words.hidden = !runs;
+  for (const words of document.querySelectorAll("[data-starts-words]")) words.hidden = runs || !starts;
   if (waits.length) document.querySelector("[data-all-done]").hidden = runs;
   if (ran && !runs) ended();
   ran = runs;
