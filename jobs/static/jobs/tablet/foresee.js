@@ -84,7 +84,7 @@ function foreseeCar(car, sent, queued) {
     const changed = apply(car, action);
     if (changed) changed.dataset.waiting = "yes";
   }
-  if ([...sent, ...queued].some(isStop)) stop(car); // whatever else waits, or was not taken
+  if ([...sent, ...queued].some(isStop)) keepStill(car); // whatever else waits, or was not taken
   showDanger(car);
   showStage(car);
   showSoiling(car);
@@ -112,7 +112,7 @@ function apply(car, action) {
   return null;
 }
 
-function stop(car) {
+function keepStill(car) {
   car.dataset.danger = "yes";
   car.dataset.held = "yes";
 }
