@@ -185,6 +185,7 @@ CELERY_BROKER_URL = env.url(
     "filesystem://",
     schemes=("filesystem", "redis", "rediss"),
 )
+UNDO_SECONDS = env.whole("SHUTLINE_UNDO_SECONDS", "core.E045", 10, low=0, high=60)
 SWEEP_SECONDS = env.whole("SHUTLINE_SWEEP_SECONDS", "core.E009", 5, low=1, high=300)
 
 # --- notices -------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.timezone import localtime
 
 from core.problems import Conflict
+from jobs.calc.left_open import LeftOpen
 from jobs.calc.stages import CLOCK_RUNNING, Refusal, moves_from
 from jobs.events import job_data
 from jobs.models import Job, WaitClock, WorkRequest
@@ -29,6 +30,15 @@ class Refused(Conflict):
     """The stage machine does not allow it; `code` says why."""
 
     slug, title = "refused", "Not possible now"
+
+
+class ConfirmationNeeded(Conflict):
+    """Something of the job is still open; whoever sends it again with `confirm` means it so."""
+
+    slug, title = "confirmation-needed", "Something is still open"
+    next_step = (
+        "Look at what is open, then send it again with `confirm`: true to do it all the same."
+    )
 
 
 class DuplicateOrder(Conflict):
@@ -58,6 +68,20 @@ def refused(job: Job, refusal: Refusal) -> Refused:
         refusal.detail,
         next_step=refusal.next_step,
         extra={"code": refusal.code, **standing(job)},
+    )
+
+
+def to_confirm(job: Job, left: LeftOpen) -> ConfirmationNeeded:
+    """Return the problem for what somebody has to confirm, with all that is open."""
+    lines = left.lines()
+    return ConfirmationNeeded(
+        " ".join(line["text"] for line in lines),
+        extra={
+            "open": lines,
+            "tasks_open": left.tasks_open,
+            "tasks": left.tasks,
+            **standing(job),
+        },
     )
 
 

@@ -3,6 +3,7 @@
 from datetime import datetime, timedelta
 
 from django import template
+from django.conf import settings
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.timezone import localtime
@@ -46,6 +47,12 @@ def when(moment: datetime | None, otherwise: str = "") -> SafeString | str:
         exact_time(local),
         short_time(local, localtime(now())),
     )
+
+
+@register.simple_tag
+def undo_seconds() -> float:
+    """Return for how long a tap on the tablet can be undone before it is sent."""
+    return float(settings.UNDO_SECONDS)
 
 
 @register.filter

@@ -194,6 +194,9 @@ class CollectionInput(StrictSerializer):
 
     occurred_at = DeviceTimeField(required=False)
     reason = _text(LONGEST_REASON, help_text="Needed where something is left open.")
+    confirm = serializers.BooleanField(
+        required=False, help_text="True: it leaves though tasks or the walk-round are open."
+    )
 
 
 class MoveInput(StrictSerializer):
@@ -205,6 +208,9 @@ class MoveInput(StrictSerializer):
     occurred_at = DeviceTimeField(required=False, help_text="By the device's clock.")
     override = serializers.BooleanField(
         required=False, help_text="A manager lets the car pass a running clock."
+    )
+    confirm = serializers.BooleanField(
+        required=False, help_text="True: it goes to ready though tasks are open."
     )
 
 

@@ -86,7 +86,8 @@ class Moves(ApiView):
         """Move the car to another stage.
 
         `version` is the one you saw. A stale version, a move that is not allowed, a hold or a
-        running clock gives 409 with the current state and the moves that are allowed.
+        running clock gives 409 with the current state and the moves that are allowed. To ready with
+        tasks open gives 409 `confirmation-needed` with what is open; send it again with `confirm`.
         """
         given = self.read(MoveInput, request)
         caller = caller_of(request)
@@ -98,6 +99,7 @@ class Moves(ApiView):
             occurred_at=given.get("occurred_at") or now(),
             reason=given.get("reason", ""),
             override=given.get("override", False),
+            confirm=given.get("confirm", False),
         )
         return job_answer(job, caller)
 
@@ -120,6 +122,10 @@ class Collection(ApiView):
         A reason is needed where it is not ready, where things found in it are still here
         (`belongings_here`), and where the dealer has not acknowledged that it must not be driven
         (`not_acknowledged`). What was left open is kept with the reason.
+
+        With tasks open, no walk-round on leaving, or a "do not drive" that is known and not
+        repaired, the answer is 409 `confirmation-needed` with what is open; send it again with
+        `confirm`.
         """
         given = self.read(CollectionInput, request)
         caller = caller_of(request)
@@ -128,6 +134,7 @@ class Collection(ApiView):
             job_id=job_id,
             occurred_at=given.get("occurred_at") or now(),
             reason=given.get("reason", ""),
+            confirm=given.get("confirm", False),
         )
         return job_answer(job, caller)
 

@@ -13,6 +13,7 @@ from django.utils.timezone import localtime
 from jobs.calc.areas import AREAS
 from jobs.calc.catalogue import STANDARD
 from jobs.calc.findings import Over
+from jobs.calc.left_open import LeftOpen
 from jobs.calc.stages import Kind, Stage
 from jobs.models import HistoryEntry, Hold
 
@@ -49,9 +50,27 @@ def sentence(entry: HistoryEntry) -> str:
 def _moved(entry: HistoryEntry) -> str:
     if entry.data.get("rework"):
         return f"Back from {entry.from_stage} to {entry.to_stage}, as rework."
+    known = _confirmed(entry.data)
     if entry.data.get("override"):
-        return f"Moved to {entry.to_stage} while something still cured or dried, by a manager."
-    return f"Moved from {entry.from_stage} to {entry.to_stage}."
+        return (
+            f"Moved to {entry.to_stage} while something still cured or dried, by a manager.{known}"
+        )
+    return f"Moved from {entry.from_stage} to {entry.to_stage}.{known}"
+
+
+def _confirmed(data: Data) -> str:
+    """Return what somebody confirmed to be open, as sentences after the first."""
+    codes = set(data.get("confirmed", ()))
+    if not codes:
+        return ""
+    left = LeftOpen(
+        tasks_open=data.get("tasks_open", 0),
+        tasks=data.get("tasks", 0),
+        not_walked_round="leaving_not_recorded" in codes,
+        not_cleared="do_not_drive" in codes,
+    )
+    said = " ".join(line["text"] for line in left.lines())
+    return f" Confirmed, knowing: {said}"
 
 
 def _corrected(entry: HistoryEntry) -> str:
@@ -98,7 +117,7 @@ def _cause(data: Data) -> str:
 
 def _collected(data: Data) -> str:
     open_still = " Something was left open." if data.get("left_open") else ""
-    return f"The car was collected.{open_still}"
+    return f"The car was collected.{open_still}{_confirmed(data)}"
 
 
 def _finding(data: Data) -> str:

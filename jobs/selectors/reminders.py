@@ -3,12 +3,14 @@
 A reminder names no contents of belongings: it rides in events too.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from jobs.calc.findings import Over
+from jobs.calc.left_open import LeftOpen
 from jobs.calc.stages import Stage
-from jobs.models import Finding, Job, SuppliedTick, WalkRound, WorkRequest
+from jobs.models import Finding, Job, SuppliedTick, Task, WalkRound, WorkRequest
 
 # Our own words; a technician is asked for wherever a vehicle's safety is in question.
 NOT_CLEARED = (
@@ -70,6 +72,27 @@ def found_in(findings: Sequence[Finding]) -> Found:
         ),
         danger_not_acknowledged=any(one.acknowledged_at is None for one in stop),
         danger_not_cleared=any(not one.over_how for one in stop),
+    )
+
+
+def left_open_for_ready(job: Job) -> LeftOpen:
+    """Return what is open where a car is called ready: one query."""
+    states = Counter(job.tasks.exclude(state=Task.State.DROPPED).values_list("state", flat=True))
+    left = states[Task.State.WANTED] + states[Task.State.STARTED]
+    return LeftOpen(tasks_open=left, tasks=states.total())
+
+
+def left_open_for_collection(job: Job, found: Found) -> LeftOpen:
+    """Return what is open where a car leaves: two queries.
+
+    The work on a cancelled order is over as it is. A "do not drive" that the dealer does not know
+    of is no matter of confirming: it wants a reason.
+    """
+    tasks = LeftOpen() if job.cancelled_at is not None else left_open_for_ready(job)
+    return replace(
+        tasks,
+        not_walked_round=not _walked_out(job),
+        not_cleared=found.not_to_be_driven and not found.danger_not_acknowledged,
     )
 
 

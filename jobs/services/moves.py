@@ -9,6 +9,7 @@ from django.db import transaction
 from core.api.caller import Caller, Scope
 from core.problems import NotAllowed
 from jobs import events
+from jobs.calc.left_open import LeftOpen
 from jobs.calc.stages import (
     CLOCK_RUNNING,
     Kind,
@@ -19,11 +20,16 @@ from jobs.calc.stages import (
     refuse_move,
 )
 from jobs.models import HistoryEntry, Job
-from jobs.problems import still_waiting
+from jobs.problems import still_waiting, to_confirm
 from jobs.selectors.clocks import is_running
 from jobs.selectors.jobs import job_for_change
 from jobs.selectors.photos import pairs_of, photo_links
-from jobs.selectors.reminders import found_on, reminders_of
+from jobs.selectors.reminders import (
+    found_on,
+    left_open_for_collection,
+    left_open_for_ready,
+    reminders_of,
+)
 from jobs.services.clocks import renew, settle, tell_wait
 from jobs.services.flow import flow_note
 from jobs.services.recording import advance, check, check_version, store, tell
@@ -67,11 +73,13 @@ def stage_move(
     occurred_at: datetime,
     reason: str = "",
     override: bool = False,
+    confirm: bool = False,
 ) -> Job:
-    """Move the car to another stage.
+    """Move the car to another stage; to ready with tasks open, only where somebody confirms it.
 
     Clocks are looked at as of `occurred_at`, when the car was really moved: a tablet may send
-    later. Raises StaleVersion, Refused, or NotAllowed for an override without the scope.
+    later. Raises StaleVersion, Refused, ConfirmationNeeded, or NotAllowed for an override without
+    the scope.
     """
     if override and not caller.may(Scope.OVERRIDE):
         raise NotAllowed(
@@ -90,6 +98,8 @@ def stage_move(
     if refusal is not None and refusal.code == CLOCK_RUNNING:
         raise still_waiting(job, running, at=occurred_at)
     check(job, refusal)
+    left = left_open_for_ready(job) if to is Stage.READY else LeftOpen()
+    check_confirmed(job, left, confirm=confirm)
     go_on(
         job,
         caller=caller,
@@ -99,8 +109,15 @@ def stage_move(
         made_against=made_against,
         override=override and bool(running),
         before=[*tell_wait(job, renewed), *([] if running else settle(job, renewed))],
+        left_open=left,
     )
     return job
+
+
+def check_confirmed(job: Job, left: LeftOpen, *, confirm: bool) -> None:
+    """Raise ConfirmationNeeded where something is open and nobody said that it may be."""
+    if left and not confirm:
+        raise to_confirm(job, left)
 
 
 def go_on(
@@ -113,10 +130,12 @@ def go_on(
     made_against: int | None = None,
     override: bool = False,
     before: Sequence[HistoryEntry] = (),
+    left_open: LeftOpen | None = None,
 ) -> None:
     """Make a move that is allowed, on a job whose row is locked, and tell of it.
 
     `override`: a clock runs, and a manager lets the car pass. `before`: entries to store with it.
+    `left_open`: what somebody confirmed to be open.
     """
     origin = Stage(job.stage)
     entry = advance(
@@ -127,7 +146,11 @@ def go_on(
         occurred_at=occurred_at,
         reason=reason,
         made_against=made_against,
-        data={"override": override, "rework": is_rework(origin, to)},
+        data={
+            "override": override,
+            "rework": is_rework(origin, to),
+            **(left_open.noted() if left_open else {}),
+        },
     )
     store(job, [*before, entry])
     if Stage.READY in {origin, to}:
@@ -148,11 +171,20 @@ def _tell_moved(
 
 
 @transaction.atomic
-def car_collect(*, caller: Caller, job_id: UUID, occurred_at: datetime, reason: str = "") -> Job:
+def car_collect(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    occurred_at: datetime,
+    reason: str = "",
+    confirm: bool = False,
+) -> Job:
     """Record that the car was collected.
 
     Before it is ready, with things of somebody's still here, or with a "do not drive" that the
-    dealer has not acknowledged, this needs a reason; what was left open is kept with it.
+    dealer has not acknowledged, this needs a reason. With tasks open, no walk-round on leaving, or
+    a "do not drive" that is known and not repaired, it has to be confirmed. What was left open is
+    kept with it. Raises Refused, ConfirmationNeeded.
     """
     job = job_for_change(caller, job_id)
     found = found_on(job)
@@ -163,6 +195,8 @@ def car_collect(*, caller: Caller, job_id: UUID, occurred_at: datetime, reason: 
         not_to_be_driven=found.danger_not_acknowledged,
     )
     check(job, refusal)
+    left = left_open_for_collection(job, found)
+    check_confirmed(job, left, confirm=confirm)
     left_open = reminders_of(job)
     open_requests_lapse(job, reason="The car was collected.")
     entry = advance(
@@ -171,7 +205,7 @@ def car_collect(*, caller: Caller, job_id: UUID, occurred_at: datetime, reason: 
         caller=caller,
         occurred_at=occurred_at,
         reason=reason,
-        data={"left_open": [one["code"] for one in left_open]},
+        data={"left_open": [one["code"] for one in left_open], **left.noted()},
     )
     store(job, [entry])
     if job.ready_at is not None:

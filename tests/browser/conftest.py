@@ -15,7 +15,11 @@ from tests.reliability.service import Service
 expect.set_options(timeout=PATIENCE_MS)
 TABLET = {"width": 1024, "height": 768}
 PHONE = {"width": 360, "height": 740}
-LOOPBACK = {"SHUTLINE_ALLOW_PLAIN_HTTP": "1", "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8"}
+LOOPBACK = {
+    "SHUTLINE_ALLOW_PLAIN_HTTP": "1",
+    "SHUTLINE_OPEN_NETWORKS": "127.0.0.0/8",
+    "SHUTLINE_UNDO_SECONDS": "1",
+}
 
 
 @pytest.fixture(scope="module")

@@ -50,7 +50,7 @@ def is_stopped(page: Page) -> None:
 def held_back(page: Page, path: str) -> Callable[[], None]:
     """Keep what is posted to a path from arriving until the answer is called."""
     waiting: list[Any] = []
-    page.context.route(f"**{path}", lambda route: waiting.append(route))
+    page.context.route(f"**{path}", waiting.append)
 
     def go() -> None:
         page.context.unroute(f"**{path}")
@@ -133,7 +133,7 @@ def test_it_is_sent_first_though_tapped_last_and_what_came_before_it_follows(
     page.goto(f"{line.url}/tablet/cars/{other}")
     acting(page, 1, lambda: tap(page, "[data-kind=release]"))
     page.goto(f"{line.url}/tablet/cars/{job}")
-    acting(page, 2, lambda: page.get_by_role("button", name="Still damp").first.click())
+    acting(page, 2, page.get_by_role("button", name="Still damp").first.click)
     stopped(page, line.url, job)
     tablet.offline(offline=False)
     emptied(page)

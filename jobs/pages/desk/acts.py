@@ -39,6 +39,7 @@ from jobs.calc.stages import (
 )
 from jobs.models import Belonging, Finding, Hold, Job
 from jobs.pages.desk.base import DeskPage, back_from
+from jobs.problems import ConfirmationNeeded
 from jobs.selectors.clocks import to_feel, waits, waits_until
 from jobs.selectors.desk_car import belonging_on, car_of, finding_on, hold_of
 from jobs.services.belongings import belonging_return
@@ -49,6 +50,7 @@ from jobs.services.moves import car_arrive, car_collect, stage_move
 from jobs.services.work_orders import work_order_decide
 
 Given = Mapping[str, Any]
+CONFIRM = Field("confirm", "Confirmed", "hidden")  # filled in once the question was shown
 HELD = Refusal("held", "The car is on hold.", "Release what holds it first.")
 
 
@@ -112,11 +114,21 @@ class CarAct(DeskPage):
         try:
             message = self.act(caller, job, about, form.values)
         except (Conflict, InvalidRequest) as problem:
-            form.add_problem(problem)
             job = car_of(caller, job_id)
             self.renew(form, job, about)
+            asks = isinstance(problem, ConfirmationNeeded)
+            if asks:
+                form.fields["confirm"] = replace(form.fields["confirm"], value="true")
+            else:
+                form.add_problem(problem)
             return self.shown(
-                request, caller, job=job, about=about, form=form, status=problem.status
+                request,
+                caller,
+                job=job,
+                about=about,
+                form=form,
+                status=problem.status,
+                question=problem.detail if asks else "",
             )
         return self.done(request, back_from(request, car_address(job_id)), message)
 
@@ -135,8 +147,9 @@ class CarAct(DeskPage):
         about: Any,
         form: PageForm,
         status: int = 200,
+        question: str = "",
     ) -> HttpResponse:
-        """Render the form with what it is about."""
+        """Render the form with what it is about; `question`: what is open, to be confirmed."""
         return self.page(
             request,
             caller,
@@ -148,9 +161,10 @@ class CarAct(DeskPage):
             fields=list(form.fields.values()),
             facts=self.facts(job, about),
             caution=self.caution(job, about),
+            question=question,
             refusal=self.refusal(job, about),
             title=self.title,
-            button=self.button,
+            button=f"Yes: {self.button[0].lower()}{self.button[1:]}" if question else self.button,
             stops=self.stops,
         )
 
@@ -276,6 +290,7 @@ class Move(CarAct):
             *([override] if running else []),
             reason_field("Reason", hint=f"{back}, and for an override." if running else f"{back}."),
             Field("version", "State seen", "hidden", value=job.version),
+            CONFIRM,
         ]
 
     def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
@@ -288,6 +303,7 @@ class Move(CarAct):
             occurred_at=now(),
             reason=given.get("reason", ""),
             override=given.get("override", False),
+            confirm=given.get("confirm", False),
         )
         return f"{job} is in {given['to']} now."
 
@@ -312,11 +328,17 @@ class Collect(CarAct):
             "Needed where the car is not ready, where things found in it are still here, or where "
             "the dealer has not acknowledged that it must not be driven."
         )
-        return [reason_field("Reason", hint=hint)]
+        return [reason_field("Reason", hint=hint), CONFIRM]
 
     def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
         del about
-        car_collect(caller=caller, job_id=job.pk, occurred_at=now(), reason=given.get("reason", ""))
+        car_collect(
+            caller=caller,
+            job_id=job.pk,
+            occurred_at=now(),
+            reason=given.get("reason", ""),
+            confirm=given.get("confirm", False),
+        )
         return f"{job} is collected."
 
 

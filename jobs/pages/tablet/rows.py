@@ -52,7 +52,7 @@ class TaskRow:
     """One task: `state` as the page shows it, whether the caller is on it, its caution, coats.
 
     `in_doubt`: its minutes are far from what such work takes, or its clock ran for less than a
-    minute, and nobody has said what is right. `leaves`: once finished, something has to cure or dry.
+    minute, and nobody has said what is right. `leaves`: once finished, it has to cure or dry.
     """
 
     now: TaskNow

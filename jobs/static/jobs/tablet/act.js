@@ -6,6 +6,7 @@
 // data-then leads on to a page. Inputs say by data-type what their text is. A file goes first, as an
 // action of its own.
 
+import { confirmed } from "./question.js";
 import * as queue from "./queue.js";
 
 const READ = {
@@ -23,7 +24,9 @@ document.addEventListener("submit", async (event) => {
   if (form.dataset.busy) return;
   form.dataset.busy = "yes";
   try {
-    const keeping = keep(form, event.submitter);
+    const answer = await confirmed(form);
+    if (answer === false) return;
+    const keeping = keep(form, event.submitter, answer ? { confirm: true } : {});
     if (form.dataset.raises === "") rest();
     await keeping;
   } catch (error) {
@@ -45,9 +48,9 @@ function rest() {
   setTimeout(() => buttons.forEach((one) => (one.disabled = false)), SECOND_TAP_MS);
 }
 
-async function keep(form, submitter) {
+async function keep(form, submitter, more) {
   const given = new FormData(form, submitter);
-  const action = weighed({ ...described(form, given), body: bodyOf(form, given) });
+  const action = weighed({ ...described(form, given), body: { ...bodyOf(form, given), ...more } });
   const pictures = picturesOf(form, given, action);
   action.needs = form.dataset.kind === "photo" ? [] : pictures.map((one) => one.id);
   const fresh = form.dataset.kind === "photo" ? pictures : [...pictures, action];

@@ -7,7 +7,7 @@
 
 import * as queue from "./queue.js";
 
-const FACTS = ["stage", "arrived", "held", "danger", "over", "cures"];
+const FACTS = ["stage", "arrived", "held", "danger", "over", "cures", "walkedOut"];
 const TASK_FACTS = ["state", "startedAt", "mine", "told"];
 const WAIT_FACTS = ["found"];
 const SOILING_FACTS = ["level"];
@@ -51,7 +51,9 @@ function foreseeBoard(queued, sent) {
   for (const line of document.querySelectorAll("[data-board-car]")) {
     line.querySelector("[data-foreseen-stop]")?.remove();
     if (!stops.has(line.dataset.boardCar) || line.dataset.danger === "yes") continue;
-    const badge = Object.assign(document.createElement("strong"), { className: "badge danger", textContent: "Do not drive" });
+    const badge = document.createElement("strong");
+    badge.className = "badge danger";
+    badge.textContent = "Do not drive";
     badge.dataset.foreseenStop = "";
     line.querySelector(".todo").before(badge);
   }
@@ -101,6 +103,7 @@ function apply(car, action) {
   if (action.kind === "move") car.dataset.stage = action.body.to;
   if (action.kind === "arrival") car.dataset.arrived = "yes";
   if (action.kind === "hold" || (action.kind === "request" && action.raises)) car.dataset.held = "yes";
+  if (action.kind === "walk_round" && action.body.occasion === "leaving") car.dataset.walkedOut = "yes";
   if (action.kind === "collection") car.dataset.over = "yes";
   if (action.kind === "coat" || action.kind === "use") car.dataset.cures = "yes";
   if (action.kind === "clear" || action.kind === "withdraw") return cleared(car, action);

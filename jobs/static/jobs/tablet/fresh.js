@@ -50,7 +50,7 @@ async function mineHere() {
 
 // Say whether something was begun and not sent, or the page asks to be left as it is.
 function isBegun() {
-  if (document.querySelector("[data-no-reload]") || !document.querySelector(OURS)) return true;
+  if (document.querySelector("[data-no-reload], dialog[open]") || !document.querySelector(OURS)) return true;
   return [...document.querySelectorAll("main input, main textarea, main select")].some(isChanged);
 }
 

@@ -2,12 +2,15 @@
 
 import * as queue from "./queue.js";
 import { meanwhile, net, onNet, send } from "./send.js";
+import { showUndo } from "./undo.js";
 
 const place = document.querySelector("[data-queue]");
 const line = document.querySelector("[data-net]");
 
 export async function show() {
-  const queued = await queue.all();
+  await showUndo();
+  // What can still be undone stands in the bar for it, and is sent later.
+  const queued = (await queue.all()).filter((one) => queue.leftMs(one) === 0);
   showNet(queued);
   showPanel(queued);
   for (const list of document.querySelectorAll("[data-waiting-list]")) {
@@ -43,6 +46,8 @@ function showPanel(queued) {
   if (net.broken) parts.unshift(brokenStore());
   if (net.signedOut && queued.length) parts.unshift(signIn());
   else if (others.length) parts.push(forOthers(others));
+  const stops = others.filter((one) => one.urgent && one.kind === "finding");
+  if (stops.length) parts.unshift(stopOfOthers(stops));
   const shown = parts.map((one) => one.dataset.key).join(" ");
   place.hidden = !parts.length;
   // Only what changed is drawn anew: a button under a finger must not move away.
@@ -60,6 +65,7 @@ function element(tag, { text = "", ...more } = {}, ...inside) {
 }
 
 const SURE_SECONDS = 5;
+const CONFIRM = "urn:shutline:problem:confirmation-needed";
 const heading = (text) => element("h2", { text });
 // As the page's own times are written.
 const time = (iso) => new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
@@ -122,6 +128,14 @@ function forOthers(actions) {
     element("p", { text: `${count} for ${names}: sent when ${names} works on this tablet again.` }));
 }
 
+// Only who reported it can send it: nobody acts in another's name. Whoever reads this can report it too.
+function stopOfOthers(stops) {
+  const lines = stops.map((one) => element("p", {},
+    element("strong", { text: `${one.car}: do not drive.` }),
+    ` ${one.personName} reported it here, and it is not sent yet. Tell the dealer by telephone, or report it yourself.`));
+  return element("div", { class: "caution danger", role: "alert", "data-key": `stops-${stops.length}` }, ...lines);
+}
+
 // Both sides of what did not fit: what was done here, and what stands there.
 function card(action) {
   const conflict = action.state === queue.CONFLICT;
@@ -129,13 +143,16 @@ function card(action) {
   const there = element("div", { class: "meanwhile" }, element("p", { text: problem.detail ?? "" }));
   if (conflict) showMeanwhile(action, there);
   const possible = !conflict || canStill(action);
-  const ways = [button("Drop mine", "stop", () => queue.drop(action))];
-  if (possible) ways.unshift(button(conflict ? "Do mine now" : "Try again", "yes", () => queue.again(action)));
+  const open = problem.type === CONFIRM;
+  const ways = [button(open ? "No, drop it" : "Drop mine", "stop", () => queue.drop(action))];
+  const more = open ? { confirm: true } : {};
+  const go = open ? "Yes, all the same" : conflict ? "Do mine now" : "Try again";
+  if (possible) ways.unshift(button(go, "yes", () => queue.again(action, more)));
   const next = conflict
     ? possible ? "Look at both, then tap what shall count." : `From ${problem.current?.stage} this is not possible any more.`
-    : problem.next_step ?? "";
+    : open ? "" : problem.next_step ?? "";
   return element("div", { class: "caution danger conflict", role: "alert", "data-key": `${action.id}-${action.state}`, "data-action": action.id },
-    element("h2", { text: `${action.car || "The air"}: ${conflict ? "somebody changed this car meanwhile" : "not taken"}` }),
+    element("h2", { text: `${action.car || "The air"}: ${conflict ? "somebody changed this car meanwhile" : open ? "something is still open" : "not taken"}` }),
     element("h3", { text: "You" }),
     element("p", { text: `${time(action.madeAt)} ${action.says}${conflict ? `, when the car stood at version ${action.version}` : ""}` }),
     element("h3", { text: conflict ? "Meanwhile" : "The answer" }),

@@ -9,6 +9,7 @@ const FORM = 1;
 const changed = new EventTarget();
 const channel = "BroadcastChannel" in window ? new BroadcastChannel(NAME) : null;
 const REMEMBERED_HOURS = 48; // no page that is kept here should be older than that and still be used
+const UNDO_SECONDS = Number(document.querySelector('meta[name="undo-seconds"]')?.content ?? 10);
 let opening = null;
 
 export const WAITING = "waiting";
@@ -99,12 +100,71 @@ export async function add(fresh, pageVersion) {
     const known = new Map((await asked(versions.getAll())).map((one) => [one.job, one.version]));
     const raised = new Map();
     if (fresh.some((one) => one.urgent)) hurryArrival(queued, fresh[0].job, actions);
+    const tap = fresh[0].id;
     for (const one of fresh) {
       const before = queued.filter((other) => other.job === one.job && other.raises).length;
       const base = Math.max(pageVersion ?? 0, known.get(one.job) ?? 0);
       const more = raised.get(one.job) ?? 0;
-      actions.add({ ...one, version: base + before + more, state: WAITING, begun: null, problem: null });
+      const undoMs = one.urgent ? 0 : UNDO_SECONDS * 1000;
+      const held = { tap, undoMs, notBefore: Date.now() + undoMs };
+      actions.add({ ...one, ...held, version: base + before + more, state: WAITING, begun: null, problem: null });
       if (one.raises) raised.set(one.job, more + 1);
+    }
+  });
+  tell();
+}
+
+// Return for how long an action can still be undone, which is how long it is not sent. A clock that was
+// set back since the tap keeps nothing waiting.
+export function leftMs(action) {
+  const left = (action.notBefore ?? 0) - Date.now();
+  return action.begun || left > (action.undoMs ?? 0) ? 0 : Math.max(left, 0);
+}
+
+// Return what goes when a tap is undone: all that it put here, and what was tapped later on the same
+// car and rests on it.
+export function goingWith(tap, queued) {
+  const going = queued.filter((one) => one.tap === tap);
+  for (const one of queued) {
+    if (going.includes(one) || one.urgent) continue;
+    if (going.some((before) => before.seq < one.seq && restsOn(one, before))) going.push(one);
+  }
+  return going;
+}
+
+// Nothing on a car rests on less than its arrival; a change of its state rests on all that was done
+// before; the rest on what was done to the same task, clock or hold.
+function restsOn(later, before) {
+  if (!before.job || later.job !== before.job) return false;
+  if (before.kind === "arrival" || later.raises || later.kind === "collection") return true;
+  const about = aboutOf(before);
+  return about !== "" && aboutOf(later) === about;
+}
+
+const aboutOf = (action) => action.body.task_id ?? action.path.match(/\/(?:tasks|clocks|holds)\/([^/]+)/)?.[1] ?? "";
+
+// Undo a tap. What is being sent stays: one transaction decides between this and `begin`. Return what
+// went, or null where it was too late.
+export async function undo(tap) {
+  const went = await within("readwrite", async (actions, versions) => {
+    const queued = await asked(actions.getAll());
+    const going = goingWith(tap, queued);
+    if (!going.length || going.some((one) => one.begun)) return null;
+    const start = startOf(queued, going[0]);
+    going.forEach((one) => actions.delete(one.seq));
+    const rest = queued.filter((one) => !going.includes(one));
+    rebase({ job: going[0].job }, rest, start, actions, versions);
+    return going;
+  });
+  tell();
+  return went;
+}
+
+// Have what somebody did sent at once, as before they sign out.
+export async function hurry(person) {
+  await within("readwrite", async (actions) => {
+    for (const one of await asked(actions.getAll())) {
+      if (one.person === person && leftMs(one) > 0) actions.put({ ...one, notBefore: 0 });
     }
   });
   tell();
@@ -122,7 +182,7 @@ function hurryArrival(queued, job, actions) {
 export function begin(action, text) {
   return within("readwrite", async (actions) => {
     const kept = await asked(actions.get(action.seq));
-    if (!kept || kept.state !== WAITING) return null;
+    if (!kept || kept.state !== WAITING || leftMs(kept) > 0) return null;
     kept.begun ??= text(kept);
     actions.put(kept);
     return kept;
@@ -223,14 +283,14 @@ export async function drop(action) {
 }
 
 // Have an action go out once more: against what stands now, where that is what was in the way.
-export async function again(action) {
+export async function again(action, more = {}) {
   await within("readwrite", async (actions, versions) => {
     const queued = await asked(actions.getAll());
     const mine = queued.find((one) => one.seq === action.seq);
     if (!mine) return;
     const start = startOf(queued, mine);
     rebase(mine, queued, start, actions, versions);
-    actions.put(Object.assign(mine, { state: WAITING, problem: null }));
+    actions.put(Object.assign(mine, { state: WAITING, problem: null, body: { ...mine.body, ...more } }));
   });
   tell();
 }

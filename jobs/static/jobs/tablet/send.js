@@ -56,7 +56,10 @@ export async function send() {
 
 // Return after how many seconds to try again, or null where nothing is left to try.
 async function drain() {
-  if (!(await queue.all()).some((one) => one.state === queue.WAITING)) return look();
+  const waiting = (await queue.all()).filter((one) => one.state === queue.WAITING);
+  if (!waiting.length) return look();
+  const soonest = Math.min(...waiting.map(queue.leftMs));
+  if (soonest > 0) return soonest / 1000;
   const session = await who();
   if (typeof session === "number") return session;
   if (!session.person_id) return null;
@@ -72,7 +75,14 @@ async function drain() {
     heard({ sending: false });
   }
   failures = 0;
-  return null;
+  return untilNext(session);
+}
+
+// Return the seconds until the next thing of this person can be undone no more, or null.
+async function untilNext(session) {
+  const left = (await queue.all()).filter((one) => one.person === session.person_id).map(queue.leftMs);
+  const soonest = Math.min(...left.filter((one) => one > 0));
+  return Number.isFinite(soonest) ? soonest / 1000 : null;
 }
 
 // Find out whether the service answers, so that the bar says what is so; again until it does.
@@ -124,7 +134,7 @@ function inTurn(queued, session) {
       if (one.raises) changed.add(one.job);
       continue;
     }
-    const free = one.state === queue.WAITING && !one.needs?.length;
+    const free = one.state === queue.WAITING && !one.needs?.length && queue.leftMs(one) === 0;
     if (free && !(one.raises && changed.has(one.job))) return one;
     if (one.job) stopped.add(one.job); // a reading of the air is about no car, and holds up nothing
   }
@@ -147,7 +157,7 @@ async function who() {
 // Send one action. Return "arrived", "stopped", "again", "signed out", or the seconds to wait.
 async function attempt(waiting, token) {
   const action = await queue.begin(waiting, said);
-  if (action === null) return "again"; // it was dropped meanwhile
+  if (action === null) return "again"; // it was dropped or undone meanwhile
   const went = await sendOnce(action, token);
   if (action.photo && action.urgent && went !== "arrived") await queue.without(action);
   return went;

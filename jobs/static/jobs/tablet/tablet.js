@@ -4,8 +4,9 @@ import "./act.js";
 import { foresee } from "./foresee.js";
 import { freshen } from "./fresh.js";
 import { show } from "./panel.js";
-import { all, onChange } from "./queue.js";
-import { begin, onNet } from "./send.js";
+import { all, hurry, onChange } from "./queue.js";
+import { begin, net, onNet, send } from "./send.js";
+import { keepUndo } from "./undo.js";
 
 const PAGES = "shutline-pages";
 const PERSON = "shutline-person";
@@ -13,6 +14,8 @@ const BOARD = "/tablet/";
 const CLIMATE = "/tablet/climate";
 const OF_A_CAR = ["", "/finding", "/paint"];
 const MOST_PICTURES_OF_A_CAR = 12;
+const LEAVE_SECONDS = 4; // to send what was done before somebody else is asked for
+const LEAVE_LOOK_MS = 100;
 
 function redraw() {
   return Promise.all([foresee(), show()]);
@@ -103,6 +106,24 @@ async function startWorker() {
   return true;
 }
 
+// Who goes sends what they did: afterwards it would wait until they come back.
+async function leave(event) {
+  const link = event.target.closest('a[href^="/tablet/who"]');
+  const person = document.querySelector('meta[name="person"]')?.content;
+  if (!link || !person || !net.online) return;
+  event.preventDefault();
+  await hurry(person);
+  send();
+  const until = performance.now() + LEAVE_SECONDS * 1000;
+  const waits = async () => (await all()).some((one) => one.person === person && one.state === "waiting");
+  while (performance.now() < until && (await waits())) {
+    await new Promise((resolve) => setTimeout(resolve, LEAVE_LOOK_MS));
+  }
+  location.assign(link.href);
+}
+
+document.addEventListener("click", leave);
+keepUndo(redraw);
 onChange(redraw);
 onNet(show);
 freshen();

@@ -1,0 +1,91 @@
+// The bar of what can still be undone: each tap of the last seconds, with a big button.
+//
+// Until then it is in the queue and not sent. Undoing takes along what was tapped later on the same
+// car and rests on it, and says so before and after.
+
+import * as queue from "./queue.js";
+
+const TICK_MS = 250;
+const TOLD_MS = 6000;
+const bar = document.createElement("section");
+let shown = "";
+let told = "";
+let toldUntil = 0;
+
+bar.className = "undo";
+bar.dataset.undo = "";
+bar.setAttribute("aria-label", "Undo");
+bar.hidden = true;
+document.body.append(bar);
+
+const mine = () => document.querySelector('meta[name="person"]')?.content ?? "";
+const open = (queued) => queued.filter((one) => one.person === mine() && queue.leftMs(one) > 0);
+// Pictures belong to the tap that took them; it is named once.
+const named = (actions) => [...new Set(actions.filter((one) => one.kind !== "photo").map((one) => one.says))];
+
+export async function showUndo() {
+  const queued = await queue.all();
+  const taps = [...new Set(open(queued).map((one) => one.tap))].reverse();
+  const rows = taps.map((tap) => rowOf(tap, queued));
+  const words = performance.now() < toldUntil ? told : "";
+  const now = JSON.stringify([words, rows.map((one) => one.key)]);
+  if (now !== shown) draw(words, rows);
+  const changed = now !== shown;
+  shown = now;
+  for (const row of rows) {
+    const seconds = bar.querySelector(`[data-seconds="${row.tap}"]`);
+    if (seconds) seconds.textContent = `sent in ${Math.ceil(row.left / 1000)} s`;
+  }
+  return changed;
+}
+
+// A tap is called by what was tapped, not by the pictures that go before it.
+function rowOf(tap, queued) {
+  const own = queued.filter((one) => one.tap === tap);
+  const says = own.at(-1).says;
+  const along = named(queue.goingWith(tap, queued).filter((one) => one.tap !== tap));
+  return { tap, says, car: own[0].car, along, left: queue.leftMs(own[0]), key: [tap, along] };
+}
+
+function draw(words, rows) {
+  const lines = rows.map(lineOf);
+  if (words) lines.unshift(element("p", { role: "status", text: words }));
+  bar.hidden = !lines.length;
+  document.body.classList.toggle("with-undo", lines.length > 0);
+  bar.replaceChildren(...lines);
+}
+
+function element(tag, { text = "", ...more } = {}, ...inside) {
+  const made = document.createElement(tag);
+  if (text) made.textContent = text;
+  Object.entries(more).forEach(([name, value]) => made.setAttribute(name, value));
+  made.append(...inside);
+  return made;
+}
+
+function lineOf({ tap, says, car, along: later }) {
+  const undo = element("button", { type: "button", class: "big", "aria-label": `Undo: ${says}`, text: "Undo" });
+  undo.addEventListener("click", async () => {
+    undo.disabled = true;
+    const went = await queue.undo(tap);
+    const rest = went ? named(went.filter((one) => one.tap !== tap)) : [];
+    const along = rest.length ? `, and with it: ${rest.join("; ")}` : "";
+    told = went ? `Undone: ${says}${along}.` : `Too late: ${says} is sent.`;
+    toldUntil = performance.now() + TOLD_MS;
+    await showUndo();
+  });
+  const words = `Undo takes back as well: ${later.join("; ")}`;
+  const quiet = later.length ? [element("span", { class: "quiet", text: words })] : [];
+  const what = element("p", {}, element("strong", { text: says }),
+    ...(car ? [element("span", { class: "quiet", text: car })] : []),
+    element("span", { class: "quiet", "data-seconds": tap }), ...quiet);
+  return element("div", { class: "undo-line" }, what, undo);
+}
+
+// Keep the bar in step with the clock; `ended` is called when what it shows has changed.
+export function keepUndo(ended) {
+  setInterval(async () => {
+    if ((bar.hidden && !told) || !(await showUndo())) return;
+    ended();
+  }, TICK_MS);
+}
