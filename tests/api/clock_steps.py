@@ -70,4 +70,6 @@ def felt(api: Api, job: Any, clock: Any, *, dry: bool, **more: Any) -> Any:
 def move(api: Api, job: Any, to: str, **more: Any) -> Any:
     """Move the car as it stands now and return the answer."""
     version = detail(api, job)["version"]
-    return api.post(f"/jobs/{job['id']}/moves", {"to": to, "version": version, **more})
+    return api.post(
+        f"/jobs/{job['id']}/moves", {"to": to, "version": version, "confirm": True, **more}
+    )

@@ -29,7 +29,7 @@ def kept(api: Api, job: Any, body: Any = PAPERS, **more: Any) -> Any:
 
 
 def collect(api: Api, job: Any, reason: str = "") -> Any:
-    return api.post(f"/jobs/{job['id']}/collection", {"reason": reason})
+    return api.post(f"/jobs/{job['id']}/collection", {"reason": reason, "confirm": True})
 
 
 def codes(api: Api, job: Any) -> list[str]:

@@ -194,7 +194,7 @@ def test_a_closed_order_is_not_changed(scene: Scene, end: str) -> None:
     if end == "cancelled":
         done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
     else:
-        done(scene.workshop_api().post(f"/jobs/{job['id']}/collection"))
+        done(scene.workshop_api().post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     answer = scene.dealer_api().patch(f"/work-orders/{job['id']}", {"colour": "Red"})
     assert refused(answer, 409)["code"] == end
 

@@ -144,7 +144,11 @@ def test_what_is_left_on_a_car_that_waits_no_more_is_settled_in_silence(
             manager = person_api(scene.manager)
             done(move(manager, job, "ready", override=True, reason="It goes into a warm hall."))
         elif way == "collected":
-            done(scene.workshop_api().post(f"/jobs/{job['id']}/collection", {"reason": "Taken."}))
+            done(
+                scene.workshop_api().post(
+                    f"/jobs/{job['id']}/collection", {"reason": "Taken.", "confirm": True}
+                )
+            )
         else:
             done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
         before = kinds(scene, job)

@@ -201,7 +201,12 @@ def test_bad_touch_tests_are_refused_and_say_why(scene: Scene) -> None:
 def test_a_car_that_was_collected_is_felt_no_more(scene: Scene) -> None:
     workshop = scene.workshop_api()
     job, drying = wet(scene)
-    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Fetched with open windows."}))
+    done(
+        workshop.post(
+            f"/jobs/{job['id']}/collection",
+            {"reason": "Fetched with open windows.", "confirm": True},
+        )
+    )
     assert refused(felt(workshop, job, drying, dry=True), 409)["code"] == "collected"
 
 

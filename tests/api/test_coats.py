@@ -170,7 +170,7 @@ def test_the_car_is_not_ready_while_a_coat_flashes_off(scene: Scene, clock: Any)
     assert (running["kind"], running["operation"]) == ("flash_off", "sills_refinish")
     assert (running["started_at"], running["ends_at"]) == (at(0), at(40))
     clock.shift(minutes(39))
-    to_ready = {"to": "ready", "version": job["version"]}
+    to_ready = {"to": "ready", "version": job["version"], "confirm": True}
     moves = f"/jobs/{job['id']}/moves"
     assert refused(milo.post(moves, to_ready), 409)["code"] == "clock_running"
     assert moved(milo, job, "curing")["stage"] == "curing"
@@ -247,7 +247,7 @@ def test_coats_go_on_while_the_job_is_held_or_cancelled_until_the_car_is_gone(
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
     done(coat(tam, path))
     clock.shift(minutes(10))
-    done(tam.post(f"/jobs/{job['id']}/collection"))
+    done(tam.post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     assert refused(coat(tam, path), 409)["code"] == "collected"
 
 

@@ -202,7 +202,9 @@ def test_after_the_time_nothing_is_taken_and_the_request_lapses(
 def test_a_car_that_has_gone_leaves_nothing_to_answer(
     workshop: Api, job: Any, request_: Any
 ) -> None:
-    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."}))
+    done(
+        workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back.", "confirm": True})
+    )
     page = press(token_of(request_), "approve")
     assert (page.status_code, heading(page)) == (410, "It is too late to answer")
     assert "The car was collected." in page.content.decode()

@@ -25,7 +25,7 @@ def release(api: Api, job: Any, hold: Any) -> Any:
 
 
 def collect(api: Api, job: Any, reason: str = "") -> Any:
-    return api.post(f"/jobs/{job['id']}/collection", {"reason": reason})
+    return api.post(f"/jobs/{job['id']}/collection", {"reason": reason, "confirm": True})
 
 
 def codes(api: Api, job: Any) -> list[str]:

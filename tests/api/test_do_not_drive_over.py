@@ -166,7 +166,7 @@ def test_what_was_withdrawn_is_acknowledged_by_nobody_and_reminds_of_nothing(sce
     codes = [one["code"] for one in detail(tam, job)["reminders"]]
     assert "do_not_drive" not in codes
     assert "findings_not_acknowledged" not in codes
-    assert done(tam.post(f"/jobs/{job['id']}/collection"))["collected_at"]
+    assert done(tam.post(f"/jobs/{job['id']}/collection", {"confirm": True}))["collected_at"]
 
 
 @pytest.mark.parametrize("who", ["manager", "owner"])
@@ -236,7 +236,9 @@ def test_any_other_finding_is_neither_cleared_nor_withdrawn(scene: Scene) -> Non
 def test_after_the_car_has_gone_its_story_can_still_be_finished(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), ready(scene)
     finding = found(workshop, job, STOP)
-    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "On a trailer."}))
+    done(
+        workshop.post(f"/jobs/{job['id']}/collection", {"reason": "On a trailer.", "confirm": True})
+    )
     done(clear(scene.dealer_api(), finding))
     assert not stored(job).do_not_drive
     assert detail(workshop, job)["on_hold"] is False

@@ -138,7 +138,7 @@ def test_things_are_found_while_the_car_is_here_be_the_order_cancelled_or_not(
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
     finding = found(workshop, job)
     assert [name for _, name, _ in told_of(finding)] == ["finding.reported"]
-    done(workshop.post(f"/jobs/{job['id']}/collection"))
+    done(workshop.post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     assert refused(report(workshop, job), 409)["code"] == "collected"
 
 
@@ -249,7 +249,9 @@ def test_a_tablet_whose_clock_is_a_little_ahead_does_not_keep_the_dealer_waiting
 def test_a_finding_can_be_acknowledged_when_the_car_has_gone(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
     finding = found(workshop, job)
-    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."}))
+    done(
+        workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back.", "confirm": True})
+    )
     assert done(acknowledge(scene.dealer_api(), finding))["acknowledged_side"] == "dealer"
 
 

@@ -42,7 +42,7 @@ def act(api: Api, job: Any, what: str, hours: float, **body: Any) -> Any:
 
 
 def move(api: Api, job: Any, to: str, hours: float, **more: Any) -> None:
-    act(api, job, "moves", hours, to=to, version=detail(api, job)["version"], **more)
+    act(api, job, "moves", hours, to=to, version=detail(api, job)["version"], confirm=True, **more)
 
 
 def worked(scene: Scene, **changes: Any) -> Any:
@@ -115,7 +115,7 @@ def test_what_was_told_late_is_in_it_after_the_collection(scene: Scene) -> None:
     act(api, job, f"tasks/{task}/start", 3)
     act(api, job, f"tasks/{task}/finish", 3.5)
     assert parts(kept(job)) == WORKED
-    act(api, job, "collection", 8)
+    act(api, job, "collection", 8, confirm=True)
     car = kept(job)
     assert parts(car)["cleaning_working"] == 60
     assert car.lead_seconds == 4 * 3600
@@ -144,7 +144,9 @@ def test_what_dries_is_waited_for_until_it_is_done_or_somebody_felt_it(
 
 def test_a_car_collected_before_it_was_ready_is_not_kept(scene: Scene) -> None:
     job, api = arrived(scene), scene.workshop_api()
-    done(api.post(f"/jobs/{job['id']}/collection", {"reason": "Sold as it stands."}))
+    done(
+        api.post(f"/jobs/{job['id']}/collection", {"reason": "Sold as it stands.", "confirm": True})
+    )
     assert FlowCar.objects.count() == 0
 
 

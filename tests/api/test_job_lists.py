@@ -45,7 +45,7 @@ def day(scene: Scene) -> dict[str, Any]:
         "foreign": posted(key_api(scene.stranger_dealer)),
     }
     done(workshop.post(f"/jobs/{jobs['held']['id']}/holds", {"cause": "parts"}))
-    done(workshop.post(f"/jobs/{jobs['gone']['id']}/collection"))
+    done(workshop.post(f"/jobs/{jobs['gone']['id']}/collection", {"confirm": True}))
     return jobs
 
 

@@ -27,7 +27,9 @@ NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 
 
 def move(api: Api, job: Any, to: str, **more: Any) -> Any:
-    return api.post(f"/jobs/{job['id']}/moves", {"to": to, "version": job["version"], **more})
+    return api.post(
+        f"/jobs/{job['id']}/moves", {"to": to, "version": job["version"], "confirm": True, **more}
+    )
 
 
 def finish(api: Api, job: Any, operation: str) -> None:
@@ -287,11 +289,14 @@ def test_a_clock_a_little_fast_is_borne_with(scene: Scene) -> None:
 
 def test_a_ready_car_is_collected_and_told_and_then_closed(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), ready(scene)
-    gone = done(workshop.post(f"/jobs/{job['id']}/collection"))
+    gone = done(workshop.post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     assert gone["is_open"] is False
     assert gone["allowed_moves"] == []
     assert told(job)[-1][0] == "job.collected"
-    assert refused(workshop.post(f"/jobs/{job['id']}/collection"), 409)["code"] == "collected"
+    assert (
+        refused(workshop.post(f"/jobs/{job['id']}/collection", {"confirm": True}), 409)["code"]
+        == "collected"
+    )
     assert refused(move(workshop, gone, "cleaning"), 409)["code"] == "collected"
 
 
@@ -300,7 +305,7 @@ def test_a_car_that_is_not_ready_is_collected_with_a_reason_only(scene: Scene) -
     path = f"/jobs/{job['id']}/collection"
     assert refused(workshop.post(path), 409)["code"] == "reason_needed"
     assert refused(workshop.post(path, {"reason": "  "}), 409)["code"] == "reason_needed"
-    done(workshop.post(path, {"reason": "The dealer needs it back."}))
+    done(workshop.post(path, {"reason": "The dealer needs it back.", "confirm": True}))
     assert told(job)[-1][1]["reason"] == "The dealer needs it back."
 
 

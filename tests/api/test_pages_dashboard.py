@@ -134,7 +134,7 @@ def test_a_ready_car_is_not_late(scene: Scene, staff: Client) -> None:
 
 def test_collected_cars_are_folded_and_gone_after_two_weeks(scene: Scene, staff: Client) -> None:
     job = ready(scene)
-    done(scene.workshop_api().post(f"/jobs/{job['id']}/collection"))
+    done(scene.workshop_api().post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     html = page(staff)
     assert "Done lately (1" in html
     assert re.search(r'<details id="lately">.*TU21 ABC.*collected', html, re.DOTALL)

@@ -219,7 +219,7 @@ def test_any_change_of_a_car_gives_the_list_anew(scene: Scene) -> None:
             lambda: workshop.post(f"{path}/holds", {"cause": "weather"}),
             lambda: dealer.patch(f"/work-orders/{job['id']}", {"due_at": AT.isoformat()}),
             lambda: dealer.post(f"/work-orders/{job['id']}/cancel"),
-            lambda: workshop.post(f"{path}/collection"),
+            lambda: workshop.post(f"{path}/collection", {"confirm": True}),
         ]
         tags = [desk.get("/desk/cars").headers["ETag"]]
         for change in changes:

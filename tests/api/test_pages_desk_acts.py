@@ -309,7 +309,13 @@ def test_a_car_is_collected_with_a_reason_where_something_is_open(
     found(scene.workshop_api(), job, PAPERS)
     page = refused(sent(desk, job, "collection"), 409)
     assert "Things found in the car (1) are still here" in page
-    sent(desk, job, "collection", reason="Nan fetches the letter.")
+    asked = refused(sent(desk, job, "collection", reason="Nan fetches the letter."), 409)
+    assert "1 of 1 task is open. The walk-round on leaving is not recorded." in asked
+    assert 'name="confirm" value="true"' in asked
+    assert "Yes: record that it was collected" in asked
+    assert "Nan fetches the letter." in asked
+    assert now_of(job).collected_at is None
+    sent(desk, job, "collection", reason="Nan fetches the letter.", confirm="true")
     assert now_of(job).collected_at is not None
     assert "The car was collected." in text_of(desk.get(f"/desk/cars/{job['id']}/collection"))
 

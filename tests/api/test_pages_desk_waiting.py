@@ -129,7 +129,11 @@ def test_things_found_are_ours_to_give_back_even_after_the_car_has_gone(
     for finding in (PAPERS, PHONE):
         made = found(workshop, job, finding)
         done(scene.dealer_api().post(f"/findings/{made['id']}/acknowledge"))
-    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "They fetch the letter."}))
+    done(
+        workshop.post(
+            f"/jobs/{job['id']}/collection", {"reason": "They fetch the letter.", "confirm": True}
+        )
+    )
     papers = "A letter from Larkholt Infirmary, kept: Office, drawer 3"
     assert waits(desk) == only("us", ("belonging", papers))
     (address,) = re.findall(r'href="(\S+/back)"', text_of(desk.get("/desk/waiting")))

@@ -113,7 +113,11 @@ def test_the_board_lists_cars_in_the_order_to_work_them_with_what_is_next(
 
 def test_what_is_over_is_not_on_the_board(scene: Scene, tablet: Client) -> None:
     job = ready(scene)
-    done(scene.workshop_api().post(f"/jobs/{job['id']}/collection", {"reason": "So it is."}))
+    done(
+        scene.workshop_api().post(
+            f"/jobs/{job['id']}/collection", {"reason": "So it is.", "confirm": True}
+        )
+    )
     assert "No cars." in page(tablet, "/tablet/")
 
 
@@ -284,7 +288,11 @@ def test_a_task_somebody_else_is_on_can_be_joined(scene: Scene, tablet: Client) 
 
 def test_a_car_that_was_collected_offers_nothing_more(scene: Scene, tablet: Client) -> None:
     job = ready(scene)
-    done(scene.workshop_api().post(f"/jobs/{job['id']}/collection", {"reason": "So it is."}))
+    done(
+        scene.workshop_api().post(
+            f"/jobs/{job['id']}/collection", {"reason": "So it is.", "confirm": True}
+        )
+    )
     html = car_page(tablet, job)
     assert "This car is over: collected." in words(html)
     assert '<form class="act' not in html

@@ -134,7 +134,7 @@ def test_readings_need_the_car_to_be_here(scene: Scene) -> None:
     assert refused(read(scene, job, STEEL), 409, "refused")["code"] == "not_arrived"
     api = scene.workshop_api()
     done(api.post(f"/jobs/{job['id']}/arrival"))
-    done(api.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."}))
+    done(api.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back.", "confirm": True}))
     assert refused(read(scene, job, STEEL), 409, "refused")["code"] == "collected"
 
 

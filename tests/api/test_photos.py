@@ -125,7 +125,7 @@ def test_a_car_that_is_not_here_is_not_photographed(scene: Scene, api: Api) -> N
     done(upload(api, job))
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
     done(upload(api, job))  # it still stands here
-    done(api.post(f"/jobs/{job['id']}/collection"))
+    done(api.post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     problem = refused(upload(api, job), 409, "refused")
     assert problem["code"] == "collected"
     assert len(listed(api, job)) == 2
@@ -145,7 +145,7 @@ def test_the_same_upload_again_is_the_photograph_kept(api: Api, job: Any) -> Non
     assert first.json() == again.json()
     assert len(listed(api, job)) == 1
     assert Rendition.objects.count() == 2
-    done(api.post(f"/jobs/{job['id']}/collection", {"reason": "Sold."}))
+    done(api.post(f"/jobs/{job['id']}/collection", {"reason": "Sold.", "confirm": True}))
     assert sent(api, job, body).status_code == 200  # the answer was lost, and the car is gone
 
 

@@ -87,7 +87,7 @@ def test_a_car_leaves_the_list_and_the_etag_changes(scene: Scene, leaves: str) -
     before = poll(dealer)
     assert shown(before) == [job["id"]]
     if leaves == "collected":
-        done(workshop.post(f"/jobs/{job['id']}/collection"))
+        done(workshop.post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     elif leaves == "cancelled":
         done(dealer.post(f"/work-orders/{job['id']}/cancel"))
     else:
@@ -221,7 +221,12 @@ def to_ready(job_id: UUID, workshop_id: UUID, version: int) -> None:
     """Move a car to ready as the workshop's system does."""
     caller = Caller(workshop_id, Side.WORKSHOP, frozenset({Scope.WORK}), "tests")
     stage_move(
-        caller=caller, job_id=job_id, to=Stage.READY, made_against=version, occurred_at=now()
+        caller=caller,
+        job_id=job_id,
+        to=Stage.READY,
+        made_against=version,
+        occurred_at=now(),
+        confirm=True,
     )
 
 

@@ -130,7 +130,7 @@ def test_after_collection_only_what_was_found_still_counts(scene: Scene) -> None
     workshop, job = scene.workshop_api(), ready(scene, supplied=["Wheel trim"])
     found(workshop, job, PAPERS)
     requested(job)
-    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "No room."}))
+    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "No room.", "confirm": True}))
     assert list(reminded(job)) == ["findings_not_acknowledged", "belongings_here"]
 
 

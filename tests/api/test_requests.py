@@ -336,7 +336,9 @@ def test_nothing_is_proposed_for_a_car_that_is_not_here(
     coming = posted(dealer, dealer_ref="PX-2", registration="TU21 ABD")
     problem = refused(workshop.post(f"/jobs/{coming['id']}/requests", proposal()), 409)
     assert problem["code"] == "not_arrived"
-    done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."}))
+    done(
+        workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back.", "confirm": True})
+    )
     problem = refused(workshop.post(f"/jobs/{job['id']}/requests", proposal()), 409)
     assert problem["code"] == "collected"
 
@@ -349,7 +351,11 @@ def test_what_waits_for_an_answer_lapses_with_the_job(
     if ending == "cancel":
         done(dealer.post(f"/work-orders/{job['id']}/cancel", {}))
     else:
-        done(workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."}))
+        done(
+            workshop.post(
+                f"/jobs/{job['id']}/collection", {"reason": "Wanted back.", "confirm": True}
+            )
+        )
     lapsed = read(dealer, request)
     assert (lapsed["state"], lapsed["closed_by"]) == ("lapsed", "The service")
     assert lapsed["closed_note"] in {"The car was collected.", "The order was cancelled."}

@@ -120,7 +120,9 @@ def test_an_answer_and_the_end_of_the_job_at_once_leave_one_outcome(scene: Scene
     request = opened(workshop, job, hold=True)
 
     def collect() -> Any:
-        return workshop.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."})
+        return workshop.post(
+            f"/jobs/{job['id']}/collection", {"reason": "Wanted back.", "confirm": True}
+        )
 
     reply_to_dealer, collected = at_once(lambda: answer(dealer, request, "approve"), collect)
     assert collected.status_code == 200

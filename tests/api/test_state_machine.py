@@ -173,7 +173,9 @@ class Workshop(RuleBasedStateMachine):
         nth=NTH,
         to=st.sampled_from(Stage),
         off=st.sampled_from([0, 0, 0, 0, -1, 1]),
-        how=st.fixed_dictionaries({"reason": REASON, "override": st.booleans()}),
+        how=st.fixed_dictionaries(
+            {"reason": REASON, "override": st.booleans(), "confirm": st.booleans()}
+        ),
         late=st.sampled_from([0, 0, 5, 300]),
     )
     def move(self, nth: int, to: Stage, off: int, how: dict[str, Any], late: int) -> None:
@@ -184,15 +186,20 @@ class Workshop(RuleBasedStateMachine):
             job.state,
             to,
             clocks_running=job.clocks.filter(running_at(made)).exists(),
-            **how,
+            reason=how["reason"],
+            override=how["override"],
         )
         version = job.version + off
         body = {"to": to.value, "version": version, "occurred_at": made.isoformat(), **how}
+        left = job.tasks.filter(state__in=("wanted", "started")).count()
         answer = self.post(self.milo, f"/jobs/{job.pk}/moves", body)
         if off:
             assert answer.json()["type"] == "urn:shutline:problem:stale-version"
         elif refusal:
             assert answer.json().get("code") == refusal.code
+        elif to is Stage.READY and left and not how["confirm"]:
+            assert answer.json()["type"] == "urn:shutline:problem:confirmation-needed"
+            assert answer.json()["tasks_open"] == left
         else:
             assert answer.status_code == 200
             assert answer.json()["stage"] == to
@@ -228,6 +235,7 @@ class Workshop(RuleBasedStateMachine):
         job = Job.objects.filter(clocks__isnull=False, open_holds=0)[0]
         if "ready" in [move.to for move in moves_from(job.state)]:
             body = {"to": "ready", "version": job.version, "override": True, "reason": "Dry."}
+            body["confirm"] = True
             assert self.post(self.milo, f"/jobs/{job.pk}/moves", body).status_code == 200
             assert job.history.order_by("-number")[0].data["override"] is True or (
                 not job.clocks.filter(running_at(now())).exists()
@@ -238,7 +246,7 @@ class Workshop(RuleBasedStateMachine):
         moves = self.system.get(f"/jobs/{job.pk}").json()["allowed_moves"]
         fitting = [move["to"] for move in moves if move["rework"] is rework]
         if fitting:
-            body = {"to": fitting[-1], "version": job.version, "reason": reason}
+            body = {"to": fitting[-1], "version": job.version, "reason": reason, "confirm": True}
             answer = self.post(self.tam, f"/jobs/{job.pk}/moves", body)
             assert answer.status_code == 200 or answer.json()["code"] == "clock_running"
 
@@ -359,7 +367,9 @@ class Workshop(RuleBasedStateMachine):
 
     @rule(nth=NTH, reason=st.sampled_from(["", "", "", "", "So it is."]))
     def collect(self, nth: int, reason: str) -> None:
-        self.post(self.tam, f"/jobs/{self.job(nth).pk}/collection", {"reason": reason})
+        self.post(
+            self.tam, f"/jobs/{self.job(nth).pk}/collection", {"reason": reason, "confirm": True}
+        )
 
     @rule(nth=NTH, reason=REASON, who=st.sampled_from(["milo", "milo", "milo", "tam"]))
     def correct(self, nth: int, reason: str, who: str) -> None:

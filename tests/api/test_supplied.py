@@ -120,7 +120,7 @@ def test_parts_may_come_before_the_car_and_outlast_a_cancelled_order(scene: Scen
 
 def test_nothing_is_ticked_once_the_car_was_collected(scene: Scene) -> None:
     job, tam = arrived(scene, supplied=[TRIM]), person_api(scene.valeter)
-    done(tam.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back."}))
+    done(tam.post(f"/jobs/{job['id']}/collection", {"reason": "Wanted back.", "confirm": True}))
     assert refused(tick(tam, job), 409)["code"] == "collected"
 
 

@@ -198,7 +198,12 @@ def test_a_finished_cars_worked_time_is_not_told_twice(scene: Scene, clock: Any)
     finish(tam, other, 60)
     finish(tam, one, 60)
     for job in (first, second):
-        move = {"to": "ready", "version": detail(system, job)["version"], "occurred_at": after(60)}
+        move = {
+            "to": "ready",
+            "version": detail(system, job)["version"],
+            "occurred_at": after(60),
+            "confirm": True,
+        }
         done(system.post(f"/jobs/{job['id']}/moves", move))
     kept = [FlowCar.objects.get(pk=job["id"]) for job in (first, second)]
     assert [car.person_seconds for car in kept] == [1800, 1800]

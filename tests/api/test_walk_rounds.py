@@ -157,7 +157,7 @@ def test_it_is_walked_round_while_it_is_here(scene: Scene) -> None:
     done(workshop.post(f"/jobs/{job['id']}/arrival"))
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
     done(walk(workshop, job, LEFT))
-    done(workshop.post(f"/jobs/{job['id']}/collection"))
+    done(workshop.post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     assert refused(walk(workshop, job), 409)["code"] == "collected"
 
 

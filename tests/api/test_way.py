@@ -20,12 +20,15 @@ def test_a_car_goes_from_work_order_to_collection(scene: Scene) -> None:
     assert workshop.post(f"{path}/tasks/{task['id']}/finish").json()["state"] == "finished"
     before = dealer.get("/ready")
     assert before.json() == {"cars": [], "cursor": 0, "more": False}
-    assert workshop.post(f"{path}/moves", {"to": "ready", "version": 4}).status_code == 200
+    assert (
+        workshop.post(f"{path}/moves", {"to": "ready", "version": 4, "confirm": True}).status_code
+        == 200
+    )
     after = dealer.get("/ready", **{"If-None-Match": before.headers["ETag"]})
     assert [car["id"] for car in after.json()["cars"]] == [job["id"]]
     again = dealer.get("/ready", **{"If-None-Match": after.headers["ETag"]})
     assert again.status_code == 304
-    assert workshop.post(f"{path}/collection").status_code == 200
+    assert workshop.post(f"{path}/collection", {"confirm": True}).status_code == 200
     assert dealer.get("/ready").json()["cars"] == []
     kinds = [entry["kind"] for entry in dealer.get(f"{path}/history").json()["entries"]]
     assert kinds == [

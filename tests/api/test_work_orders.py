@@ -165,7 +165,7 @@ def test_an_order_may_come_again_once_the_first_is_closed(asking: Scene, end: st
     else:
         done(workshop.post(f"/work-orders/{path}/accept"))
         done(workshop.post(f"/jobs/{path}/arrival"))
-        done(workshop.post(f"/jobs/{path}/collection", {"reason": "Wanted back."}))
+        done(workshop.post(f"/jobs/{path}/collection", {"reason": "Wanted back.", "confirm": True}))
     assert posted(dealer)["id"] != job["id"]
 
 
@@ -263,14 +263,14 @@ def test_a_cancelled_order_is_told_and_its_car_still_has_to_be_collected(scene: 
     assert refused(dealer.post(path), 409)["code"] == "cancelled"
     move = {"to": "cleaning", "version": cancelled["version"]}
     assert refused(workshop.post(f"/jobs/{job['id']}/moves", move), 409)["code"] == "cancelled"
-    collected = done(workshop.post(f"/jobs/{job['id']}/collection"))
+    collected = done(workshop.post(f"/jobs/{job['id']}/collection", {"confirm": True}))
     assert collected["collected_at"] is not None
 
 
 def test_a_cancelled_order_whose_car_never_came_cannot_be_collected(scene: Scene) -> None:
     job = posted(scene.dealer_api())
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
-    answer = scene.workshop_api().post(f"/jobs/{job['id']}/collection")
+    answer = scene.workshop_api().post(f"/jobs/{job['id']}/collection", {"confirm": True})
     assert refused(answer, 409)["code"] == "not_arrived"
 
 

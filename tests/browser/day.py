@@ -81,7 +81,7 @@ class Day:
     def move(self, name: str, to: str, *, hours_ago: float = 0.0) -> None:
         """Move a car on."""
         version = detail(self.tam, self.cars[name])["version"]
-        self.act(name, "moves", hours_ago=hours_ago, to=to, version=version)
+        self.act(name, "moves", hours_ago=hours_ago, to=to, version=version, confirm=True)
 
     def work(self, name: str, count: int, *, hours_ago: float, leave_running: bool = False) -> None:
         """Start and finish the first tasks that are wanted; the last may be left running."""

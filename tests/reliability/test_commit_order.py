@@ -207,6 +207,7 @@ def to_ready(workshop: Organisation, job: Any) -> Callable[[], None]:
             to=Stage.READY,
             made_against=job["version"],
             occurred_at=moment,
+            confirm=True,
         )
 
     return step

@@ -83,7 +83,9 @@ class Day:
         """Try to move the car as it stands."""
         version = client.get(f"/jobs/{job['id']}").json["version"]
         return client.ask(
-            "POST", f"/jobs/{job['id']}/moves", {"to": to, "version": version, **more}
+            "POST",
+            f"/jobs/{job['id']}/moves",
+            {"to": to, "version": version, "confirm": True, **more},
         )
 
     def dressed(self, **changes: Any) -> Any:
