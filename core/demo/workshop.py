@@ -41,6 +41,8 @@ class Tablet:
         """Move the car on, or back with a reason."""
         job = self.day.jobs[car.registration]
         sent = {"to": to, "version": self._version(car)} | ({"reason": reason} if reason else {})
+        if to == "ready":
+            sent["confirm"] = True  # whoever works on it has looked at what is open
         types = ["job.stage_changed", *([READY] if to == "ready" else [])]
         word = why or (f"rework, {reason}" if reason else "")
         text = f"{job['stage']} -> {to}" + (f": {word}" if word else "")
@@ -68,6 +70,7 @@ class Tablet:
     def overrides(self, car: Car, at: str, to: str, *, reason: str) -> None:
         """Let the car pass a running clock, as a manager may with a reason."""
         sent = {"to": to, "version": self._version(car), "override": True, "reason": reason}
+        sent["confirm"] = True
         stage = self.day.jobs[car.registration]["stage"]
         self._act(
             car,
@@ -114,7 +117,8 @@ class Tablet:
 
     def collected(self, car: Car, at: str, remark: str) -> None:
         """Record that the car was collected."""
-        self._act(car, at, "collection", {}, ["job.collected"], text=f"collected: {remark}")
+        text = f"collected: {remark}"
+        self._act(car, at, "collection", {"confirm": True}, ["job.collected"], text=text)
 
     def decides(self, car: Car, at: str, *, decline: str = "") -> None:
         """Accept the order, or decline it with a reason."""

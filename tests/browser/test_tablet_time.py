@@ -210,7 +210,8 @@ def test_dry_without_network_lets_the_car_go_on_and_both_arrive_in_order(
     expect(done).to_be_visible()
     expect(row.get_by_text("Done", exact=True)).to_be_visible()
     expect(go_on).to_be_enabled()
-    acting(page, 2, go_on.click)
+    go_on.click()
+    acting(page, 2, button(page, "Yes, it is ready").click)
     tablet.offline(offline=False)
     emptied(page)
     assert tablet.read(f"/jobs/{job}")["stage"] == "ready"

@@ -85,7 +85,7 @@ function lineOf({ tap, says, car, along: later }) {
 // Keep the bar in step with the clock; `ended` is called when what it shows has changed.
 export function keepUndo(ended) {
   setInterval(async () => {
-    if ((bar.hidden && !told) || !(await showUndo())) return;
+    if (bar.hidden || !(await showUndo())) return;
     ended();
   }, TICK_MS);
 }
