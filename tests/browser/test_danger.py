@@ -1,7 +1,6 @@
 """A "do not drive" on the tablet: seen at once by whoever sent it, and sent before all else."""
 
 from collections.abc import Callable
-from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -47,24 +46,17 @@ def is_stopped(page: Page) -> None:
     expect(page.locator("form.start button:visible")).to_have_count(0)
 
 
-def held_back(page: Page, path: str) -> Callable[[], None]:
-    """Keep what is posted to a path from arriving until the answer is called."""
-    waiting: list[Any] = []
-    page.context.route(f"**{path}", waiting.append)
-
-    def go() -> None:
-        page.context.unroute(f"**{path}")
-        for route in waiting:
-            route.continue_()
-
-    return go
+def kept_from(page: Page, path: str) -> Callable[[], None]:
+    """Have nothing that is posted to a path arrive, until the answer is called."""
+    page.context.route(f"**{path}", lambda route: route.abort())
+    return lambda: page.context.unroute(f"**{path}")
 
 
 def test_the_senders_own_page_says_so_from_the_tap_on_and_after_it_is_sent(
     tablet: Tablet, line: BadLine, day: FoundedDay
 ) -> None:
     job, page = day.places["waiting_car"], tablet.page
-    go = held_back(page, f"/api/v1/jobs/{job}/findings")
+    go = kept_from(page, f"/api/v1/jobs/{job}/findings")
     stopped(page, line.url, job)  # its page is there before the finding is
     is_stopped(page)
     expect(page.locator("[data-waiting-list] li")).to_contain_text("Do not drive: brakes")
