@@ -5,6 +5,7 @@ elsewhere. The front is at the top, so left and right are as from the driver's s
 film has a pattern and its words beside the colour, which alone would tell nothing to many.
 """
 
+import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -17,12 +18,15 @@ INK = "#1a1a1a"
 PAPER = "#ffffff"
 LINE_HEIGHT = 22
 LEGEND_TOP = HEIGHT + 26
+LEGEND_LINES = 6
+LETTERS_IN_A_LINE = 54  # of the letters of a note, in the width of the picture
 # Fill, and the colour of the pattern on it: against each of the fills INK has 10:1 or more.
 FILLS: Mapping[FilmClass, tuple[str, str]] = {
     FilmClass.AS_MADE: ("#e8f1ec", ""),
     FilmClass.THIN: ("#dcebfa", "#2f6fab"),
     FilmClass.BUILT_UP: ("#fdebc8", "#b46a00"),
     FilmClass.MUCH_BUILT_UP: ("#fbdcd6", "#b3261e"),
+    FilmClass.FILM_ON_IT: ("#efe6f7", "#6b3fa0"),
     FilmClass.CANNOT_TELL: ("#ffffff", ""),
     FilmClass.NO_READING: ("#e3e3e3", ""),
 }
@@ -32,14 +36,16 @@ _PATTERNS = {
     FilmClass.MUCH_BUILT_UP: (
         '<path d="M-2 12 12 -2M-2 -2 12 12" stroke="{ink}" stroke-width="1.6"/>'
     ),
+    FilmClass.FILM_ON_IT: '<circle cx="5" cy="5" r="3" fill="none" stroke="{ink}"/>',
 }
 _LEGEND = (
-    (FilmClass.AS_MADE, "as made: plain"),
+    (FilmClass.AS_MADE, "alike: plain"),
     (FilmClass.THIN, "thin: dots"),
-    (FilmClass.BUILT_UP, "built up: stripes"),
-    (FilmClass.MUCH_BUILT_UP, "much built up: crossed"),
-    (FilmClass.NO_READING, "plastic: no reading"),
+    (FilmClass.BUILT_UP, "thicker: stripes"),
+    (FilmClass.MUCH_BUILT_UP, "much thicker: crossed"),
+    (FilmClass.FILM_ON_IT, "film or wrap: rings"),
     (FilmClass.CANNOT_TELL, "white: cannot tell"),
+    (FilmClass.NO_READING, "plastic: no reading"),
 )
 
 
@@ -65,19 +71,24 @@ class Mark:
         return f"{name}: {self.figure}, {self.film_class.words}"
 
 
-def car_plan(marks: Sequence[Mark], *, body_size: str = "", title: str = "") -> str:
-    """Return the picture as SVG text; `title` names the car. Panels without a mark stay empty."""
+def car_plan(
+    marks: Sequence[Mark], *, body_size: str = "", title: str = "", notes: Sequence[str] = ()
+) -> str:
+    """Return the picture as SVG text; `title` names the car. Panels without a mark stay empty.
+
+    `notes` are sentences that have to be known beside the classes; they stand below them.
+    """
     by_panel = {mark.panel: mark for mark in marks}
     plan = plan_of(body_size)
     drawn = {shape.panel for shape in plan.panels}
     listed = [mark for code, mark in by_panel.items() if code not in drawn or _stands_out(mark)]
     heading = f"Paint survey {title}".strip()
-    lines = _listed_lines(listed)
-    height = LEGEND_TOP + 4 * LINE_HEIGHT + 16 + len(lines) * LINE_HEIGHT
+    lines = _listed_lines(listed, notes)
+    height = LEGEND_TOP + (LEGEND_LINES - 1) * LINE_HEIGHT + 16 + len(lines) * LINE_HEIGHT
     parts = [
         _opening(height),
         f'<title id="paint-plan-title">{escape(heading)}</title>',
-        f'<desc id="paint-plan-words">{escape(_description(marks))}</desc>',
+        f'<desc id="paint-plan-words">{escape(_description(marks, notes))}</desc>',
         *_definitions(),
         f'<rect width="{WIDTH}" height="{height}" fill="{PAPER}"/>',
         *_frame(),
@@ -103,11 +114,14 @@ def _stands_out(mark: Mark) -> bool:
     return mark.film_class in _PATTERNS
 
 
-def _description(marks: Sequence[Mark]) -> str:
+def _description(marks: Sequence[Mark], notes: Sequence[str]) -> str:
     told = "; ".join(mark.sentence for mark in marks) or "nothing measured yet"
-    return (
-        "Plan view, front at the top, left and right as from the driver's seat. "
-        f"Film thickness in microns: {told}."
+    return " ".join(
+        [
+            "Plan view, front at the top, left and right as from the driver's seat.",
+            f"Film thickness in microns: {told}.",
+            *notes,
+        ]
     )
 
 
@@ -156,7 +170,7 @@ def _panel(shape: Shape, mark: Mark | None) -> Iterator[str]:
     yield f'<path d="{shape.path}" fill="{_fill(mark)}" stroke="{INK}" stroke-width="1.5"{dashes}/>'
     if mark is None:
         return
-    words = "plastic" if mark.microns is None else mark.film_class.words
+    words = "plastic" if mark.microns is None else mark.film_class.word
     lines = _lines(shape, mark.figure, words)
     turned = f' transform="rotate({shape.turn} {shape.x:g} {shape.y:g})"' if shape.turn else ""
     top = shape.y - (len(lines) - 1) * 9 + 5
@@ -192,15 +206,16 @@ def _legend() -> Iterator[str]:
             f'stroke="{INK}" stroke-width="1"/>'
         )
         yield _text(x + 29, y, words, size=14)
-    y = LEGEND_TOP + 3 * LINE_HEIGHT
+    y = LEGEND_TOP + (LEGEND_LINES - 2) * LINE_HEIGHT
     yield _text(8, y, "Microns. Dashed: not measured.", size=14)
     yield _text(8, y + LINE_HEIGHT, "Sides as from the driver's seat.", size=14)
 
 
-def _listed_lines(listed: Sequence[Mark]) -> list[str]:
-    """Return what stands out, and what the drawing has no place for, in words."""
-    top = LEGEND_TOP + 5 * LINE_HEIGHT + 6
+def _listed_lines(listed: Sequence[Mark], notes: Sequence[str]) -> list[str]:
+    """Return in words what stands out, what the drawing has no place for, and the notes."""
+    top = LEGEND_TOP + LEGEND_LINES * LINE_HEIGHT + 6
+    said = [*(mark.sentence for mark in listed), *notes]
+    lines = [line for words in said for line in textwrap.wrap(words, LETTERS_IN_A_LINE)]
     return [
-        _text(8, top + number * LINE_HEIGHT, mark.sentence, size=14)
-        for number, mark in enumerate(listed)
+        _text(8, top + number * LINE_HEIGHT, line, size=14) for number, line in enumerate(lines)
     ]

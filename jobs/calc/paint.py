@@ -4,31 +4,27 @@ A spot reading is the mean of at least three single readings close together (SSP
 counts with the median of its spots, so that one touched-in place does not speak for all of it.
 """
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from types import MappingProxyType
 
 from jobs.calc.areas import PANELS
+from jobs.calc.paint_comparison import Comparison, Doubt, comparison_of
+from jobs.calc.paint_film import CHECK_FIRST, HOW_TO_CHECK, FilmAnswer, film_on
 from jobs.calc.paint_statistics import (
     OUTLIER_Z,
+    REWORK_HIGH_MICRONS,
     SERIES_WIDTH_MICRONS,
     Baseline,
-    baselines,
+    above_series,
     mean,
     median,
-    modified_z,
     standard_deviation,
 )
 
 # SSPC-PA 2: a spot measurement is the mean of at least three gauge readings.
 LEAST_READINGS = 3
-# Fewer panels than this make no baseline.
-LEAST_PANELS = 5
-# Series production lays on 80 to 130 microns in all; rework in the factory can double that
-# (a sheet of the refinish industry).
-SERIES_LOW_MICRONS, SERIES_HIGH_MICRONS = 80.0, 130.0
-REWORK_HIGH_MICRONS = 2 * SERIES_HIGH_MICRONS
 # Thinner than e-coat, primer and base coat at their thinnest with hardly any clear on them; from
 # memory, see correction.py.
 BARE_MICRONS = 60.0
@@ -40,20 +36,12 @@ PROVES_NOTHING = (
     "through rework in the factory; thickness alone never proves an accident."
 )
 CANNOT_TELL = (
-    "Fewer than five metal panels were measured: there is nothing to compare a panel with, so "
-    "this survey cannot tell which are unusual. Measure at least five, better all."
+    "No metal has five panels measured: there is nothing to compare a panel with, so this survey "
+    "cannot tell which are unusual. Measure at least five of one metal, better all."
 )
 MANY_STAND_OUT = (
-    "Half of the panels or more stand out. Then nobody can say which are the usual ones: the "
-    "classes are a hint at most."
-)
-MIXED_MATERIALS = (
-    "Steel and aluminium panels are compared with each other here, and the factory may paint them "
-    "differently: rather compare a panel with its twin."
-)
-WHOLE_CAR = (
-    "The usual panel of this car reads {:.0f} microns, outside the 80 to 130 of series production. "
-    "Panels are compared within this car only: paint laid over all of it would not show."
+    "Half of the {} panels or more stand out: which are the usual ones, nobody can say. A hint at "
+    "most."
 )
 
 
@@ -66,12 +54,16 @@ class Material(StrEnum):
 
 
 class FilmClass(StrEnum):
-    """What the film of a panel is, beside the rest of the car."""
+    """What the film of a panel is beside the other panels of its metal on this car.
+
+    The codes stand in the contract and stay; the words claim no more than the comparison.
+    """
 
     AS_MADE = "as_made"
     THIN = "thin"
     BUILT_UP = "built_up"
     MUCH_BUILT_UP = "much_built_up"
+    FILM_ON_IT = "film_on_it"
     CANNOT_TELL = "cannot_tell"
     NO_READING = "no_reading"
     NOT_MEASURED = "not_measured"
@@ -79,7 +71,29 @@ class FilmClass(StrEnum):
     @property
     def words(self) -> str:
         """Return the class in plain words."""
-        return self.value.replace("_", " ")
+        return _WORDS.get(self, self.value.replace("_", " "))
+
+    @property
+    def word(self) -> str:
+        """Return the class in the one or two words that fit a drawing."""
+        return _SHORT.get(self, self.words)
+
+
+_WORDS = {
+    FilmClass.AS_MADE: "like the rest",
+    FilmClass.BUILT_UP: "thicker than the rest",
+    FilmClass.MUCH_BUILT_UP: "much thicker than the rest",
+    FilmClass.FILM_ON_IT: "film or wrap on it",
+}
+_SHORT = {
+    FilmClass.AS_MADE: "alike",
+    FilmClass.BUILT_UP: "thicker",
+    FilmClass.MUCH_BUILT_UP: "much thicker",
+    FilmClass.FILM_ON_IT: "film",
+}
+THICK = frozenset({FilmClass.BUILT_UP, FilmClass.MUCH_BUILT_UP})
+STANDS_OUT = THICK | {FilmClass.THIN}
+NO_FILM: Mapping[str, FilmAnswer] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +117,18 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class PanelResult:
-    """A panel and what the survey says of it; figures are None where there is no reading."""
+    """A panel and what the survey says of it; figures are None where there is no reading.
+
+    `caveats` hold for every word on the panel: whatever is said of it is said with them.
+    """
 
     panel: str
     material: Material
     spots: int
     film_class: FilmClass
     reasons: tuple[str, ...]
+    film: FilmAnswer = FilmAnswer.NOT_ASKED
+    caveats: tuple[str, ...] = ()
     microns: float | None = None
     lowest_microns: float | None = None
     highest_microns: float | None = None
@@ -117,10 +136,17 @@ class PanelResult:
     modified_z: float | None = None
     z_counted: float | None = None
 
+    @property
+    def wants_film_check(self) -> bool:
+        """Say whether it is thick and nobody has said yet whether a film or wrap lies on it."""
+        if self.microns is None or self.film is not FilmAnswer.NOT_ASKED:
+            return False
+        return self.film_class in THICK or above_series(self.microns)
+
 
 @dataclass(frozen=True, slots=True)
 class Twins:
-    """The same panel left and right, both measured."""
+    """The same panel left and right, both measured, of one metal and without a film."""
 
     left: str
     right: str
@@ -130,138 +156,181 @@ class Twins:
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """What all spots of a car say together. `baselines` is the working: the last one counts."""
+    """What all spots of a car say together; each metal is compared with itself."""
 
-    can_tell: bool
-    baselines: tuple[Baseline, ...]
+    comparisons: tuple[Comparison, ...]
     panels: tuple[PanelResult, ...]
     twins: tuple[Twins, ...]
     cautions: tuple[str, ...]
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Return the cautions that are about this car: they stand wherever its classes do."""
+        return self.cautions[1:]
+
+    @property
+    def can_tell(self) -> bool:
+        """Say whether any panel could be compared with others of its metal."""
+        return any(comparison.baseline for comparison in self.comparisons)
+
+    @property
+    def classes_all(self) -> bool:
+        """Say whether nothing stands in the way of classing the panels."""
+        return bool(self.comparisons) and all(
+            comparison.doubt is Doubt.NONE for comparison in self.comparisons
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class _Panel:
-    """The spots of one panel, put together."""
+    """The spots of one panel, put together, and whether a film lies on it."""
 
     code: str
     material: Material
     spots: tuple[float, ...]
+    film: FilmAnswer
 
     @property
     def microns(self) -> float:
         return median(self.spots)
 
+    @property
+    def counts(self) -> bool:
+        """Say whether its reading is one of paint on metal."""
+        return bool(self.spots) and self.film is not FilmAnswer.YES
 
-def survey_of(spots: Sequence[Spot]) -> Survey:
+
+def survey_of(spots: Sequence[Spot], films: Mapping[str, FilmAnswer] = NO_FILM) -> Survey:
     """Work out the survey; the order of the spots does not matter.
 
-    The baseline is made of the most common metal where it has five panels, else of all metal
-    panels. A panel takes the material of its first spot: the caller keeps them the same.
+    `films`: what is known of films, by panel or for the whole car. A panel takes the material of
+    its first spot: the caller keeps them the same.
     """
-    panels = _by_panel(spots)
-    metal = {code: panel for code, panel in panels.items() if panel.spots}
-    base = _compared(metal)
-    can_tell = len(base) >= LEAST_PANELS
-    made = baselines(base) if can_tell else ()
-    z_of = dict(zip(base, modified_z(list(base.values())), strict=True)) if can_tell else {}
+    panels = _by_panel(spots, films)
+    counted = {code: panel for code, panel in panels.items() if panel.counts}
+    comparisons = {
+        metal: comparison_of(metal, values)
+        for metal in Material
+        if (values := {c: p.microns for c, p in counted.items() if p.material is metal})
+    }
+    many = [metal for metal, comparison in comparisons.items() if _many_stand_out(comparison)]
     results = tuple(
-        _judged(panel, made[-1] if made else None, z_of.get(code), base)
-        for code, panel in panels.items()
+        _judged(panel, comparisons.get(panel.material), many) for panel in panels.values()
     )
-    return Survey(can_tell, made, results, _twins(metal), _cautions(made, results, metal, base))
+    return Survey(
+        tuple(comparisons.values()),
+        results,
+        _twins(counted),
+        _cautions(list(comparisons.values()), results, many),
+    )
 
 
-def _by_panel(spots: Sequence[Spot]) -> dict[str, _Panel]:
+def _by_panel(spots: Sequence[Spot], films: Mapping[str, FilmAnswer]) -> dict[str, _Panel]:
     """Return the panels in the order of our list of areas."""
     return {
         code: _Panel(
             code,
             here[0].material,
             tuple(sorted(spot.microns for spot in here if spot.readings)),
+            film_on(films, code),
         )
         for code in PANELS
         if (here := [spot for spot in spots if spot.panel == code])
     }
 
 
-def _compared(metal: Mapping[str, _Panel]) -> dict[str, float]:
-    """Return the values by panel that make the baseline."""
-    counts = Counter(panel.material for panel in metal.values())
-    common = max(counts, key=lambda one: (counts[one], one is Material.STEEL), default=None)
-    enough = common is not None and counts[common] >= LEAST_PANELS
-    return {
-        code: panel.microns
-        for code, panel in metal.items()
-        if not enough or panel.material is common
-    }
+def _many_stand_out(comparison: Comparison) -> bool:
+    classes = [_class_of(microns, comparison) for microns in comparison.values.values()]
+    return 2 * sum(film_class in STANDS_OUT for film_class in classes) >= len(classes)
 
 
-def _judged(
-    panel: _Panel, baseline: Baseline | None, z: float | None, base: Mapping[str, float]
-) -> PanelResult:
+def _judged(panel: _Panel, comparison: Comparison | None, many: Sequence[Material]) -> PanelResult:
     count = len(panel.spots)
     if not panel.spots:
         reason = "Plastic gives no reading."
-        return PanelResult(panel.code, panel.material, 0, FilmClass.NO_READING, (reason,))
-    microns = panel.microns
-    figures = {
-        "microns": microns,
-        "lowest_microns": panel.spots[0],
-        "highest_microns": panel.spots[-1],
-    }
-    if baseline is None:
-        told = ("There are too few panels to compare with.", *_absolute(microns))
         return PanelResult(
-            panel.code, panel.material, count, FilmClass.CANNOT_TELL, told, **figures
+            panel.code, panel.material, 0, FilmClass.NO_READING, (reason,), panel.film
         )
-    film_class = _class_of(microns, baseline)
-    reasons = list(_reasons(panel, film_class, baseline))
-    if panel.code not in base:
-        reasons.append(
-            f"This panel is {panel.material} and is compared with panels of another metal, which "
-            "the factory may paint differently."
-        )
-    return PanelResult(
+    result = PanelResult(
         panel.code,
         panel.material,
         count,
-        film_class,
-        tuple(reasons),
-        difference_microns=microns - baseline.median_microns,
-        modified_z=z,
-        z_counted=baseline.score(microns),
-        **figures,
+        FilmClass.FILM_ON_IT,
+        ("The reading is of film and paint together: it says nothing of the paint.",),
+        panel.film,
+        microns=panel.microns,
+        lowest_microns=panel.spots[0],
+        highest_microns=panel.spots[-1],
     )
+    if comparison is None or not panel.counts:
+        return result
+    many_words = (MANY_STAND_OUT.format(panel.material),) if panel.material in many else ()
+    compared = replace(
+        result,
+        film_class=_class_of(panel.microns, comparison),
+        caveats=comparison.caveats + many_words,
+    )
+    return _with_reasons(compared, panel, comparison)
 
 
-def _class_of(microns: float, baseline: Baseline) -> FilmClass:
-    if microns > REWORK_HIGH_MICRONS:
-        return FilmClass.MUCH_BUILT_UP
-    if baseline.stands_above(microns):
-        return FilmClass.BUILT_UP
+def _class_of(microns: float, comparison: Comparison) -> FilmClass:
+    """Return the class of a panel by the comparison, no further than the comparison goes."""
+    baseline = comparison.baseline
+    if baseline is not None and comparison.tells_thick and baseline.stands_above(microns):
+        much = microns > REWORK_HIGH_MICRONS
+        return FilmClass.MUCH_BUILT_UP if much else FilmClass.BUILT_UP
+    if baseline is None or not comparison.tells_ordinary:
+        return FilmClass.CANNOT_TELL
     if baseline.stands_below(microns) or microns < BARE_MICRONS:
         return FilmClass.THIN
     return FilmClass.AS_MADE
 
 
-def _reasons(panel: _Panel, film_class: FilmClass, baseline: Baseline) -> list[str]:
-    """Return why the panel has its class, in sentences."""
+def _with_reasons(result: PanelResult, panel: _Panel, comparison: Comparison) -> PanelResult:
+    """Return the result with its reasons in sentences, and its figures of the comparison."""
+    baseline = comparison.baseline
+    reasons = _compared(result.film_class, panel, baseline) if baseline else []
+    reasons += _group(panel.code, comparison)
+    if result.film_class is FilmClass.CANNOT_TELL:
+        reasons += comparison.caveats
+    reasons += _absolute(panel.microns)
+    if result.film_class is FilmClass.AS_MADE and baseline:
+        reasons += _single_spots(panel, baseline)
+    if result.wants_film_check:
+        reasons += [CHECK_FIRST, HOW_TO_CHECK]
+    if baseline is None:
+        return replace(result, reasons=tuple(reasons))
+    return replace(
+        result,
+        reasons=tuple(reasons),
+        difference_microns=panel.microns - baseline.median_microns,
+        modified_z=comparison.modified_z[panel.code],
+        z_counted=baseline.score(panel.microns),
+    )
+
+
+def _compared(film_class: FilmClass, panel: _Panel, baseline: Baseline) -> list[str]:
+    """Return how the panel lies beside the usual one of its metal."""
     above = panel.microns - baseline.median_microns
-    usual = f"the car's usual {baseline.median_microns:.0f} microns"
+    usual = f"this car's usual {panel.material} panel, {baseline.median_microns:.0f} microns"
     side = "above" if above >= 0 else "below"
     score = abs(baseline.score(panel.microns))
     reasons = [f"{abs(above):.1f} microns {side} {usual}: {score:.1f} times the spread."]
-    if film_class is not FilmClass.AS_MADE and score > OUTLIER_Z:
+    if film_class in STANDS_OUT and score > OUTLIER_Z:
         reasons.append(f"More than {OUTLIER_Z} times the spread from the rest stands out.")
-    elif film_class is FilmClass.BUILT_UP:
+    elif film_class in THICK:
         reasons.append(
             f"More than {SERIES_WIDTH_MICRONS:.0f} microns above the rest, the whole width of "
             "the series range, stands out however widely the panels lie apart."
         )
-    reasons += _absolute(panel.microns)
-    if film_class is FilmClass.AS_MADE:
-        reasons += _single_spots(panel, baseline)
     return reasons
+
+
+def _group(code: str, comparison: Comparison) -> list[str]:
+    """Return which of two groups a panel belongs to, in a sentence, where there are two."""
+    if comparison.groups is None:
+        return []
+    return [f"It is in the {'thinner' if code in comparison.groups.thinner else 'thicker'} group."]
 
 
 def _absolute(microns: float) -> list[str]:
@@ -276,43 +345,64 @@ def _absolute(microns: float) -> list[str]:
 def _single_spots(panel: _Panel, baseline: Baseline) -> list[str]:
     """Return a sentence where one spot stands out though the panel as a whole does not."""
     high, low = panel.spots[-1], panel.spots[0]
-    told = []
+    said = []
     if baseline.stands_above(high):
-        told.append(
-            f"One spot reads {high:.0f} microns: measure around it, part of the panel may "
-            "have been painted."
+        said.append(
+            f"One spot reads {high:.0f} microns: measure around it. There may be a film or a "
+            "badge's glue, or part of the panel may have been painted."
         )
     if baseline.stands_below(low) or low < BARE_MICRONS:
-        told.append(f"One spot reads {low:.0f} microns: take care there.")
-    return told
+        said.append(f"One spot reads {low:.0f} microns: take care there.")
+    return said
 
 
-def _twins(metal: Mapping[str, _Panel]) -> tuple[Twins, ...]:
-    """Compare left with right; alike up to the width of the series range."""
+def _twins(counted: Mapping[str, _Panel]) -> tuple[Twins, ...]:
+    """Compare left with right of one metal; alike up to the width of the series range."""
     found = []
-    for code, panel in metal.items():
-        other = metal.get(PANELS[code].twin)
-        if other is not None and code.startswith("left_"):
-            apart = panel.microns - other.microns
-            found.append(Twins(code, other.code, apart, abs(apart) <= SERIES_WIDTH_MICRONS))
+    for code, panel in counted.items():
+        twin = counted.get(PANELS[code].twin)
+        if twin is None or twin.material is not panel.material or not code.startswith("left_"):
+            continue
+        apart = panel.microns - twin.microns
+        found.append(Twins(code, twin.code, apart, abs(apart) <= SERIES_WIDTH_MICRONS))
     return tuple(found)
 
 
 def _cautions(
-    made: Sequence[Baseline],
-    results: Sequence[PanelResult],
-    metal: Mapping[str, _Panel],
-    base: Mapping[str, float],
+    comparisons: Sequence[Comparison], results: Sequence[PanelResult], many: Sequence[Material]
 ) -> tuple[str, ...]:
-    told = [PROVES_NOTHING]
-    if not made:
-        return (*told, CANNOT_TELL)
-    usual = made[-1].median_microns
-    if not SERIES_LOW_MICRONS <= usual <= SERIES_HIGH_MICRONS:
-        told.append(WHOLE_CAR.format(usual))
-    plain = {FilmClass.AS_MADE, FilmClass.NO_READING}
-    if 2 * sum(one.film_class not in plain for one in results) >= len(metal):
-        told.append(MANY_STAND_OUT)
-    if len({metal[code].material for code in base}) > 1:
-        told.append(MIXED_MATERIALS)
-    return tuple(told)
+    """Return what has to be known of the survey as a whole."""
+    said = [PROVES_NOTHING]
+    if not any(comparison.baseline for comparison in comparisons):
+        said.append(CANNOT_TELL)
+    for comparison in comparisons:
+        said += comparison.caveats
+    said += [MANY_STAND_OUT.format(metal) for metal in many]
+    if any(result.wants_film_check for result in results):
+        said.append(f"{CHECK_FIRST} {HOW_TO_CHECK}")
+    return tuple(said)
+
+
+def sentence_of(survey: Survey) -> str:
+    """Return what the survey says, in a few sentences for somebody with ten seconds."""
+    if not survey.can_tell:
+        return "Too few panels were measured to compare them with each other."
+    parts = []
+    for film_class in (FilmClass.MUCH_BUILT_UP, FilmClass.BUILT_UP, FilmClass.THIN):
+        names = [PANELS[one.panel].name for one in survey.panels if one.film_class is film_class]
+        if names:
+            parts.append(f"{film_class.words}: {', '.join(names)}")
+    said = [f"{'; '.join(parts).capitalize()}."] if parts else []
+    for comparison in survey.comparisons:
+        if comparison.baseline:
+            said += comparison.caveats
+    if any(result.wants_film_check for result in survey.panels):
+        said.append(CHECK_FIRST)
+    classed = [one.metal for one in survey.comparisons if one.doubt is Doubt.NONE]
+    if classed:
+        panels = "panels" if survey.classes_all else f"{' and '.join(classed)} panels"
+        none = (
+            f"No{' ' if survey.classes_all else f' {classed[0]} '}panel stands out from the rest."
+        )
+        said.append(f"The other {panels} are like one another." if parts else none)
+    return " ".join(said)

@@ -7,7 +7,7 @@ from jobs.models.desk import DashboardLook, DayCapacity, OrderImport
 from jobs.models.flow import FlowCar
 from jobs.models.history import HistoryEntry
 from jobs.models.job import Job
-from jobs.models.paint import PaintTest, PassesDone, SpotReading
+from jobs.models.paint import FilmCheck, PaintTest, PassesDone, SpotReading
 from jobs.models.photos import Photo, Rendition
 from jobs.models.products import Product, ProductUse
 from jobs.models.refinishing import Coat, SuppliedTick
@@ -21,6 +21,7 @@ __all__ = [
     "Coat",
     "DashboardLook",
     "DayCapacity",
+    "FilmCheck",
     "Finding",
     "FlowCar",
     "Forecast",

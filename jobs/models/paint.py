@@ -1,4 +1,4 @@
-"""What was measured and tried on the paint, and the machine passes that were done."""
+"""What was measured, tried and looked for on the paint, and the machine passes that were done."""
 
 from django.db import models
 from django.db.models import Q
@@ -49,17 +49,39 @@ class SpotReading(CanBeSetAside):
 
 
 class PaintTest(CanBeSetAside):
-    """A rub with a white pad, and a wetting: what tells the paint system and whether fade lifts."""
+    """A rub with a pad or cloth, a look and a wetting: they tell the system and what polish does.
+
+    `faded` came before `look` and says the same as the look "faded"; rows without a look have it.
+    """
 
     class PadColour(models.TextChoices):
         PAINT = "paint", "the paint's own colour"
         WHITE = "white", "white, grey or none"
-        UNSURE = "unsure", "not to be told"
+        UNSURE = "unsure", "not sure"
+        NOTHING = "nothing", "nothing of the paint"
+
+    class RubbedWith(models.TextChoices):
+        WHITE_PAD = "white_pad", "a white pad"
+        DARK_CLOTH = "dark_cloth", "a dark cloth"
+
+    class Look(models.TextChoices):
+        SOUND = "sound", "sound"
+        DULL = "dull", "dull"
+        FADED = "faded", "faded"
+        PEELING = "peeling", "peeling"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="paint_tests")
     panel = models.CharField(max_length=30)
     pad_colour = models.CharField(max_length=10, choices=PadColour.choices)
+    rubbed_with = models.CharField(
+        max_length=10,
+        choices=RubbedWith.choices,
+        default=RubbedWith.WHITE_PAD,
+        db_default=RubbedWith.WHITE_PAD.value,
+    )
+    white_paint = models.BooleanField(null=True, help_text="White or nearly so; null: not said.")
+    look = models.CharField(max_length=10, choices=Look.choices, blank=True, db_default="")
     faded = models.BooleanField(default=False)
     darkens_when_wet = models.BooleanField(null=True)
     note = models.CharField(max_length=200, blank=True)
@@ -69,6 +91,27 @@ class PaintTest(CanBeSetAside):
 
     def __str__(self) -> str:
         return f"{self.panel} {self.pad_colour}"
+
+
+class FilmCheck(Noted):
+    """Whether a film or wrap lies on a panel or on the whole car; the latest answer counts."""
+
+    class Answer(models.TextChoices):
+        YES = "yes", "film or wrap on it"
+        NO = "no", "no film or wrap"
+        NOT_ASKED = "not_asked", "not asked"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="film_checks")
+    panel = models.CharField(max_length=30, help_text="A body panel, or whole_vehicle.")
+    film = models.CharField(max_length=10, choices=Answer.choices)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["job", "id"], name="film_check_by_job")]
+
+    def __str__(self) -> str:
+        return f"{self.panel} {self.film}"
 
 
 class PassesDone(CanBeSetAside):

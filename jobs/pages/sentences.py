@@ -10,7 +10,7 @@ from typing import Any
 from django.utils.dateparse import parse_datetime
 from django.utils.timezone import localtime
 
-from jobs.calc.areas import AREAS
+from jobs.calc.areas import AREAS, PANELS
 from jobs.calc.catalogue import STANDARD
 from jobs.calc.findings import Over
 from jobs.calc.left_open import LeftOpen
@@ -162,10 +162,22 @@ def _walked_round(data: Data) -> str:
 def _paint_read(data: Data) -> str:
     if data.get("set_aside"):
         return f"A note on the paint of the {_panel(data)} was set aside."
+    if "film" in data:
+        return _film_checked(data)
     if "pad_colour" in data:
-        return f"The paint of the {_panel(data)} was tested with a white pad."
+        tool = "dark cloth" if data.get("rubbed_with") == "dark_cloth" else "white pad"
+        return f"The paint of the {_panel(data)} was tested with a {tool}."
     panels = list(dict.fromkeys(_panel(spot) for spot in data.get("spots", ())))
     return f"Paint measured: {', '.join(panels)}."
+
+
+def _film_checked(data: Data) -> str:
+    where = f"the {_panel(data)}" if data.get("panel") in PANELS else "the car"
+    answer = str(data["film"])
+    if answer == "not_asked":
+        return f"The answer about a film or wrap on {where} was taken back."
+    found = "A film or wrap lies" if answer == "yes" else "No film or wrap lies"
+    return f"{found} on {where}."
 
 
 def _passes_done(data: Data) -> str:

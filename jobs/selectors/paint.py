@@ -9,18 +9,24 @@ from core.api.caller import Caller, Side
 from jobs.calc.areas import PANELS
 from jobs.calc.correction import Allowance, Work, allowance_of
 from jobs.calc.pads import Supplies, areas_of, supplies_for
-from jobs.calc.paint import Material, Spot, Survey, survey_of
+from jobs.calc.paint import FilmClass, Material, PanelResult, Spot, Survey, survey_of
+from jobs.calc.paint_film import CHECK_FIRST, FilmAnswer, film_on
 from jobs.calc.paint_offers import Offer, offers_of
 from jobs.calc.paint_system import (
     Fade,
+    Look,
     PadColour,
     PadTest,
     PaintSystem,
+    RubbedWith,
     fade_of_panel,
+    is_white,
     system_of,
     system_of_panel,
+    tests_for,
+    why_unsure,
 )
-from jobs.models import Finding, Job, PaintTest, PassesDone, SpotReading
+from jobs.models import FilmCheck, Finding, Job, PaintTest, PassesDone, SpotReading
 from jobs.selectors.jobs import jobs_of, no_such_job
 
 
@@ -33,6 +39,7 @@ class PaintRecord:
     tests: tuple[PaintTest, ...]
     passes: tuple[PassesDone, ...]
     reported: frozenset[str] = frozenset()
+    film_checks: tuple[FilmCheck, ...] = ()
 
     @cached_property
     def counted(self) -> tuple[SpotReading, ...]:
@@ -45,29 +52,52 @@ class PaintRecord:
         return tuple(one for one in self.passes if one.set_aside_at is None)
 
     @cached_property
+    def films(self) -> Mapping[str, FilmAnswer]:
+        """Return what is known of films, by panel or for the whole car: the latest answers."""
+        in_order = sorted(self.film_checks, key=_when)
+        return {check.panel: FilmAnswer(check.film) for check in in_order}
+
+    def film_on(self, panel: str) -> FilmAnswer:
+        """Return what is known of a film on a panel, or on all of the car."""
+        return film_on(self.films, panel)
+
+    @cached_property
     def survey(self) -> Survey:
         """Return what the readings say."""
-        return survey_of(
-            [Spot(one.panel, Material(one.material), tuple(one.readings)) for one in self.counted]
-        )
+        spots = [
+            Spot(one.panel, Material(one.material), tuple(one.readings)) for one in self.counted
+        ]
+        return survey_of(spots, self.films)
+
+    @cached_property
+    def results(self) -> Mapping[str, PanelResult]:
+        """Return what the survey says by panel."""
+        return {result.panel: result for result in self.survey.panels}
 
     @cached_property
     def pad_tests(self) -> tuple[PadTest, ...]:
-        """Return the tests that were not set aside, as the sums take them."""
-        return tuple(
-            PadTest(one.panel, PadColour(one.pad_colour), one.faded, one.darkens_when_wet)
-            for one in self.tests
-            if one.set_aside_at is None
-        )
+        """Return the tests that were not set aside, as the sums take them, in their order."""
+        white = is_white(self.job.colour)
+        counted = sorted((test for test in self.tests if test.set_aside_at is None), key=_when)
+        return tuple(_pad_test(test, white=white) for test in counted)
 
     @property
     def system(self) -> PaintSystem:
         """Return the paint system of the car, by all its tests."""
         return system_of(self.pad_tests)
 
+    @property
+    def why_unsure(self) -> str:
+        """Return why the car's paint system is not sure, and what to do; empty where it is."""
+        return why_unsure(self.pad_tests)
+
     def system_of(self, panel: str) -> PaintSystem:
         """Return the paint system of a panel."""
         return system_of_panel(self.pad_tests, panel)
+
+    def why_unsure_of(self, panel: str) -> str:
+        """Return why a panel's paint system is not sure, and what to do; empty where it is."""
+        return why_unsure(tests_for(self.pad_tests, panel))
 
     def fade_of(self, panel: str) -> Fade:
         """Return what can be done about the fade on a panel."""
@@ -82,15 +112,31 @@ class PaintRecord:
         return Work(cut=work[PassesDone.Kind.CUT], finish=work[PassesDone.Kind.FINISH])
 
     def allowance_of(self, panel: str) -> Allowance | None:
-        """Return what a panel can still stand, or None where no reading tells."""
+        """Return what a panel can still stand, or None where no reading of paint tells."""
+        if self.no_allowance_because(panel):
+            return None
         spots = [
             (one.microns, self.done_on(panel, since=one))
             for one in self.counted
             if one.panel == panel and one.microns is not None
         ]
-        if not spots:
-            return None
-        return allowance_of(spots, done=self.done_on(panel), system=self.system_of(panel))
+        return allowance_of(
+            spots,
+            done=self.done_on(panel),
+            system=self.system_of(panel),
+            thin=self.results[panel].film_class is FilmClass.THIN,
+        )
+
+    def no_allowance_because(self, panel: str) -> str:
+        """Return why nothing is known of what a panel can stand; empty where something is."""
+        name, result = PANELS[panel].name, self.results.get(panel)
+        if self.film_on(panel) is FilmAnswer.YES:
+            return f"A film or wrap lies on the {name}: polish for paint would ruin it."
+        if result is None or result.microns is None:
+            return f"There is no reading of the {name}: nothing is known about its film."
+        if result.wants_film_check:
+            return f"The {name} reads {result.microns:.0f} microns. {CHECK_FIRST}"
+        return ""
 
     @property
     def areas(self) -> Mapping[str, float]:
@@ -126,7 +172,7 @@ def paint_of(caller: Caller, job_id: UUID) -> PaintRecord:
 
 
 def paint_of_job(job: Job) -> PaintRecord:
-    """Return the paint of a job that the caller was allowed to see: four queries."""
+    """Return the paint of a job that the caller was allowed to see: five queries."""
     reported = Finding.objects.filter(job=job, from_paint_survey=True)
     return PaintRecord(
         job=job,
@@ -134,9 +180,27 @@ def paint_of_job(job: Job) -> PaintRecord:
         tests=tuple(PaintTest.objects.filter(job=job).order_by("pk")),
         passes=tuple(PassesDone.objects.filter(job=job).order_by("pk")),
         reported=frozenset(reported.values_list("area", flat=True)),
+        film_checks=film_checks_of(job),
     )
 
 
-def _when(one: SpotReading | PassesDone) -> tuple[object, ...]:
+def film_checks_of(job: Job) -> tuple[FilmCheck, ...]:
+    """Return what was answered about films on a job."""
+    return tuple(FilmCheck.objects.filter(job=job).order_by("pk"))
+
+
+def _pad_test(test: PaintTest, *, white: bool | None) -> PadTest:
+    """Return a test as the sums take it; `white`: what the order says of the car's colour."""
+    return PadTest(
+        panel=test.panel,
+        pad_colour=PadColour(test.pad_colour),
+        look=Look(test.look or (Look.FADED if test.faded else Look.NOT_SAID)),
+        darkens_when_wet=test.darkens_when_wet,
+        white_paint=white if test.white_paint is None else test.white_paint,
+        rubbed_with=RubbedWith(test.rubbed_with),
+    )
+
+
+def _when(one: SpotReading | PassesDone | FilmCheck | PaintTest) -> tuple[object, ...]:
     """Return when it was done, to compare by; of one time the order of telling counts."""
     return (one.occurred_at, one.recorded_at)

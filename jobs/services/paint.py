@@ -14,17 +14,19 @@ from core.problems import NotFound
 from jobs.calc.areas import PANELS
 from jobs.calc.correction import Allowance, Work, fits
 from jobs.calc.paint import Spot
-from jobs.calc.paint_system import PadTest
+from jobs.calc.paint_film import WHOLE_CAR, FilmAnswer
+from jobs.calc.paint_system import Look, PadTest, PaintSystem
 from jobs.calc.stages import Kind, Refusal, refuse_noting
-from jobs.models import Job, PaintTest, PassesDone, SpotReading
+from jobs.models import FilmCheck, Job, PaintTest, PassesDone, SpotReading
 from jobs.problems import Refused, standing
 from jobs.selectors.jobs import job_for_change
-from jobs.selectors.paint import paint_of_job
+from jobs.selectors.paint import PaintRecord, paint_of_job
 from jobs.services.recording import advance, check, store
 
 SetAside = TypeVar("SetAside", SpotReading, PaintTest, PassesDone)
 MOST_SPOTS = 600
 MOST_TESTS = 200
+MOST_FILM_CHECKS = 200
 MOST_PASSES_ENTRIES = 400
 
 
@@ -103,7 +105,7 @@ def note_set_aside(
 def paint_tested(
     *, caller: Caller, job_id: UUID, test: PadTest, occurred_at: datetime, note: str = ""
 ) -> PaintTest:
-    """Record a rub with the pad and what water did to the colour."""
+    """Record a rub with a pad or cloth, what is seen, and what water did to the colour."""
     job = job_for_change(caller, job_id)
     check(job, refuse_noting(job.state))
     check(job, _refuse_more(job.paint_tests.count() + 1, MOST_TESTS, "paint tests"))
@@ -111,12 +113,43 @@ def paint_tested(
         job=job,
         panel=test.panel,
         pad_colour=test.pad_colour.value,
-        faded=test.faded,
+        rubbed_with=test.rubbed_with.value,
+        white_paint=test.white_paint,
+        look=test.look.value,
+        faded=test.look is Look.FADED,
         darkens_when_wet=test.darkens_when_wet,
         note=note,
         **_stamp(caller, occurred_at),
     )
-    data = {"test_id": str(made.pk), "panel": made.panel, "pad_colour": made.pad_colour}
+    data = {
+        "test_id": str(made.pk),
+        "panel": made.panel,
+        "pad_colour": made.pad_colour,
+        "rubbed_with": made.rubbed_with,
+        "look": made.look,
+    }
+    _write_down(job, Kind.PAINT_READ, caller, occurred_at, data)
+    return made
+
+
+@transaction.atomic
+def film_checked(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    film: FilmAnswer,
+    occurred_at: datetime,
+    panel: str = WHOLE_CAR,
+    note: str = "",
+) -> FilmCheck:
+    """Record whether a film or wrap lies on a panel, or on the whole car; the latest counts."""
+    job = job_for_change(caller, job_id)
+    check(job, refuse_noting(job.state))
+    check(job, _refuse_more(job.film_checks.count() + 1, MOST_FILM_CHECKS, "film checks"))
+    made = FilmCheck.objects.create(
+        job=job, panel=panel, film=film.value, note=note, **_stamp(caller, occurred_at)
+    )
+    data = {"film_check_id": str(made.pk), "panel": panel, "film": made.film}
     _write_down(job, Kind.PAINT_READ, caller, occurred_at, data)
     return made
 
@@ -134,14 +167,16 @@ def passes_do(
 ) -> PassesDone:
     """Record machine passes over a panel.
 
-    What the conservative allowance does not cover, or no reading supports, needs a reason; it is
-    then recorded with the warning. Raises Refused with the allowance where the reason is missing.
+    What the conservative allowance does not cover, or no reading of paint supports, needs a reason;
+    it is then recorded with the warning. Raises Refused with the allowance where the reason is
+    missing.
     """
     job = job_for_change(caller, job_id)
     check(job, refuse_noting(job.state))
     check(job, _refuse_more(job.passes_done.count() + 1, MOST_PASSES_ENTRIES, "machine passes"))
-    allowance = paint_of_job(job).allowance_of(panel)
-    warning = _warning(panel, kind, passes, allowance)
+    record = paint_of_job(job)
+    allowance = record.allowance_of(panel)
+    warning = _warning(record, panel, kind, passes)
     if warning and not reason:
         raise _reason_needed(job, warning, allowance)
     made = PassesDone.objects.create(
@@ -164,19 +199,21 @@ def passes_do(
     return made
 
 
-def _warning(panel: str, kind: PassesDone.Kind, passes: int, allowance: Allowance | None) -> str:
+def _warning(record: PaintRecord, panel: str, kind: PassesDone.Kind, passes: int) -> str:
     """Return what speaks against the passes, or nothing."""
-    name = PANELS[panel].name
+    name, allowance = PANELS[panel].name, record.allowance_of(panel)
     if allowance is None:
-        return f"There is no reading of the {name}: nothing is known about its film."
+        return record.no_allowance_because(panel)
     cutting = kind is PassesDone.Kind.CUT
     if fits(allowance, Work(cut=passes) if cutting else Work(finish=passes)):
         return ""
     left = allowance.conservative
     allowed = left.cut_passes if cutting else left.finish_passes
+    top = "colour" if allowance.system is PaintSystem.SINGLE_STAGE else "clear coat"
     return (
         f"By the conservative figure the film of the {name} allows {allowed} more {kind.label} "
-        f"passes, not {passes}: {left.microns:.1f} microns may still go. More may go through it."
+        f"passes, not {passes}: about {left.microns:.1f} microns can still be removed; more risks "
+        f"going through the {top}."
     )
 
 
@@ -197,7 +234,10 @@ def _reason_needed(job: Job, warning: str, allowance: Allowance | None) -> Refus
         shown["assumption"] = allowance.assumption  # type: ignore[assignment]
     return Refused(
         warning,
-        next_step="Measure first, do less, or send a reason: it is recorded with this warning.",
+        next_step=(
+            "Measure first, check for a film, do less, or send a reason: it is recorded with "
+            "this warning."
+        ),
         extra={
             "code": "reason_needed",
             "warning": warning,

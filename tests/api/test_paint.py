@@ -1,11 +1,14 @@
 """The paint survey as a whole: its working, the allowance and machine passes, the picture."""
 
 from collections.abc import Mapping
+from datetime import datetime, timedelta
 from typing import Any
 from xml.etree import ElementTree as ET
 
 import pytest
+import time_machine
 
+from jobs.services import paint as service
 from tests.api.steps import NOWHERE, arrived, done, fields, history, refused, told
 from tests.scene import Api, Scene, key_api, person_api
 
@@ -53,11 +56,18 @@ def machine(scene: Scene, job: Any, kind: str = "cut", passes: int = 1, **more: 
 def test_the_survey_shows_its_working(scene: Scene) -> None:
     survey = survey_of(scene.workshop_api(), measured(scene))
     first, last = survey["baselines"]
+    assert [(one["material"], one["counts"]) for one in (first, last)] == [
+        ("steel", False),
+        ("steel", True),
+    ]
+    (steel,) = survey["comparisons"]
+    assert (steel["panels"], steel["doubt"], steel["usual_microns"]) == (10, "none", 116)
     assert (first["median_microns"], first["mad_microns"]) == (116.5, 3)
     assert (len(first["panels"]), len(last["panels"])) == (10, 9)
     door = panel_of(survey, "left_rear_door")
     assert door["modified_z"] == pytest.approx(27.7669, abs=5e-5)
-    assert (door["film_class"], door["film_class_words"]) == ("built_up", "built up")
+    assert door["film_class"] == "built_up"
+    assert door["film_class_words"] == "thicker than the rest"
     assert door["reasons"]
     assert door["difference_microns"] == 124
     others = {one["film_class"] for one in survey["panels"] if one is not door}
@@ -99,6 +109,47 @@ def test_a_finding_is_offered_to_the_workshop_and_sent_only_by_a_person(scene: S
     assert survey_of(api, job)["offered_findings"] == []  # it was sent
 
 
+TWO_METALS = [
+    *(("steel", panel, 110) for panel in list(CAR)[:7]),
+    *(("aluminium", panel, 149) for panel in list(CAR)[7:]),
+    ("aluminium", "right_quarter_panel", 149),
+    ("aluminium", "left_sill", 149),
+    ("aluminium", "right_sill", 149),
+]
+
+
+def test_steel_and_aluminium_are_compared_each_with_itself(scene: Scene) -> None:
+    job, api = arrived(scene), scene.workshop_api()
+    spots = [
+        {"panel": panel, "material": metal, "readings": [microns] * 3}
+        for metal, panel, microns in TWO_METALS
+    ]
+    done(api.post(f"/jobs/{job['id']}/paint-readings", {"spots": spots}))
+    survey = survey_of(api, job)
+    assert {one["film_class"] for one in survey["panels"]} == {"as_made", "cannot_tell"}
+    assert survey["offered_findings"] == []
+    steel, aluminium = survey["comparisons"]
+    assert (steel["material"], steel["doubt"]) == ("steel", "none")
+    assert (aluminium["material"], aluminium["doubt"]) == ("aluminium", "outside_series")
+    assert aluminium["caveats"][0] in survey["cautions"]
+
+
+def test_two_groups_of_panels_are_said_instead_of_classes(scene: Scene) -> None:
+    car = dict(zip(CAR, (100, 100, 200, 200, 200), strict=False))
+    survey = survey_of(scene.workshop_api(), measured(scene, car))
+    assert {one["film_class"] for one in survey["panels"]} == {"cannot_tell"}
+    (steel,) = survey["comparisons"]
+    assert steel["doubt"] == "two_groups"
+    assert steel["groups"] == {
+        "thinner": ["bonnet", "roof"],
+        "thicker": ["left_front_wing", "right_front_wing", "tailgate"],
+        "thinner_microns": 100,
+        "thicker_microns": 200,
+    }
+    assert "form two groups" in steel["caveats"][0]
+    assert survey["offered_findings"] == []
+
+
 def test_the_dealer_sees_the_survey_and_strangers_do_not(scene: Scene) -> None:
     job = measured(scene)
     for api in (scene.dealer_api(), person_api(scene.valeter), person_api(scene.staff)):
@@ -121,14 +172,14 @@ def test_the_survey_takes_as_many_queries_for_many_readings_as_for_few(
     api = scene.workshop_api()
     survey_of(api, few)  # the first use of a key in a while is written down
     for job in (few, many):
-        # The key; the job; readings, tests, passes, and what was reported.
-        with django_assert_num_queries(6):
+        # The key; the job; readings, tests, passes, film checks, and what was reported.
+        with django_assert_num_queries(7):
             assert api.get(f"/jobs/{job['id']}/{what}").status_code == 200
 
 
 def test_pads_and_compound_are_told_for_the_whole_vehicle(scene: Scene) -> None:
     job, api = arrived(scene, body_size="small_van"), scene.workshop_api()
-    test = {"panel": "bonnet", "pad_colour": "paint"}
+    test = {"panel": "bonnet", "pad_colour": "paint", "white_paint": False}
     done(api.post(f"/jobs/{job['id']}/paint-tests", test))
     supplies = survey_of(api, job)["supplies"]
     assert supplies["body_size"] == "small_van"
@@ -139,7 +190,7 @@ def test_pads_and_compound_are_told_for_the_whole_vehicle(scene: Scene) -> None:
 
 def test_a_panel_only_tested_is_shown_as_not_measured(scene: Scene) -> None:
     job, api = arrived(scene), scene.workshop_api()
-    faded = {"panel": "roof", "pad_colour": "white", "faded": True}
+    faded = {"panel": "roof", "pad_colour": "white", "faded": True, "white_paint": False}
     done(api.post(f"/jobs/{job['id']}/paint-tests", faded))
     (roof,) = survey_of(api, job)["panels"]
     assert roof["film_class"] == "not_measured"
@@ -166,17 +217,18 @@ def test_passes_within_the_allowance_are_recorded_and_it_goes_down(scene: Scene)
 
 
 def test_a_reading_after_the_passes_shows_what_is_left(scene: Scene) -> None:
-    job, api = measured(scene, {**CAR, "bonnet": 106}), scene.workshop_api()
+    job, api = measured(scene, {**CAR, "bonnet": 85}), scene.workshop_api()
     done(machine(scene, job))
     left = panel_of(survey_of(api, job), "bonnet")["allowance"]["conservative"]
-    assert left["microns"] == 2  # of 6 above the floor a pass may have taken 4
+    # With the gauge 3.55 too high, 6.45 are above the floor, of which a pass may have taken 4.
+    assert left["microns"] == pytest.approx(2.45, abs=0.06)
     (before,) = [one for one in survey_of(api, job)["readings"] if one["panel"] == "bonnet"]
     path = f"/jobs/{job['id']}/paint-readings"
     done(api.post(f"{path}/{before['id']}/set-aside", {"reason": "Machined since."}))
-    spot = {"panel": "bonnet", "material": "steel", "readings": [105, 105, 105]}
+    spot = {"panel": "bonnet", "material": "steel", "readings": [84, 84, 84]}
     done(api.post(path, {"spots": [spot]}))
     left = panel_of(survey_of(api, job), "bonnet")["allowance"]["conservative"]
-    assert left["microns"] == 5  # the pass took 1
+    assert left["microns"] == pytest.approx(5.5, abs=0.1)  # the pass took 1
 
 
 def test_passes_beyond_the_allowance_ask_for_a_reason_and_are_then_recorded(scene: Scene) -> None:
@@ -224,6 +276,84 @@ def test_passes_without_a_reading_ask_for_a_reason(scene: Scene) -> None:
     assert bonnet["passes_done"] == {"cut": 0, "finish": 1}
 
 
+def film(scene: Scene, job: Any, answer: str, **more: Any) -> Any:
+    return scene.workshop_api().post(f"/jobs/{job['id']}/paint-films", {"film": answer, **more})
+
+
+def test_a_thick_panel_asks_for_a_film_before_anything(scene: Scene) -> None:
+    job, api = measured(scene), scene.workshop_api()
+    door = panel_of(survey_of(api, job), "left_rear_door")
+    assert (door["film"], door["allowance"]) == ("not_asked", None)
+    assert "check for a film first" in door["no_allowance_because"]
+    thick: dict[str, Any] = {"panel": "left_rear_door"}
+    assert (
+        "check for a film first" in refused(machine(scene, job, **thick), 409, "refused")["detail"]
+    )
+    (offer,) = survey_of(api, job)["offered_findings"]
+    assert offer["advice"].startswith("Film, wrap or repaint: check for a film first.")
+    made = done(film(scene, job, "no", note="No edge in the shuts."))
+    assert (made["check"]["panel"], made["film"]) == ("whole_vehicle", "no")
+    survey = survey_of(api, job)
+    door = panel_of(survey, "left_rear_door")
+    assert (survey["film"], door["film"], door["no_allowance_because"]) == ("no", "no", "")
+    assert door["allowance"]["conservative"]["cut_passes"] == 2
+    (offer,) = survey["offered_findings"]
+    assert offer["advice"].startswith("No film or wrap on it")
+    done(machine(scene, job, **thick))
+
+
+def test_a_panel_with_a_film_has_no_allowance_and_is_not_offered(scene: Scene) -> None:
+    job, api = measured(scene), scene.workshop_api()
+    done(film(scene, job, "no"))
+    done(film(scene, job, "yes", panel="left_rear_door"))
+    survey = survey_of(api, job)
+    door = panel_of(survey, "left_rear_door")
+    assert (survey["film"], door["film"], door["film_class"]) == ("no", "yes", "film_on_it")
+    assert survey["offered_findings"] == []
+    problem = refused(machine(scene, job, panel="left_rear_door"), 409, "refused")
+    assert "A film or wrap lies on the left rear or sliding door" in problem["detail"]
+    assert [one["film"] for one in survey["film_checks"]] == ["no", "yes"]
+    done(film(scene, job, "not_asked", panel="left_rear_door"))
+    assert panel_of(survey_of(api, job), "left_rear_door")["film"] == "no"
+
+
+def test_the_latest_answer_about_a_film_counts_whenever_it_comes_in(scene: Scene) -> None:
+    job, api = measured(scene), scene.workshop_api()
+    start = datetime.fromisoformat(history(api, job)[-1]["occurred_at"])
+    later, before = start + timedelta(seconds=2), start + timedelta(seconds=1)
+    with time_machine.travel(start + timedelta(minutes=5)):
+        done(film(scene, job, "yes", occurred_at=later.isoformat()))
+        done(film(scene, job, "no", occurred_at=before.isoformat()))
+        assert survey_of(api, job)["film"] == "yes"
+        entry = history(api, job)[-1]
+    assert (entry["kind"], entry["data"]["film"]) == ("paint_read", "no")
+
+
+def test_a_wrong_film_check_is_refused_with_every_field(scene: Scene) -> None:
+    job = measured(scene)
+    answer = film(scene, job, "perhaps", panel="windscreen", note="x" * 201)
+    assert sorted(fields(answer)) == ["film", "note", "panel"]
+    assert fields(film(scene, job, "")) == ["film"]
+    assert survey_of(scene.workshop_api(), job)["film_checks"] == []
+
+
+def test_a_job_takes_only_so_many_film_checks(
+    scene: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(service, "MOST_FILM_CHECKS", 1)
+    job = measured(scene)
+    done(film(scene, job, "no"))
+    assert refused(film(scene, job, "yes"), 409, "refused")["code"] == "too_many"
+
+
+def test_a_thin_panel_gets_no_credit_for_its_layers(scene: Scene) -> None:
+    job = measured(scene, {**dict.fromkeys(CAR, 125), "bonnet": 88})
+    bonnet = panel_of(survey_of(scene.workshop_api(), job), "bonnet")
+    assert bonnet["film_class"] == "thin"
+    assert bonnet["allowance"]["conservative"]["finish_passes"] == 0
+    assert "thin beside the rest" in bonnet["allowance"]["assumption"]
+
+
 def test_a_plastic_panel_has_no_reading_to_go_by(scene: Scene) -> None:
     job, api = arrived(scene), scene.workshop_api()
     spot = {"panel": "bonnet", "material": "plastic"}
@@ -257,7 +387,8 @@ def test_the_picture_is_a_safe_svg_with_the_readings(scene: Scene) -> None:
     root = ET.fromstring(answer.content)  # noqa: S314  our own output
     text = "".join(root.itertext())
     assert "TU21 ABC" in text
-    assert "left rear or sliding door: 240, built up" in text
+    assert "left rear or sliding door: 240, thicker than the rest" in text
+    assert "check for a film first" in text
 
 
 def test_an_unchanged_picture_is_not_sent_again(scene: Scene) -> None:

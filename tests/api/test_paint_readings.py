@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from jobs.models import SpotReading
+from jobs.models import PaintTest, SpotReading
 from jobs.services import paint as service
 from tests.api.steps import NOWHERE, arrived, done, fields, history, posted, refused, told
 from tests.scene import Scene, key_api
@@ -180,47 +180,118 @@ def test_setting_aside_needs_a_reason_and_a_reading_of_this_job(scene: Scene) ->
     refused(api.post(path, {"reason": "Wrong."}), 404, "not-found")
 
 
+DARK = {"rubbed_with": "dark_cloth", "white_paint": True}
+NOT_WHITE = {"white_paint": False}
+FADED = {"faded": True}
+
+
 @pytest.mark.parametrize(
     ("test", "system", "fade"),
     [
         ({"pad_colour": "paint"}, "single_stage", "none"),
-        ({"pad_colour": "white"}, "clear_over_base", "none"),
+        ({"pad_colour": "white", **NOT_WHITE}, "clear_over_base", "none"),
+        ({"pad_colour": "nothing", **NOT_WHITE}, "clear_over_base", "none"),
         ({"pad_colour": "unsure"}, "unsure", "none"),
+        ({"pad_colour": "white"}, "unsure", "none"),  # the order names no colour
+        ({"pad_colour": "white", "white_paint": True}, "unsure", "none"),
+        ({"pad_colour": "paint", **DARK}, "single_stage", "none"),
+        ({"pad_colour": "nothing", **DARK}, "clear_over_base", "none"),
         (
-            {"pad_colour": "paint", "faded": True, "darkens_when_wet": True},
+            {"pad_colour": "paint", **FADED, "darkens_when_wet": True},
             "single_stage",
             "can_be_brought_back",
         ),
         (
-            {"pad_colour": "white", "faded": True, "darkens_when_wet": True},
+            {"pad_colour": "white", **FADED, "darkens_when_wet": False, **NOT_WHITE},
             "clear_over_base",
             "cannot_be_polished_back",
         ),
         (
-            {"pad_colour": "paint", "faded": True, "darkens_when_wet": None},
-            "single_stage",
+            {"pad_colour": "white", **FADED, "darkens_when_wet": True, "white_paint": True},
+            "unsure",
             "unsure",
         ),
+        ({"pad_colour": "paint", **FADED, "darkens_when_wet": None}, "single_stage", "unsure"),
+        (
+            {"pad_colour": "nothing", "look": "faded", **NOT_WHITE},
+            "clear_over_base",
+            "cannot_be_polished_back",
+        ),
+        (
+            {"pad_colour": "nothing", "look": "dull", **NOT_WHITE},
+            "clear_over_base",
+            "often_polishes_up",
+        ),
+        ({"pad_colour": "nothing", "look": "peeling", **NOT_WHITE}, "clear_over_base", "peeling"),
     ],
 )
 def test_a_paint_test_says_at_once_what_it_means(
     scene: Scene, test: dict[str, Any], system: str, fade: str
 ) -> None:
-    job, api = arrived(scene), scene.workshop_api()
+    job, api = arrived(scene, colour=""), scene.workshop_api()
     answer = api.post(f"/jobs/{job['id']}/paint-tests", {"panel": "bonnet", **test})
     assert answer.status_code == 201
     made = answer.json()
     assert (made["system"], made["fade"]) == (system, fade)
-    assert ("cannot be polished back" in made["fade_words"]) == (fade == "cannot_be_polished_back")
+    assert bool(made["why_unsure"]) == (system == "unsure")
+    stays = fade in {"cannot_be_polished_back", "peeling"}
+    assert ("cannot be polished back" in made["fade_words"]) == stays
     entry = history(api, job)[-1]
     assert entry["kind"] == "paint_read"
     assert entry["data"]["pad_colour"] == test["pad_colour"]
 
 
+@pytest.mark.parametrize(
+    ("colour", "system"), [("Arctic white", "unsure"), ("Moss green", "clear_over_base")]
+)
+def test_the_orders_colour_says_whether_the_paint_is_white(
+    scene: Scene, colour: str, system: str
+) -> None:
+    job, api = arrived(scene, colour=colour), scene.workshop_api()
+    path = f"/jobs/{job['id']}/paint-tests"
+    made = done(api.post(path, {"panel": "bonnet", "pad_colour": "white"}))
+    assert made["system"] == system
+    assert ("dark cloth" in made["why_unsure"]) == (system == "unsure")
+
+
+def test_a_test_of_before_there_were_looks_stays_readable(scene: Scene) -> None:
+    job, api = arrived(scene, colour="Moss green"), scene.workshop_api()
+    path = f"/jobs/{job['id']}/paint-tests"
+    made = done(api.post(path, {"panel": "roof", "pad_colour": "white", "faded": True}))["test"]
+    PaintTest.objects.filter(pk=made["id"]).update(look="", white_paint=None)
+    survey = done(api.get(f"/jobs/{job['id']}/paint"))
+    (roof,) = survey["panels"]
+    assert (survey["tests"][0]["look"], survey["tests"][0]["faded"]) == ("", True)
+    assert roof["fade"] == "cannot_be_polished_back"
+
+
+@pytest.mark.parametrize(
+    ("test", "wrong"),
+    [
+        ({"pad_colour": "white", "rubbed_with": "dark_cloth"}, ["pad_colour"]),
+        ({"pad_colour": "paint", "faded": True, "look": "dull"}, ["look"]),
+        ({"pad_colour": "paint", "faded": False, "look": "faded"}, ["look"]),
+        (
+            {"pad_colour": "paint", "look": "shabby", "rubbed_with": "thumb"},
+            ["look", "rubbed_with"],
+        ),
+    ],
+)
+def test_a_test_that_contradicts_itself_is_refused(
+    scene: Scene, test: dict[str, Any], wrong: list[str]
+) -> None:
+    job = arrived(scene)
+    answer = scene.workshop_api().post(
+        f"/jobs/{job['id']}/paint-tests", {"panel": "bonnet", **test}
+    )
+    assert sorted(fields(answer)) == wrong
+    assert not PaintTest.objects.exists()
+
+
 def test_tests_that_contradict_one_another_are_unsure(scene: Scene) -> None:
     job, api = arrived(scene), scene.workshop_api()
     path = f"/jobs/{job['id']}/paint-tests"
-    done(api.post(path, {"panel": "bonnet", "pad_colour": "white"}))
+    done(api.post(path, {"panel": "bonnet", "pad_colour": "white", "white_paint": False}))
     assert done(api.post(path, {"panel": "bonnet", "pad_colour": "paint"}))["system"] == "unsure"
     assert done(api.get(f"/jobs/{job['id']}/paint"))["system"] == "unsure"
 
@@ -228,7 +299,7 @@ def test_tests_that_contradict_one_another_are_unsure(scene: Scene) -> None:
 def test_a_test_noted_wrongly_is_set_aside_and_says_nothing_more(scene: Scene) -> None:
     job, api = arrived(scene), scene.workshop_api()
     path = f"/jobs/{job['id']}/paint-tests"
-    done(api.post(path, {"panel": "bonnet", "pad_colour": "white"}))
+    done(api.post(path, {"panel": "bonnet", "pad_colour": "white", "white_paint": False}))
     wrong = done(api.post(path, {"panel": "roof", "pad_colour": "paint"}))["test"]
     aside = done(api.post(f"{path}/{wrong['id']}/set-aside", {"reason": "Wrong button."}))
     assert aside["set_aside_reason"] == "Wrong button."
@@ -246,12 +317,13 @@ def test_a_wrong_test_is_refused_with_every_field(scene: Scene) -> None:
     assert sorted(fields(answer)) == ["faded", "note", "pad_colour", "panel"]
 
 
-@pytest.mark.parametrize("what", ["paint-readings", "paint-tests", "paint-passes"])
+@pytest.mark.parametrize("what", ["paint-readings", "paint-tests", "paint-passes", "paint-films"])
 def test_another_workshops_car_is_not_there(scene: Scene, what: str) -> None:
     job = arrived(scene)
     body = {
         "paint-readings": {"spots": [STEEL]},
         "paint-tests": {"panel": "bonnet", "pad_colour": "white"},
+        "paint-films": {"film": "no"},
         "paint-passes": {"panel": "bonnet", "kind": "cut", "passes": 1, "reason": "So it is."},
     }[what]
     stranger = key_api(scene.stranger_workshop)

@@ -11,7 +11,20 @@ from tests.browser.conftest import PHONE, Visit
 
 pytestmark = pytest.mark.browser
 
-CLASSES = [FilmClass.AS_MADE, FilmClass.THIN, FilmClass.MUCH_BUILT_UP, FilmClass.CANNOT_TELL]
+CLASSES = [
+    FilmClass.AS_MADE,
+    FilmClass.THIN,
+    FilmClass.MUCH_BUILT_UP,
+    FilmClass.FILM_ON_IT,
+    FilmClass.CANNOT_TELL,
+]
+NOTES = [
+    (
+        "The aluminium panels form two groups, 11 at about 100 and 10 at about 200 microns: nobody "
+        "can tell from that which is as made."
+    ),
+    "WWWWWWWWWWWWWWWWWWWWWWWWWWW",
+]
 MARKS = {film_class: [Mark(code, 1288, film_class) for code in PANELS] for film_class in CLASSES}
 LEAST_PIXELS = 11.5
 # For every text: its height in pixels of the screen, and what of it lies outside the picture.
@@ -43,7 +56,8 @@ def shown(visit: Visit, svg: str) -> list[dict[str, Any]]:
 def test_every_word_is_inside_the_picture_and_legible_on_a_phone(
     visit: Visit, film_class: FilmClass, body_size: str
 ) -> None:
-    texts = shown(visit, car_plan(MARKS[film_class], body_size=body_size, title="TU21 ABC"))
+    svg = car_plan(MARKS[film_class], body_size=body_size, title="TU21 ABC", notes=NOTES)
+    texts = shown(visit, svg)
     assert len(texts) > len(PANELS)
     assert [one for one in texts if one["outside"]] == []
     small = [one for one in texts if one["pixels"] < LEAST_PIXELS]

@@ -11,15 +11,18 @@ from jobs.calc.areas import PANELS
 from jobs.calc.paint import (
     CANNOT_TELL,
     MANY_STAND_OUT,
-    MIXED_MATERIALS,
     PROVES_NOTHING,
+    THICK,
     FilmClass,
     Material,
     PanelResult,
     Spot,
     Survey,
+    sentence_of,
     survey_of,
 )
+from jobs.calc.paint_comparison import Comparison, Doubt
+from jobs.calc.paint_film import CHECK_FIRST, WHOLE_CAR, FilmAnswer
 from jobs.calc.paint_offers import offers_of
 
 SOUND = {
@@ -35,7 +38,10 @@ MICRONS = st.integers(0, 5000).map(float)
 CARS = st.dictionaries(st.sampled_from(list(PANELS)), MICRONS, min_size=1, max_size=21)
 
 
-def spots(car: Mapping[str, float], material: Material = Material.STEEL) -> list[Spot]:
+STEEL, ALUMINIUM, PLASTIC = Material
+
+
+def spots(car: Mapping[str, float], material: Material = STEEL) -> list[Spot]:
     return [Spot(panel, material, (value,) * 3) for panel, value in car.items()]
 
 
@@ -47,17 +53,26 @@ def panel(survey: Survey, code: str) -> PanelResult:
     return next(one for one in survey.panels if one.panel == code)
 
 
+def comparison(survey: Survey, metal: Material = STEEL) -> Comparison:
+    return next(one for one in survey.comparisons if one.metal == metal)
+
+
+def in_order(*microns: float, after: int = 0) -> dict[str, float]:
+    """Return a car of so many panels of our list, those before left out."""
+    return dict(zip(list(PANELS)[after:], microns, strict=False))
+
+
 @pytest.mark.parametrize(
     ("microns", "film_class"),
     [
-        (112, "as made"),
-        (151, "as made"),  # 34 above 117: within 3.5 times the least spread
-        (153, "built up"),
-        (240, "built up"),
-        (260, "built up"),
-        (261, "much built up"),
-        (1500, "much built up"),
-        (81, "as made"),
+        (112, "like the rest"),
+        (151, "like the rest"),  # 34 above 117: within 3.5 times the least spread
+        (153, "thicker than the rest"),
+        (240, "thicker than the rest"),
+        (260, "thicker than the rest"),
+        (261, "much thicker than the rest"),
+        (1500, "much thicker than the rest"),
+        (81, "like the rest"),
         (79, "thin"),
         (0, "thin"),
     ],
@@ -76,8 +91,8 @@ def test_the_example_flags_the_one_high_panel_only() -> None:
     high = next(one for one in survey.panels if one.microns == 240)
     assert high.modified_z == pytest.approx(27.7669, abs=5e-5)
     assert high.z_counted == pytest.approx(12.4)
-    assert survey.baselines[0].median_microns == 116.5
-    assert survey.baselines[0].mad_microns == 3
+    assert comparison(survey).baselines[0].median_microns == 116.5
+    assert comparison(survey).baselines[0].mad_microns == 3
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4])
@@ -112,7 +127,8 @@ def test_plastic_gives_no_reading_and_takes_no_part() -> None:
     bumper = panel(survey, "front_bumper")
     assert bumper.film_class is FilmClass.NO_READING
     assert bumper.microns is None
-    assert "front_bumper" not in survey.baselines[0].panels
+    assert [one.metal for one in survey.comparisons] == ["steel"]
+    assert "front_bumper" not in comparison(survey).baselines[0].panels
 
 
 def test_a_panel_counts_with_the_median_of_its_spots() -> None:
@@ -144,37 +160,171 @@ def test_twins_are_compared_left_less_right() -> None:
     assert not doors.alike
 
 
-def test_an_aluminium_bonnet_is_judged_by_the_steel_panels_and_says_so() -> None:
+def test_an_aluminium_bonnet_alone_is_compared_with_nothing_and_says_so() -> None:
     steel = {code: value for code, value in SOUND.items() if code != "bonnet"}
-    bonnet = Spot("bonnet", Material.ALUMINIUM, (170.0,) * 3)
-    survey = survey_of([*spots(steel), bonnet])
-    assert "bonnet" not in survey.baselines[0].panels
-    one = panel(survey, "bonnet")
-    assert one.film_class is FilmClass.BUILT_UP
-    assert one.modified_z is None
-    assert any("aluminium" in reason for reason in one.reasons)
-    assert MIXED_MATERIALS not in survey.cautions
+    survey = survey_of([*spots(steel), Spot("bonnet", ALUMINIUM, (170.0,) * 3)])
+    bonnet = panel(survey, "bonnet")
+    assert bonnet.film_class is FilmClass.CANNOT_TELL
+    assert (bonnet.modified_z, bonnet.z_counted, bonnet.difference_microns) == (None, None, None)
+    assert any("Only 1 aluminium panel was measured" in reason for reason in bonnet.reasons)
+    assert any("compared with nothing" in caution for caution in survey.cautions)
+    assert survey.can_tell  # of the steel
+    assert panel(survey, "roof").film_class is FilmClass.AS_MADE
+    assert offers_of(survey) == ()
 
 
-def test_where_neither_metal_has_five_panels_all_are_compared_with_a_caution() -> None:
+def test_seven_of_steel_and_six_of_aluminium_are_each_compared_with_themselves() -> None:
+    metal = [*spots(in_order(*[110] * 7)), *spots(in_order(*[149] * 6, after=7), ALUMINIUM)]
+    survey = survey_of(metal)
+    assert not {one.film_class for one in survey.panels} & THICK
+    assert offers_of(survey) == ()
+    assert [one.doubt for one in survey.comparisons] == [Doubt.NONE, Doubt.OUTSIDE_SERIES]
+    assert any(
+        "The usual aluminium panel reads 149 microns" in caution for caution in survey.cautions
+    )
+    assert sentence_of(survey).endswith("No steel panel stands out from the rest.")
+    high = survey_of([*metal, *spots({"right_door_mirror": 300.0}, ALUMINIUM)])
+    (offer,) = offers_of(high)
+    assert "usual aluminium panel of this car reads 149" in offer.noticed
+    assert comparison(high, ALUMINIUM).caveats[0] in offer.advice
+
+
+def test_where_neither_metal_has_five_panels_nothing_is_compared() -> None:
     half = dict(list(SOUND.items())[:4])
     rest = dict(list(SOUND.items())[4:])
-    survey = survey_of([*spots(half), *spots(rest, Material.ALUMINIUM)])
-    assert survey.can_tell
-    assert MIXED_MATERIALS in survey.cautions
-    assert len(survey.baselines[0].panels) == 7
+    survey = survey_of([*spots(half), *spots(rest, ALUMINIUM)])
+    assert not survey.can_tell
+    assert {one.film_class for one in survey.panels} == {FilmClass.CANNOT_TELL}
+    assert CANNOT_TELL in survey.cautions
+    assert any("Only 3 aluminium panels were measured" in caution for caution in survey.cautions)
 
 
-def test_a_car_painted_all_over_is_told_of_as_far_as_it_can_be() -> None:
-    survey = survey_of(spots({code: value + 90 for code, value in SOUND.items()}))
-    assert {one.film_class for one in survey.panels} == {FilmClass.AS_MADE}
-    assert any("outside the 80 to 130" in caution for caution in survey.cautions)
+def test_the_twins_of_two_metals_are_not_compared() -> None:
+    left = {"left_front_door": 110.0, "left_front_wing": 112.0}
+    right = {"right_front_door": 165.0}
+    survey = survey_of(
+        [*spots(left), *spots(right, ALUMINIUM), *spots({"right_front_wing": 190.0})]
+    )
+    assert [(one.left, one.difference_microns) for one in survey.twins] == [
+        ("left_front_wing", -78)
+    ]
+
+
+@pytest.mark.parametrize(
+    "microns",
+    [
+        (100, 100, 200, 200, 200),
+        (100, 100, 100, 200, 200, 200),
+        (98, 103, 101, 195, 204, 199, 210),
+        (180, 178, 183, 181, 300, 310, 305),  # the thinner ones are not ordinary either
+    ],
+)
+def test_two_groups_are_named_instead_of_classing_single_panels(microns: tuple[float, ...]) -> None:
+    survey = survey_of(spots(in_order(*microns)))
+    assert comparison(survey).doubt is Doubt.TWO_GROUPS
+    assert {one.film_class for one in survey.panels} == {FilmClass.CANNOT_TELL}
+    assert any("form two groups" in caution for caution in survey.cautions)
+    groups = [one.reasons[1] for one in survey.panels]
+    assert groups[0] == "It is in the thinner group."
+    assert groups[-1] == "It is in the thicker group."
+    assert offers_of(survey) == ()
+    assert "form two groups" in sentence_of(survey)
+    assert "stands out" not in sentence_of(survey)
+
+
+def test_where_most_panels_are_ordinary_the_thicker_group_stands_out_with_the_caveat() -> None:
+    survey = survey_of(spots(in_order(110, 108, 112, 111, 200, 205, 198)))
+    assert comparison(survey).doubt is Doubt.NONE
+    assert [one.film_class for one in survey.panels] == [FilmClass.AS_MADE] * 4 + [
+        FilmClass.BUILT_UP
+    ] * 3
+    for offer in offers_of(survey):
+        assert "4 at about 110 and 3 at about 200 microns" in offer.advice
+
+
+@pytest.mark.parametrize(
+    ("more", "says", "asks_for_film"),
+    [
+        (90, "more than the 80 to 130 of series production", True),
+        (200, "more than rework in the factory makes", True),
+        (-50, "less than the 80 to 130 of series production", False),
+    ],
+)
+def test_an_unusual_car_is_told_of_instead_of_classing_its_panels(
+    more: float, says: str, *, asks_for_film: bool
+) -> None:
+    survey = survey_of(spots({code: value + more for code, value in SOUND.items()}))
+    assert {one.film_class for one in survey.panels} == {FilmClass.CANNOT_TELL}
+    assert comparison(survey).doubt is Doubt.OUTSIDE_SERIES
+    assert any(says in caution for caution in survey.cautions)
+    assert all(any(says in reason for reason in one.reasons) for one in survey.panels)
+    assert any(CHECK_FIRST in caution for caution in survey.cautions) == asks_for_film
+    assert offers_of(survey) == ()
+
+
+def test_a_panel_below_an_unusual_rest_is_not_called_thin() -> None:
+    survey = survey_of(spots({**dict.fromkeys(SOUND, 200.0), "bonnet": 105.0}))
+    bonnet = panel(survey, "bonnet")
+    assert bonnet.film_class is FilmClass.CANNOT_TELL
+    assert "95.0 microns below" in bonnet.reasons[0]
+
+
+@pytest.mark.parametrize(("usual", "doubt"), [(134, "none"), (136, "outside_series")])
+def test_the_edge_of_series_production_has_the_gauges_error(usual: float, doubt: str) -> None:
+    survey = survey_of(spots(in_order(*[usual] * 6)))
+    assert comparison(survey).doubt == doubt
+
+
+def test_a_thick_panel_asks_for_a_film_before_it_is_called_anything() -> None:
+    survey = survey_of(spots(in_order(110, 112, 108, 111, 109, 300)))
+    high = survey.panels[-1]
+    assert CHECK_FIRST in high.reasons
+    assert CHECK_FIRST in sentence_of(survey)
+    (offer,) = offers_of(survey)
+    assert offer.advice.startswith(CHECK_FIRST)
+    words = " ".join([*high.reasons, offer.noticed, offer.advice, *survey.cautions])
+    assert "painted again" not in words
+    assert "built up" not in words
+
+
+@pytest.mark.parametrize("where", ["left_front_wing", WHOLE_CAR])
+def test_without_a_film_it_may_have_been_painted_again(where: str) -> None:
+    car = spots(in_order(110, 112, 108, 111, 109, 300))
+    survey = survey_of(car, {where: FilmAnswer.NO})
+    assert not any(one.wants_film_check for one in survey.panels)
+    assert CHECK_FIRST not in " ".join([*survey.cautions, sentence_of(survey)])
+    (offer,) = offers_of(survey)
+    assert offer.advice.startswith("No film or wrap on it: it may have been painted again.")
+
+
+def test_a_panel_with_a_film_is_compared_with_nothing() -> None:
+    car = spots(in_order(110, 112, 108, 111, 109, 300, 115))
+    filmed = list(PANELS)[5]
+    survey = survey_of(car, {WHOLE_CAR: FilmAnswer.NO, filmed: FilmAnswer.YES})
+    assert panel(survey, filmed).film_class.words == "film or wrap on it"
+    assert filmed not in comparison(survey).values
+    assert offers_of(survey) == ()
+    assert sentence_of(survey) == "No panel stands out from the rest."
+    wrapped = survey_of(car, {WHOLE_CAR: FilmAnswer.YES})
+    assert {one.film_class for one in wrapped.panels} == {FilmClass.FILM_ON_IT}
+    assert not wrapped.can_tell
+    assert CANNOT_TELL in wrapped.cautions
+
+
+def test_an_answer_taken_back_is_none() -> None:
+    car = spots(in_order(110, 112, 108, 111, 109, 300))
+    answers = {WHOLE_CAR: FilmAnswer.NOT_ASKED, "roof": FilmAnswer.NOT_ASKED}
+    assert survey_of(car, answers) == survey_of(car)
 
 
 def test_where_half_of_the_panels_stand_out_it_is_a_hint_at_most() -> None:
-    survey = surveyed(bonnet=300, roof=310, tailgate=290, left_front_wing=320)
-    assert MANY_STAND_OUT in survey.cautions
-    assert MANY_STAND_OUT not in surveyed(bonnet=300).cautions
+    survey = survey_of(spots(in_order(104, 108, 112, 116, 165, 210, 60, 300)))
+    assert comparison(survey).doubt is Doubt.NONE
+    hint = MANY_STAND_OUT.format("steel")
+    assert hint in survey.cautions
+    assert hint not in surveyed(bonnet=300).cautions
+    assert offers_of(survey)
+    assert all(hint in offer.advice for offer in offers_of(survey))
 
 
 def test_signs_of_refinish_are_offered_as_provenance() -> None:
@@ -195,6 +345,19 @@ def test_signs_of_refinish_are_offered_as_provenance() -> None:
         assert len(one.advice) <= 500
 
 
+@given(CARS, st.sampled_from(FilmAnswer))
+def test_every_offer_fits_a_finding_and_carries_its_caveats(
+    car: dict[str, float], film: FilmAnswer
+) -> None:
+    survey = survey_of(spots(car, ALUMINIUM), {WHOLE_CAR: film})
+    results = {one.panel: one for one in survey.panels}
+    for one in offers_of(survey):
+        assert len(one.noticed) <= 500
+        assert len(one.advice) <= 500
+        assert PROVES_NOTHING in one.advice
+        assert all(caveat in one.advice for caveat in results[one.area].caveats)
+
+
 @given(CARS, st.randoms())
 def test_the_order_of_spots_does_not_matter(car: dict[str, float], rng: random.Random) -> None:
     there = spots(car)
@@ -210,5 +373,8 @@ def test_every_panel_measured_is_classed_with_a_reason(car: dict[str, float]) ->
     assert survey.can_tell == (len(car) >= 5)
     for one in survey.panels:
         assert one.reasons
-        assert (one.film_class is FilmClass.CANNOT_TELL) == (not survey.can_tell)
+        if not survey.can_tell:
+            assert one.film_class is FilmClass.CANNOT_TELL
+        if one.film_class is FilmClass.CANNOT_TELL:
+            assert set(comparison(survey).caveats) & set(one.reasons)
     assert {one.area for one in offers_of(survey)} <= set(car)

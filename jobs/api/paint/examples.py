@@ -6,7 +6,7 @@ from uuid import UUID
 from core.api.caller import Caller, Side
 from jobs.api.paint import shown
 from jobs.calc.car_plan import Mark, car_plan
-from jobs.models import Job, PaintTest, PassesDone, SpotReading
+from jobs.models import FilmCheck, Job, PaintTest, PassesDone, SpotReading
 from jobs.selectors.paint import PaintRecord
 
 _STAMP: dict[str, Any] = {
@@ -25,9 +25,12 @@ SPOTS: dict[str, Any] = {
 TEST_SENT: dict[str, Any] = {
     "panel": "bonnet",
     "pad_colour": "paint",
-    "faded": True,
+    "rubbed_with": "white_pad",
+    "white_paint": False,
+    "look": "faded",
     "darkens_when_wet": True,
 }
+FILM_SENT: dict[str, Any] = {"film": "no", "note": "No edge in the shuts."}
 
 
 def _id(number: int) -> UUID:
@@ -45,7 +48,8 @@ def _reading(number: int, panel: str, *readings: float) -> SpotReading:
     )
 
 
-_TEST = PaintTest(id=_id(20), **TEST_SENT, **_STAMP)
+_TEST = PaintTest(id=_id(20), **TEST_SENT, faded=True, **_STAMP)
+_FILM = FilmCheck(id=_id(22), panel="whole_vehicle", **FILM_SENT, **_STAMP)
 _PASSES = PassesDone(id=_id(21), panel="bonnet", kind="cut", passes=1, **_STAMP)
 _RECORD = PaintRecord(
     job=Job(registration="TU21 ABC", body_size="medium"),
@@ -58,6 +62,7 @@ _RECORD = PaintRecord(
     ),
     tests=(_TEST,),
     passes=(_PASSES,),
+    film_checks=(_FILM,),
 )
 PAINT: dict[str, Any] = shown.paint(_RECORD, _VALETER)
 READING: dict[str, Any] = PAINT["readings"][0]
@@ -66,6 +71,11 @@ SET_ASIDE: dict[str, Any] = {
     "set_aside_reason": "The gauge stood on a stone chip.",
 }
 TEST_MADE: dict[str, Any] = {"test": PAINT["tests"][0], **shown.verdict(_RECORD, "bonnet")}
+FILM_MADE: dict[str, Any] = {
+    "check": PAINT["film_checks"][0],
+    "film": PAINT["film"],
+    "film_words": PAINT["film_words"],
+}
 PASSES_MADE: dict[str, Any] = {
     "done": PAINT["passes"][0],
     "allowance": shown.allowance(_RECORD.allowance_of("bonnet")),
@@ -74,4 +84,5 @@ PASSES_MADE: dict[str, Any] = {
 PICTURE = car_plan(
     [Mark(one.panel, one.microns, one.film_class) for one in _RECORD.survey.panels],
     title="TU21 ABC",
+    notes=_RECORD.survey.notes,
 )

@@ -6,14 +6,16 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer
-from jobs.calc.areas import PANELS
+from jobs.calc.areas import AREAS, PANELS
 from jobs.calc.paint import (
     HIGHEST_READING_MICRONS,
     LEAST_READINGS,
     LOWEST_READING_MICRONS,
     Material,
 )
-from jobs.models import PaintTest, PassesDone, SpotReading
+from jobs.calc.paint_film import WHOLE_CAR
+from jobs.calc.paint_system import Look, PadColour, RubbedWith
+from jobs.models import FilmCheck, PaintTest, PassesDone, SpotReading
 
 MOST_SPOTS_AT_ONCE = 200
 MOST_READINGS = 50
@@ -21,12 +23,15 @@ MOST_PASSES = 20
 PANEL_CODES = [(panel.code, panel.name) for panel in PANELS.values()]
 
 
+NO_PANEL: dict[str, Any] = {
+    "invalid_choice": "There is no panel {input}; GET /api/v1/areas says which there are."
+}
+
+
 def _panel() -> serializers.ChoiceField:
     return serializers.ChoiceField(
         PANEL_CODES,
-        error_messages={
-            "invalid_choice": "There is no panel {input}; GET /api/v1/areas says which there are."
-        },
+        error_messages=NO_PANEL,
         help_text="A body panel; left and right as from the driver's seat.",
     )
 
@@ -106,15 +111,65 @@ class SetAsideInput(StrictSerializer):
 
 
 class PaintTestInput(StrictSerializer):
-    """A rub with a white pad, and, where the paint is faded, a wetting."""
+    """A rub with a white pad, on white paint with a dark cloth; what is seen; and a wetting."""
 
     panel = _panel()
     pad_colour = serializers.ChoiceField(
-        PaintTest.PadColour.choices, help_text="What came off on the pad."
+        PaintTest.PadColour.choices,
+        help_text=(
+            "What came off: the paint's own colour, or nothing of it (`nothing`; on a white pad "
+            "`white` says the same)."
+        ),
     )
-    faded = serializers.BooleanField(required=False)
+    rubbed_with = serializers.ChoiceField(
+        PaintTest.RubbedWith.choices, required=False, help_text="A white pad where left out."
+    )
+    white_paint = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        help_text=(
+            "Is the paint white or nearly so? Left out or null: as the order names its colour. On "
+            "white paint a white pad shows nothing."
+        ),
+    )
+    look = serializers.ChoiceField(
+        PaintTest.Look.choices, required=False, help_text="What is seen; the worst of it."
+    )
+    faded = serializers.BooleanField(
+        required=False, help_text="The older way to say `look`: `faded`."
+    )
     darkens_when_wet = serializers.BooleanField(
         required=False, allow_null=True, help_text="Null: not tried."
+    )
+    note = _note()
+    occurred_at = DeviceTimeField(required=False)
+
+    def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
+        """Refuse what contradicts itself."""
+        wrong = {}
+        if data.get("rubbed_with") == RubbedWith.DARK_CLOTH.value and (
+            data.get("pad_colour") == PadColour.WHITE.value
+        ):
+            wrong["pad_colour"] = ["Of a dark cloth say paint, nothing or unsure."]
+        if data.get("faded") is True and data.get("look", Look.FADED.value) != Look.FADED.value:
+            wrong["look"] = ["Faded is true here: leave out one of the two."]
+        if data.get("faded") is False and data.get("look") == Look.FADED.value:
+            wrong["look"] = ["Faded is false here: leave out one of the two."]
+        return wrong
+
+
+class FilmCheckInput(StrictSerializer):
+    """Whether a film or wrap lies on a panel, or on the whole car."""
+
+    panel = serializers.ChoiceField(
+        [(WHOLE_CAR, AREAS[WHOLE_CAR].name), *PANEL_CODES],
+        required=False,
+        error_messages=NO_PANEL,
+        help_text="The whole vehicle where left out; a panel's own answer outranks it.",
+    )
+    film = serializers.ChoiceField(
+        FilmCheck.Answer.choices,
+        help_text="The latest answer counts; `not_asked` takes an answer back.",
     )
     note = _note()
     occurred_at = DeviceTimeField(required=False)

@@ -7,11 +7,16 @@ from rest_framework import serializers
 from core.api.serializers import OutputModelSerializer
 from jobs.calc.areas import PANELS
 from jobs.calc.paint import FilmClass, Material, Spot
+from jobs.calc.paint_comparison import Doubt
+from jobs.calc.paint_film import FilmAnswer
 from jobs.calc.paint_system import Fade, PaintSystem
-from jobs.models import PaintTest, PassesDone, SpotReading
+from jobs.models import FilmCheck, PaintTest, PassesDone, SpotReading
 
 CLASSES = [(one.value, one.words) for one in FilmClass]
 SYSTEMS = [(one.value, one.words) for one in PaintSystem]
+FILMS = [(one.value, one.words) for one in FilmAnswer]
+DOUBTS = [(one.value, one.value.replace("_", " ")) for one in Doubt]
+METALS = [(one.value, one.value) for one in Material]
 FADES = [(one.value, one.value.replace("_", " ")) for one in Fade]
 STAMP = ("occurred_at", "recorded_at", "actor", "set_aside_at", "set_aside_reason")
 
@@ -66,7 +71,26 @@ class PaintTestOutput(OutputModelSerializer):
 
     class Meta:
         model = PaintTest
-        fields = ("id", "panel", "pad_colour", "faded", "darkens_when_wet", "note", *STAMP)
+        fields = (
+            "id",
+            "panel",
+            "pad_colour",
+            "rubbed_with",
+            "white_paint",
+            "look",
+            "faded",
+            "darkens_when_wet",
+            "note",
+            *STAMP,
+        )
+
+
+class FilmCheckOutput(OutputModelSerializer):
+    """An answer about a film or wrap on a panel, or on the whole vehicle."""
+
+    class Meta:
+        model = FilmCheck
+        fields = ("id", "panel", "film", "note", "occurred_at", "recorded_at", "actor")
 
 
 class PassesOutput(OutputModelSerializer):
@@ -77,11 +101,22 @@ class PassesOutput(OutputModelSerializer):
         fields = ("id", "panel", "kind", "passes", "warning", "reason", *STAMP)
 
 
+class FilmCheckMadeOutput(serializers.Serializer[Any]):
+    """An answer just recorded, and what holds for the whole vehicle now."""
+
+    check = FilmCheckOutput()
+    film = serializers.ChoiceField(FILMS)
+    film_words = serializers.CharField()
+
+
 class VerdictOutput(serializers.Serializer[Any]):
     """What the tests say of a panel."""
 
     system = serializers.ChoiceField(SYSTEMS)
     system_words = serializers.CharField()
+    why_unsure = serializers.CharField(
+        help_text="Why the system is not sure, and what to do; empty where it is."
+    )
     fade = serializers.ChoiceField(FADES)
     fade_words = serializers.CharField()
 
@@ -126,8 +161,10 @@ class DoneOutput(serializers.Serializer[Any]):
 class PanelOutput(VerdictOutput):
     """One panel. Figures are null where nothing was measured or there is nothing to compare.
 
-    `modified_z` is 0.6745 (x - median) / MAD over all panels compared; `z_counted` is measured
-    from the last baseline with its spread, and it decides, beyond 3.5.
+    A panel is compared with those of its own metal. `modified_z` is 0.6745 (x - median) / MAD over
+    all of them; `z_counted` is measured from the last baseline with its spread, and it decides,
+    beyond 3.5. The class says how the panel compares, no more: `as_made` is "like the rest of this
+    car". `caveats` belong to every word on the panel.
     """
 
     panel = serializers.ChoiceField([(code, panel.name) for code, panel in PANELS.items()])
@@ -143,18 +180,44 @@ class PanelOutput(VerdictOutput):
     modified_z = serializers.FloatField(allow_null=True)
     z_counted = serializers.FloatField(allow_null=True)
     reasons = serializers.ListField(child=serializers.CharField())
+    caveats = serializers.ListField(child=serializers.CharField())
+    film = serializers.ChoiceField(FILMS, help_text="Is a film or wrap on it?")
+    film_words = serializers.CharField()
     allowance = AllowanceOutput(allow_null=True)
+    no_allowance_because = serializers.CharField(help_text="Empty where there is an allowance.")
     passes_done = DoneOutput()
     square_metres = serializers.FloatField(allow_null=True)
 
 
 class BaselineOutput(serializers.Serializer[Any]):
-    """What panels were compared with; panels that stood out are left out of the next one."""
+    """What panels of one metal were compared with; what stood out is left out of the next one."""
 
+    material = serializers.ChoiceField(METALS)
+    counts = serializers.BooleanField(help_text="The last one of its metal, which decides.")
     panels = serializers.ListField(child=serializers.CharField())
     median_microns = serializers.FloatField()
     mad_microns = serializers.FloatField()
     spread_microns = serializers.FloatField()
+
+
+class GroupsOutput(serializers.Serializer[Any]):
+    """Two groups that the panels of one metal fall into."""
+
+    thinner = serializers.ListField(child=serializers.CharField())
+    thicker = serializers.ListField(child=serializers.CharField())
+    thinner_microns = serializers.FloatField()
+    thicker_microns = serializers.FloatField()
+
+
+class ComparisonOutput(serializers.Serializer[Any]):
+    """How the panels of one metal compare, and why they are not classed, or not all of them."""
+
+    material = serializers.ChoiceField(METALS)
+    panels = serializers.IntegerField()
+    doubt = serializers.ChoiceField(DOUBTS)
+    usual_microns = serializers.FloatField(allow_null=True, help_text="Null with too few panels.")
+    groups = GroupsOutput(allow_null=True)
+    caveats = serializers.ListField(child=serializers.CharField())
 
 
 class TwinsOutput(serializers.Serializer[Any]):
@@ -191,15 +254,21 @@ class OfferedFindingOutput(serializers.Serializer[Any]):
 class PaintOutput(serializers.Serializer[Any]):
     """The survey with its working. Offered findings are shown to the workshop only."""
 
-    can_tell = serializers.BooleanField(help_text="False with fewer than five metal panels.")
+    can_tell = serializers.BooleanField(help_text="False where no metal has five panels measured.")
     cautions = serializers.ListField(child=serializers.CharField())
+    sentence = serializers.CharField(help_text="What stands out, in words.")
+    comparisons = ComparisonOutput(many=True)
     baselines = BaselineOutput(many=True)
+    film = serializers.ChoiceField(FILMS, help_text="Is a film or wrap on all of the vehicle?")
+    film_words = serializers.CharField()
     panels = PanelOutput(many=True)
     twins = TwinsOutput(many=True)
     system = serializers.ChoiceField(SYSTEMS)
     system_words = serializers.CharField()
+    why_unsure = serializers.CharField()
     supplies = SuppliesOutput()
     offered_findings = OfferedFindingOutput(many=True)
     readings = SpotReadingOutput(many=True)
     tests = PaintTestOutput(many=True)
     passes = PassesOutput(many=True)
+    film_checks = FilmCheckOutput(many=True)

@@ -4,12 +4,20 @@ from dataclasses import asdict
 from typing import Any
 
 from core.api.caller import Caller
-from jobs.api.paint.outputs import PaintTestOutput, PassesOutput, SpotReadingOutput, short
+from jobs.api.paint.outputs import (
+    FilmCheckOutput,
+    PaintTestOutput,
+    PassesOutput,
+    SpotReadingOutput,
+    short,
+)
 from jobs.calc.areas import PANELS
 from jobs.calc.cautions import MACHINE
 from jobs.calc.correction import Allowance, Left
 from jobs.calc.pads import DEFAULT_SIZE
-from jobs.calc.paint import FilmClass, PanelResult
+from jobs.calc.paint import THICK, FilmClass, PanelResult, sentence_of
+from jobs.calc.paint_comparison import Comparison
+from jobs.calc.paint_film import WHOLE_CAR
 from jobs.calc.paint_statistics import Baseline
 from jobs.calc.paint_system import FADE_WORDS
 from jobs.selectors.paint import PaintRecord
@@ -18,7 +26,7 @@ SUPPLIES_NOTE = (
     "For one machine polish of the whole vehicle: invented but plausible areas, pads and compound "
     "from common practice, no source."
 )
-BUILT_UP = "Nobody knows the layers of a built-up panel: its allowance is no larger for it."
+BUILT_UP = "Nobody knows the layers of a thick panel: its allowance is no larger for it."
 
 
 def paint(record: PaintRecord, caller: Caller) -> dict[str, Any]:
@@ -29,7 +37,14 @@ def paint(record: PaintRecord, caller: Caller) -> dict[str, Any]:
     return {
         "can_tell": survey.can_tell,
         "cautions": [*survey.cautions, MACHINE],
-        "baselines": [_baseline(one) for one in survey.baselines],
+        "sentence": sentence_of(survey),
+        "comparisons": [_comparison(one) for one in survey.comparisons],
+        "baselines": [
+            _baseline(one, comparison)
+            for comparison in survey.comparisons
+            for one in comparison.baselines
+        ],
+        **film(record, WHOLE_CAR),
         "panels": shown,
         "twins": [
             {**asdict(one), "difference_microns": short(one.difference_microns)}
@@ -37,11 +52,13 @@ def paint(record: PaintRecord, caller: Caller) -> dict[str, Any]:
         ],
         "system": record.system.value,
         "system_words": record.system.words,
+        "why_unsure": record.why_unsure,
         "supplies": _supplies(record),
         "offered_findings": [asdict(one) for one in record.offers(caller)],
         "readings": SpotReadingOutput(record.readings, many=True).data,
         "tests": PaintTestOutput(record.tests, many=True).data,
         "passes": PassesOutput(record.passes, many=True).data,
+        "film_checks": FilmCheckOutput(record.film_checks, many=True).data,
     }
 
 
@@ -51,9 +68,16 @@ def verdict(record: PaintRecord, panel: str) -> dict[str, Any]:
     return {
         "system": system.value,
         "system_words": system.words,
+        "why_unsure": record.why_unsure_of(panel),
         "fade": fade.value,
         "fade_words": FADE_WORDS[fade],
     }
+
+
+def film(record: PaintRecord, area: str) -> dict[str, Any]:
+    """Return what is known of a film on a panel, or on the whole vehicle."""
+    answer = record.film_on(area)
+    return {"film": answer.value, "film_words": answer.words}
 
 
 def allowance(one: Allowance | None) -> dict[str, Any] | None:
@@ -71,8 +95,27 @@ def _left(one: Left) -> dict[str, Any]:
     return {**asdict(one), "microns": short(one.microns)}
 
 
-def _baseline(one: Baseline) -> dict[str, Any]:
+def _comparison(one: Comparison) -> dict[str, Any]:
+    groups = one.groups and {
+        "thinner": list(one.groups.thinner),
+        "thicker": list(one.groups.thicker),
+        "thinner_microns": short(one.groups.thinner_microns),
+        "thicker_microns": short(one.groups.thicker_microns),
+    }
     return {
+        "material": one.metal,
+        "panels": len(one.values),
+        "doubt": one.doubt.value,
+        "usual_microns": short(one.baseline.median_microns) if one.baseline else None,
+        "groups": groups,
+        "caveats": list(one.caveats),
+    }
+
+
+def _baseline(one: Baseline, comparison: Comparison) -> dict[str, Any]:
+    return {
+        "material": comparison.metal,
+        "counts": one is comparison.baseline,
         "panels": list(one.panels),
         "median_microns": short(one.median_microns),
         "mad_microns": short(one.mad_microns),
@@ -82,7 +125,7 @@ def _baseline(one: Baseline) -> dict[str, Any]:
 
 def _panel(record: PaintRecord, one: PanelResult) -> dict[str, Any]:
     reasons = list(one.reasons)
-    if one.film_class in {FilmClass.BUILT_UP, FilmClass.MUCH_BUILT_UP}:
+    if one.film_class in THICK:
         reasons.append(BUILT_UP)
     return {
         "material": one.material.value,
@@ -96,6 +139,7 @@ def _panel(record: PaintRecord, one: PanelResult) -> dict[str, Any]:
         "modified_z": short(one.modified_z, 4),
         "z_counted": short(one.z_counted, 4),
         "reasons": reasons,
+        "caveats": list(one.caveats),
         **_common(record, one.panel),
     }
 
@@ -117,6 +161,7 @@ def _unmeasured(record: PaintRecord, code: str) -> dict[str, Any]:
         "film_class_words": FilmClass.NOT_MEASURED.words,
         "spots": 0,
         "reasons": ["No reading: nothing is known about the film."],
+        "caveats": [],
         **_common(record, code),
     }
 
@@ -127,7 +172,9 @@ def _common(record: PaintRecord, code: str) -> dict[str, Any]:
         "panel": code,
         "name": PANELS[code].name,
         **verdict(record, code),
+        **film(record, code),
         "allowance": allowance(record.allowance_of(code)),
+        "no_allowance_because": record.no_allowance_because(code),
         "passes_done": {"cut": done.cut, "finish": done.finish},
         "square_metres": short(record.areas.get(code), 2),
     }

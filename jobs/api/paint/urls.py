@@ -12,6 +12,7 @@ urlpatterns = [
         "jobs/<uuid:job_id>/paint-readings/<uuid:reading_id>/set-aside",
         views.PaintReadingSetAside.as_view(),
     ),
+    path("jobs/<uuid:job_id>/paint-films", views.FilmChecks.as_view()),
     path("jobs/<uuid:job_id>/paint-tests", views.PaintTests.as_view()),
     path(
         "jobs/<uuid:job_id>/paint-tests/<uuid:test_id>/set-aside",

@@ -14,8 +14,16 @@ from core.api.examples import answered, sent
 from core.api.views import ApiView
 from core.clock import now
 from jobs.api.paint import examples, shown
-from jobs.api.paint.inputs import PaintTestInput, PassesInput, SetAsideInput, SpotsInput
+from jobs.api.paint.inputs import (
+    FilmCheckInput,
+    PaintTestInput,
+    PassesInput,
+    SetAsideInput,
+    SpotsInput,
+)
 from jobs.api.paint.outputs import (
+    FilmCheckMadeOutput,
+    FilmCheckOutput,
     PaintOutput,
     PaintTestMadeOutput,
     PaintTestOutput,
@@ -27,12 +35,14 @@ from jobs.api.paint.outputs import (
 from jobs.calc.car_plan import Mark, car_plan
 from jobs.calc.cautions import MACHINE
 from jobs.calc.paint import Material, Spot
-from jobs.calc.paint_system import PadColour, PadTest
+from jobs.calc.paint_film import WHOLE_CAR, FilmAnswer
+from jobs.calc.paint_system import Look, PadColour, PadTest, RubbedWith
 from jobs.models import PaintTest, PassesDone, SpotReading
 from jobs.selectors.paint import paint_of
 from jobs.services.paint import (
     NotedSpot,
     SetAside,
+    film_checked,
     note_set_aside,
     paint_tested,
     passes_do,
@@ -180,27 +190,71 @@ class PaintTests(ApiView):
         ],
     )
     def post(self, request: Request, job_id: UUID) -> Response:
-        """Record a rub with a white pad: colour on it means single-stage, none a clear coat.
+        """Record a rub with a pad or cloth, what is seen on the paint, and what water did.
 
-        Wet, faded single-stage paint darkens and can be brought back; fade beneath the clear
-        cannot be polished back (common practice, no source).
+        Colour on the pad means single-stage, none a clear coat. White paint leaves a white pad
+        either way: rub it with a dark cloth, else the system is not sure. Wet, faded single-stage
+        paint darkens and can be brought back; fade beneath the clear cannot. Dull clear often
+        polishes up, peeling clear does not (common practice, no source).
         """
         given = self.read(PaintTestInput, request)
         caller = caller_of(request)
         test = paint_tested(
             caller=caller,
             job_id=job_id,
-            test=PadTest(
-                given["panel"],
-                PadColour(given["pad_colour"]),
-                given.get("faded", False),
-                given.get("darkens_when_wet"),
-            ),
+            test=_pad_test(given),
             note=given.get("note", ""),
             occurred_at=given.get("occurred_at") or now(),
         )
         verdict = shown.verdict(paint_of(caller, job_id), test.panel)
         return Response({"test": PaintTestOutput(test).data, **verdict}, status=201)
+
+
+def _pad_test(given: dict[str, Any]) -> PadTest:
+    look = given.get("look") or (Look.FADED if given.get("faded") else Look.NOT_SAID)
+    return PadTest(
+        panel=given["panel"],
+        pad_colour=PadColour(given["pad_colour"]),
+        look=Look(look),
+        darkens_when_wet=given.get("darkens_when_wet"),
+        white_paint=given.get("white_paint"),
+        rubbed_with=RubbedWith(given.get("rubbed_with", RubbedWith.WHITE_PAD)),
+    )
+
+
+class FilmChecks(ApiView):
+    """Whether a film or wrap lies on the paint."""
+
+    access: ClassVar[dict[str, Access]] = WORK
+
+    @extend_schema(
+        operation_id="paint_film",
+        tags=["paint"],
+        request=FilmCheckInput,
+        responses={201: FilmCheckMadeOutput},
+        examples=[
+            sent("No film on the whole car", examples.FILM_SENT),
+            answered("As recorded", examples.FILM_MADE, 201),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Record whether a film or wrap lies on a panel, or on the whole vehicle.
+
+        A film reads like a repaint. Until somebody has answered, a thick panel is called neither,
+        and has no allowance. A panel with a film on it is compared with nothing.
+        """
+        given = self.read(FilmCheckInput, request)
+        caller = caller_of(request)
+        check = film_checked(
+            caller=caller,
+            job_id=job_id,
+            panel=given.get("panel", WHOLE_CAR),
+            film=FilmAnswer(given["film"]),
+            note=given.get("note", ""),
+            occurred_at=given.get("occurred_at") or now(),
+        )
+        film = shown.film(paint_of(caller, job_id), WHOLE_CAR)
+        return Response({"check": FilmCheckOutput(check).data, **film}, status=201)
 
 
 class PaintPasses(ApiView):
@@ -221,8 +275,9 @@ class PaintPasses(ApiView):
     def post(self, request: Request, job_id: UUID) -> Response:
         """Record machine passes over a panel; its allowance goes down by them.
 
-        Nothing is refused for good: passes that the conservative allowance does not cover, or
-        over a panel without a reading, give 409 with the warning and the allowance as it stands;
+        Nothing is refused for good: passes that the conservative allowance does not cover, or over
+        a panel without a reading of paint (none taken, a film on it, or thick and nobody has looked
+        for a film), give 409 with the warning and the allowance as it stands;
         with a `reason` they are recorded together with the warning.
         """
         given = self.read(PassesInput, request)
@@ -285,5 +340,6 @@ class PaintPicture(ApiView):
             [Mark(one.panel, one.microns, one.film_class) for one in record.survey.panels],
             body_size=record.job.body_size,
             title=str(record.job),
+            notes=record.survey.notes,
         )
         return HttpResponse(picture, content_type=SVG, headers=SVG_HEADERS)

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from jobs.calc.areas import AREAS, PANELS
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
-from jobs.calc.paint import FilmClass, Survey
+from jobs.calc.paint import sentence_of
 from jobs.calc.stages import Kind
 from jobs.calc.views import VIEWS
 from jobs.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence, differences
@@ -19,8 +19,6 @@ from jobs.problems import closing_words
 from jobs.selectors.dashboard import Story
 from jobs.selectors.paint import PaintRecord
 from jobs.selectors.walk_rounds import as_record
-
-STANDS_OUT = (FilmClass.MUCH_BUILT_UP, FilmClass.BUILT_UP, FilmClass.THIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,23 +229,15 @@ def paint_told(story: Story) -> dict[str, Any]:
     """Return what the paint survey says; nothing where nothing was measured."""
     if not story.readings:
         return {}
-    record = PaintRecord(job=story.job, readings=tuple(story.readings), tests=(), passes=())
+    record = PaintRecord(
+        job=story.job,
+        readings=tuple(story.readings),
+        tests=(),
+        passes=(),
+        film_checks=story.film_checks,
+    )
     survey = record.survey
     panels = [
         Panel(PANELS[one.panel].name, one.microns, one.film_class.words) for one in survey.panels
     ]
-    return {"sentence": _paint_sentence(survey), "panels": panels, "cautions": survey.cautions}
-
-
-def _paint_sentence(survey: Survey) -> str:
-    """Return what stands out, in words."""
-    if not survey.can_tell:
-        return "Too few panels were measured to compare them with each other."
-    parts = []
-    for film in STANDS_OUT:
-        names = [PANELS[one.panel].name for one in survey.panels if one.film_class is film]
-        if names:
-            parts.append(f"{film.words}: {', '.join(names)}")
-    if not parts:
-        return "No panel stands out from the rest of this car."
-    return f"{'; '.join(parts).capitalize()}. The other panels are alike."
+    return {"sentence": sentence_of(survey), "panels": panels, "cautions": survey.cautions}

@@ -10,6 +10,7 @@ GET    /api/v1/jobs/{job_id}/paint                                        ? +++ 
 GET    /api/v1/jobs/{measured}/paint.svg                                  ? +++ + +----- +---
 POST   /api/v1/jobs/{job_id}/paint-readings                               ? +++ - -+---- ----
 POST   /api/v1/jobs/{measured}/paint-readings/{reading_id}/set-aside      ? +++ - -+---- ----
+POST   /api/v1/jobs/{job_id}/paint-films                                  ? +++ - -+---- ----
 POST   /api/v1/jobs/{job_id}/paint-tests                                  ? +++ - -+---- ----
 POST   /api/v1/jobs/{measured}/paint-tests/{test_id}/set-aside            ? +++ - -+---- ----
 POST   /api/v1/jobs/{measured}/paint-passes                               ? +++ - -+---- ----
@@ -23,6 +24,7 @@ BODIES: dict[str, Any] = {
     "POST /api/v1/jobs/{measured}/paint-readings/{reading_id}/set-aside": ASIDE,
     "POST /api/v1/jobs/{measured}/paint-tests/{test_id}/set-aside": ASIDE,
     "POST /api/v1/jobs/{measured}/paint-passes/{passes_id}/set-aside": ASIDE,
+    "POST /api/v1/jobs/{job_id}/paint-films": {"film": "no"},
     "POST /api/v1/jobs/{job_id}/paint-tests": {"panel": "bonnet", "pad_colour": "white"},
     "POST /api/v1/jobs/{measured}/paint-passes": PASSES,
 }
