@@ -152,7 +152,12 @@ class NotingTablet(Tablet):
         ]
         text = f"reads the paint of {len(readings)} panels, usual {usual:.0f} µm: "
         note = "plastic, no reading: " + words(plastic)
-        self._tell(car, at, text + (", ".join(unusual) or "all as made"), sent=sent, notes=[note])
+        self._tell(car, at, text + (", ".join(unusual) or "all alike"), sent=sent, notes=[note])
+
+    def looks_for_a_film(self, car: Car, at: str) -> None:
+        """Look for a film or wrap before a thick panel is called repainted, and find none."""
+        _, sent = self._post(car, at, "paint-films", {"film": "no"})
+        self._tell(car, at, "looks for a film or wrap on the car: none", sent=sent)
 
     def sends_what_is_offered(self, car: Car, at: str) -> None:
         """Send the one finding that the paint survey offers; it never sends one by itself."""

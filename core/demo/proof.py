@@ -114,6 +114,7 @@ def paint(reading: Reading) -> str:
     reading.must(set(measured) == set(FILM), "The survey lacks panels that were measured.")
     unusual = [panel for panel, one in measured.items() if one["film_class"] != AS_MADE]
     reading.must(unusual == [REPAIRED], f"The survey finds {unusual}, not the {REPAIRED}.")
+    reading.must(survey["film"] == "no", "The survey forgot that no film lies on the car.")
     findings = reading.of(TARROW, "/findings")["findings"]
     sent = [(one["kind"], one["area"]) for one in findings if one["from_paint_survey"]]
     reading.must(sent == [("provenance", REPAIRED)], "The provenance finding is missing.")
@@ -121,7 +122,10 @@ def paint(reading: Reading) -> str:
     drawing = ET.fromstring(reading.desk.get(address).body)  # noqa: S314  our own service
     reading.must(drawing.tag.endswith("}svg"), "The paint is not drawn as SVG.")
     film = f"{measured[REPAIRED]['microns']:.0f} µm, {measured[REPAIRED]['film_class_words']}"
-    return f"of {len(measured)} panels only the {REPAIRED} stands out, {film}; reported once"
+    return (
+        f"of {len(measured)} panels only the {REPAIRED} stands out, {film}, no film on it; "
+        "reported once"
+    )
 
 
 def danger(reading: Reading) -> str:

@@ -139,6 +139,7 @@ def late_morning(players: Players) -> None:
     neve.moves(OSK, "12:22", "curing", why="the seats must dry")
     neve.reads_what_it_waits_for(OSK, "12:23")
     bryn.reads_the_paint(TARROW, "12:24", FILM, PLASTIC)
+    bryn.looks_for_a_film(TARROW, "12:25")
     bryn.sends_what_is_offered(TARROW, "12:26")
 
 

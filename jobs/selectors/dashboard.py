@@ -26,7 +26,6 @@ from jobs.calc.findings import Weight
 from jobs.calc.stages import Kind
 from jobs.models import (
     DashboardLook,
-    FilmCheck,
     Finding,
     HistoryEntry,
     Hold,
@@ -42,7 +41,7 @@ from jobs.models import (
 )
 from jobs.selectors.clocks import with_waits
 from jobs.selectors.jobs import jobs_of, no_such_job
-from jobs.selectors.paint import film_checks_of
+from jobs.selectors.paint import readings_with_films
 from jobs.selectors.photos import with_paths
 from jobs.selectors.waits import Running, running_on
 
@@ -86,8 +85,7 @@ class Story:
     requests: list[WorkRequest]
     history: list[HistoryEntry]
     walk_rounds: list[WalkRound]
-    readings: list[SpotReading]
-    film_checks: tuple[FilmCheck, ...]
+    readings: list[SpotReading]  # with what is known of films
     # Ids of photographs by the finding or request that they belong to.
     pictured: dict[UUID, set[UUID]]
     running: Running
@@ -198,7 +196,7 @@ def to_acknowledge_on(caller: Caller, job_id: UUID) -> list[UUID]:
 
 
 def story_of(caller: Caller, job_id: UUID) -> Story:
-    """Return one of the caller's cars with its story: ten queries. Raises NotFound."""
+    """Return one of the caller's cars with its story: nine queries. Raises NotFound."""
     open_hold = Hold.objects.filter(job=OuterRef("pk"), ended_at=None).order_by("pk")
     cars = jobs_of(caller).filter(pk=job_id).select_related("workshop", "dealer")
     job = (
@@ -221,8 +219,7 @@ def story_of(caller: Caller, job_id: UUID) -> Story:
         requests=list(WorkRequest.objects.filter(job=job).order_by("pk")),
         history=list(HistoryEntry.objects.filter(job=job).order_by("number")),
         walk_rounds=list(WalkRound.objects.filter(job=job).order_by("pk")),
-        readings=list(SpotReading.objects.filter(job=job, set_aside_at=None).order_by("pk")),
-        film_checks=film_checks_of(job),
+        readings=readings_with_films(job),
         pictured=pictured,
         running=running_on(job, now()),
     )

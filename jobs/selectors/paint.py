@@ -1,16 +1,18 @@
 """The paint of a car as a caller may see it: what was measured, tried and done, put together."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from uuid import UUID
+
+from django.db.models import OuterRef, Subquery
 
 from core.api.caller import Caller, Side
 from jobs.calc.areas import PANELS
 from jobs.calc.correction import Allowance, Work, allowance_of
 from jobs.calc.pads import Supplies, areas_of, supplies_for
 from jobs.calc.paint import FilmClass, Material, PanelResult, Spot, Survey, survey_of
-from jobs.calc.paint_film import CHECK_FIRST, FilmAnswer, film_on
+from jobs.calc.paint_film import CHECK_FIRST, WHOLE_CAR, FilmAnswer, film_on
 from jobs.calc.paint_offers import Offer, offers_of
 from jobs.calc.paint_system import (
     Fade,
@@ -64,9 +66,7 @@ class PaintRecord:
     @cached_property
     def survey(self) -> Survey:
         """Return what the readings say."""
-        spots = [
-            Spot(one.panel, Material(one.material), tuple(one.readings)) for one in self.counted
-        ]
+        spots = [_spot(reading) for reading in self.counted]
         return survey_of(spots, self.films)
 
     @cached_property
@@ -180,13 +180,38 @@ def paint_of_job(job: Job) -> PaintRecord:
         tests=tuple(PaintTest.objects.filter(job=job).order_by("pk")),
         passes=tuple(PassesDone.objects.filter(job=job).order_by("pk")),
         reported=frozenset(reported.values_list("area", flat=True)),
-        film_checks=film_checks_of(job),
+        film_checks=tuple(FilmCheck.objects.filter(job=job).order_by("pk")),
     )
 
 
-def film_checks_of(job: Job) -> tuple[FilmCheck, ...]:
-    """Return what was answered about films on a job."""
-    return tuple(FilmCheck.objects.filter(job=job).order_by("pk"))
+def readings_with_films(job: Job) -> list[SpotReading]:
+    """Return the readings that count, each with what is known of a film there: one query."""
+    checks = FilmCheck.objects.filter(job=job).order_by("-occurred_at", "-recorded_at", "-pk")
+    counted = SpotReading.objects.filter(job=job, set_aside_at=None)
+    return list(
+        counted.annotate(
+            film_of_panel=Subquery(checks.filter(panel=OuterRef("panel")).values("film")[:1]),
+            film_of_car=Subquery(checks.filter(panel=WHOLE_CAR).values("film")[:1]),
+        ).order_by("pk")
+    )
+
+
+def survey_of_readings(readings: Sequence[SpotReading]) -> Survey:
+    """Return what readings say that came from `readings_with_films`."""
+    films = {
+        area: FilmAnswer(answer)
+        for reading in readings
+        for area, answer in (
+            (reading.panel, getattr(reading, "film_of_panel", None)),
+            (WHOLE_CAR, getattr(reading, "film_of_car", None)),
+        )
+        if answer
+    }
+    return survey_of([_spot(reading) for reading in readings], films)
+
+
+def _spot(reading: SpotReading) -> Spot:
+    return Spot(reading.panel, Material(reading.material), tuple(reading.readings))
 
 
 def _pad_test(test: PaintTest, *, white: bool | None) -> PadTest:
@@ -203,4 +228,4 @@ def _pad_test(test: PaintTest, *, white: bool | None) -> PadTest:
 
 def _when(one: SpotReading | PassesDone | FilmCheck | PaintTest) -> tuple[object, ...]:
     """Return when it was done, to compare by; of one time the order of telling counts."""
-    return (one.occurred_at, one.recorded_at)
+    return (one.occurred_at, one.recorded_at, one.pk)

@@ -80,7 +80,8 @@ def test_it_tells_the_whole_story_in_a_dozen_queries(scene: Scene, staff: Client
     for sentence in (
         "Correction , at Fernhollow Valeting", "Approve 64.00 GBP", "Would a hand polish do?",
         "For a week or two only.", "A regular clicking", "Before After", "Dog hair in the boot.",
-        "Much built up: left front door.", "41250 miles", "Wash and dry the body",
+        "Much thicker than the rest: left front door.", "check for a film first",
+        "41250 miles", "Wash and dry the body",
     ):  # fmt: skip
         assert sentence in said, sentence
     assert 'aria-current="step">correction' in html

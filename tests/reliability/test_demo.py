@@ -29,7 +29,7 @@ SHOWN = (
     "photographs the car, left side, before sent again with the same client_id: one photograph",
     r"needs attention before sale, 2 pictures.+? finding\.reported [\d,]+ ms signature good",
     "4 files, 4 the same bytes as the API serves Quillhaven office tries the same links: 4 times",
-    "11 panels, usual 112 µm: bonnet much built up, 261 µm",
+    "11 panels, usual 112 µm: bonnet much thicker than the rest, 261 µm",
     "offered by the paint survey, sent by hand",
     r"asks for extra work: .+? > mail request\.opened [\d,]+ ms id as in the feed",
     "approves by the link in the e-mail.+? pressed a second time: 409",

@@ -60,7 +60,10 @@ GOOD: dict[str, Any] = {
             photo("both", "pair", before_id="one", after_id="two"),
         ]
     },
-    f"{TARROW.registration}/paint": {"panels": [panel(code) for code in FILM]},
+    f"{TARROW.registration}/paint": {
+        "film": "no",
+        "panels": [panel(code) for code in FILM],
+    },
     f"{TARROW.registration}/findings": {
         "findings": [{"kind": "provenance", "area": REPAIRED, "from_paint_survey": True}]
     },
@@ -232,6 +235,7 @@ def a_notice_that_names_it(scene: Scene) -> None:
         (spoil("TU21 ABC/photos", "photos", 0, sha256="0"), "not those that were uploaded"),
         (spoil("TU21 ABC/photos", "photos", 2, after_id="x"), "not one pair"),
         (spoil("UT70 FEN/paint", "panels", 3, film_class="built_up"), "The survey finds"),
+        (spoil("UT70 FEN/paint", film="not_asked"), "The survey forgot"),
         (spoil("UT70 FEN/findings", "findings", 0, from_paint_survey=False), "provenance"),
         (spoil("JT66 OAK/findings", "findings", 0, holds_the_job=True), "did not end the hold"),
         (spoil("JT66 OAK/findings", "findings", 0, caution=""), "no caution"),

@@ -17,7 +17,7 @@ from jobs.pages.clock_words import in_order
 from jobs.pages.sentences import over_words, sentence
 from jobs.problems import closing_words
 from jobs.selectors.dashboard import Story
-from jobs.selectors.paint import PaintRecord
+from jobs.selectors.paint import survey_of_readings
 from jobs.selectors.walk_rounds import as_record
 
 
@@ -229,14 +229,7 @@ def paint_told(story: Story) -> dict[str, Any]:
     """Return what the paint survey says; nothing where nothing was measured."""
     if not story.readings:
         return {}
-    record = PaintRecord(
-        job=story.job,
-        readings=tuple(story.readings),
-        tests=(),
-        passes=(),
-        film_checks=story.film_checks,
-    )
-    survey = record.survey
+    survey = survey_of_readings(story.readings)
     panels = [
         Panel(PANELS[one.panel].name, one.microns, one.film_class.words) for one in survey.panels
     ]
