@@ -290,6 +290,8 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
             "belongings",
         ],
         "HoldCauseEnum": "jobs.models.Hold.Cause",
+        "FilmPlaceEnum": "jobs.api.paint.inputs.FILM_PLACES",
+        "PanelEnum": "jobs.api.paint.inputs.PANEL_CODES",
         "FlowCauseEnum": [
             "working",
             "nobody_on_it",

@@ -330,6 +330,41 @@ def test_the_paint_page_draws_every_panel_with_what_was_measured(
     assert "cutting or" in words(html)
 
 
+def test_the_paint_page_asks_for_films_and_tests_in_the_apis_own_words(
+    scene: Scene, tablet: Client
+) -> None:
+    job = arrived(scene, colour="Arctic white")
+    api, path = scene.workshop_api(), f"/jobs/{job['id']}"
+    rest = ("roof", "tailgate", "left_front_door", "right_front_door", "left_front_wing")
+    spots = [{"panel": one, "material": "steel", "readings": [115] * 3} for one in rest]
+    thick = {"panel": "right_front_wing", "material": "steel", "readings": [240] * 3}
+    done(api.post(f"{path}/paint-readings", {"spots": [*spots, thick]}))
+    html = car_page(tablet, job, "/paint")
+    said = words(html)
+    assert "Film, wrap or repaint: check for a film first." in said
+    assert "Paint system: not sure. No test yet" in said
+    (film,) = forms(html, "paint_film")
+    assert re.findall(r'name="film" value="(\w+)"', film) == ["no", "yes", "not_asked"]
+    assert film.count('value="right_front_wing"') == 2  # at once, since it asks, and in the list
+    (test,) = forms(html, "paint_test")
+    assert re.search(r'id="white-yes"[^>]*checked', test)  # the order says so
+    for field in ("panel", "white_paint", "rubbed_with", "pad_colour", "look", "darkens_when_wet"):
+        assert f'name="{field}"' in test
+    done(api.post(f"{path}/paint-films", {"film": "no"}))
+    peeling = {"panel": "roof", "pad_colour": "nothing", "rubbed_with": "dark_cloth"}
+    done(api.post(f"{path}/paint-tests", {**peeling, "look": "peeling"}))
+    said = words(car_page(tablet, job, "/paint"))
+    assert "check for a film first" not in said
+    assert "Peeling paint cannot be polished back" in said
+    assert "Paint system: clear over base." in said
+    assert "a dark cloth, nothing of the paint, peeling" in said
+
+
+def test_an_empty_paint_page_says_how_many_panels_are_needed(scene: Scene, tablet: Client) -> None:
+    said = words(car_page(tablet, arrived(scene), "/paint"))
+    assert "With 5 panels of one metal or more the survey compares them." in said
+
+
 def test_a_stored_script_is_shown_as_text(scene: Scene, tablet: Client) -> None:
     bad = "<script>alert(1)</script>"
     job = moved(scene.workshop_api(), arrived(scene, notes=bad, supplied=[bad]), "cleaning")

@@ -61,7 +61,11 @@ def test_the_survey_shows_its_working(scene: Scene) -> None:
         ("steel", True),
     ]
     (steel,) = survey["comparisons"]
-    assert (steel["panels"], steel["doubt"], steel["usual_microns"]) == (10, "none", 116)
+    assert (steel["panels"], steel["unclassed_because"], steel["usual_microns"]) == (
+        10,
+        "none",
+        116,
+    )
     assert (first["median_microns"], first["mad_microns"]) == (116.5, 3)
     assert (len(first["panels"]), len(last["panels"])) == (10, 9)
     door = panel_of(survey, "left_rear_door")
@@ -129,8 +133,11 @@ def test_steel_and_aluminium_are_compared_each_with_itself(scene: Scene) -> None
     assert {one["film_class"] for one in survey["panels"]} == {"as_made", "cannot_tell"}
     assert survey["offered_findings"] == []
     steel, aluminium = survey["comparisons"]
-    assert (steel["material"], steel["doubt"]) == ("steel", "none")
-    assert (aluminium["material"], aluminium["doubt"]) == ("aluminium", "outside_series")
+    assert (steel["material"], steel["unclassed_because"]) == ("steel", "none")
+    assert (aluminium["material"], aluminium["unclassed_because"]) == (
+        "aluminium",
+        "outside_series",
+    )
     assert aluminium["caveats"][0] in survey["cautions"]
 
 
@@ -139,7 +146,7 @@ def test_two_groups_of_panels_are_said_instead_of_classes(scene: Scene) -> None:
     survey = survey_of(scene.workshop_api(), measured(scene, car))
     assert {one["film_class"] for one in survey["panels"]} == {"cannot_tell"}
     (steel,) = survey["comparisons"]
-    assert steel["doubt"] == "two_groups"
+    assert steel["unclassed_because"] == "two_groups"
     assert steel["groups"] == {
         "thinner": ["bonnet", "roof"],
         "thicker": ["left_front_wing", "right_front_wing", "tailgate"],

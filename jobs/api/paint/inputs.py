@@ -23,6 +23,7 @@ MOST_PASSES = 20
 PANEL_CODES = [(panel.code, panel.name) for panel in PANELS.values()]
 
 
+FILM_PLACES = [(WHOLE_CAR, AREAS[WHOLE_CAR].name), *PANEL_CODES]
 NO_PANEL: dict[str, Any] = {
     "invalid_choice": "There is no panel {input}; GET /api/v1/areas says which there are."
 }
@@ -162,7 +163,7 @@ class FilmCheckInput(StrictSerializer):
     """Whether a film or wrap lies on a panel, or on the whole car."""
 
     panel = serializers.ChoiceField(
-        [(WHOLE_CAR, AREAS[WHOLE_CAR].name), *PANEL_CODES],
+        FILM_PLACES,
         required=False,
         error_messages=NO_PANEL,
         help_text="The whole vehicle where left out; a panel's own answer outranks it.",

@@ -16,7 +16,6 @@ CLASSES = [(one.value, one.words) for one in FilmClass]
 SYSTEMS = [(one.value, one.words) for one in PaintSystem]
 FILMS = [(one.value, one.words) for one in FilmAnswer]
 DOUBTS = [(one.value, one.value.replace("_", " ")) for one in Doubt]
-METALS = [(one.value, one.value) for one in Material]
 FADES = [(one.value, one.value.replace("_", " ")) for one in Fade]
 STAMP = ("occurred_at", "recorded_at", "actor", "set_aside_at", "set_aside_reason")
 
@@ -192,7 +191,7 @@ class PanelOutput(VerdictOutput):
 class BaselineOutput(serializers.Serializer[Any]):
     """What panels of one metal were compared with; what stood out is left out of the next one."""
 
-    material = serializers.ChoiceField(METALS)
+    material = serializers.ChoiceField(SpotReading.Material.choices)
     counts = serializers.BooleanField(help_text="The last one of its metal, which decides.")
     panels = serializers.ListField(child=serializers.CharField())
     median_microns = serializers.FloatField()
@@ -212,9 +211,11 @@ class GroupsOutput(serializers.Serializer[Any]):
 class ComparisonOutput(serializers.Serializer[Any]):
     """How the panels of one metal compare, and why they are not classed, or not all of them."""
 
-    material = serializers.ChoiceField(METALS)
+    material = serializers.ChoiceField(SpotReading.Material.choices)
     panels = serializers.IntegerField()
-    doubt = serializers.ChoiceField(DOUBTS)
+    unclassed_because = serializers.ChoiceField(
+        DOUBTS, help_text="Why panels are not classed, or not all of them."
+    )
     usual_microns = serializers.FloatField(allow_null=True, help_text="Null with too few panels.")
     groups = GroupsOutput(allow_null=True)
     caveats = serializers.ListField(child=serializers.CharField())

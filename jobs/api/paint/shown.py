@@ -105,7 +105,7 @@ def _comparison(one: Comparison) -> dict[str, Any]:
     return {
         "material": one.metal,
         "panels": len(one.values),
-        "doubt": one.doubt.value,
+        "unclassed_because": one.doubt.value,
         "usual_microns": short(one.baseline.median_microns) if one.baseline else None,
         "groups": groups,
         "caveats": list(one.caveats),

@@ -13,7 +13,10 @@ from jobs.calc.car_picker import CELLS, Cell
 from jobs.calc.cautions import MACHINE
 from jobs.calc.correction import Left
 from jobs.calc.paint import LEAST_READINGS, FilmClass
-from jobs.models import PassesDone, SpotReading
+from jobs.calc.paint_comparison import LEAST_PANELS
+from jobs.calc.paint_film import HOW_TO_CHECK, WHOLE_CAR
+from jobs.calc.paint_system import FADE_WORDS, is_white
+from jobs.models import PaintTest, PassesDone, SpotReading
 from jobs.pages.tablet.base import TabletPage
 from jobs.selectors.paint import PaintRecord, paint_of_job
 from jobs.selectors.tablet_car import car_for_tablet
@@ -23,6 +26,18 @@ PASSES = (
     (PassesDone.Kind.CUT.value, "Cutting"),
     (PassesDone.Kind.FINISH.value, "Finishing"),
 )
+# What a test asks, each with the codes of the API; an empty one is left out.
+RUBBED_WITH = (
+    (PaintTest.RubbedWith.WHITE_PAD.value, "White pad"),
+    (PaintTest.RubbedWith.DARK_CLOTH.value, "Dark cloth"),
+)
+CAME_OFF = (
+    (PaintTest.PadColour.PAINT.value, "The paint's own colour"),
+    (PaintTest.PadColour.NOTHING.value, "Nothing of the paint"),
+    (PaintTest.PadColour.UNSURE.value, "Not sure"),
+)
+LOOKS = tuple((code, words.capitalize()) for code, words in PaintTest.Look.choices)
+WET = (("true", "It darkens"), ("false", "No change"), ("", "Not tried"))
 PAD = ("1", "2", "3", "4", "5", "6", "7", "8", "9")
 
 
@@ -39,7 +54,10 @@ class PanelCell:
 
 @dataclass(frozen=True, slots=True)
 class PanelRow:
-    """What is known of one panel; `left`: what the careful allowance still has, if any."""
+    """What is known of one panel; `left`: what the careful allowance still has, if any.
+
+    `verdict`: what the tests say can be done about what is seen on it.
+    """
 
     code: str
     name: str
@@ -47,9 +65,12 @@ class PanelRow:
     left: Left | None
     cut: int
     finish: int
+    no_allowance_because: str = ""
     figure: str = ""
     spots: int = 0
     reasons: Sequence[str] = ()
+    asks_for_film: bool = False
+    verdict: str = ""
 
 
 class PaintPage(TabletPage):
@@ -70,9 +91,19 @@ class PaintPage(TabletPage):
             materials=MATERIALS,
             pad=PAD,
             least=LEAST_READINGS,
+            least_panels=LEAST_PANELS,
+            how_to_check=HOW_TO_CHECK,
             passes=PASSES,
             panels=[(panel.code, panel.name) for panel in PANELS.values()],
             system=record.system.words,
+            why_unsure=record.why_unsure,
+            white=is_white(job.colour),
+            film=record.film_on(WHOLE_CAR),
+            rubbed_with=RUBBED_WITH,
+            came_off=CAME_OFF,
+            looks=LOOKS,
+            wet=WET,
+            tests=_tests(record),
             cautions=[*record.survey.cautions, MACHINE] if rows else [],
             assumption=_assumption(record),
             offers=[(one, PANELS[one.area].name) for one in record.offers(caller)],
@@ -107,6 +138,7 @@ def panel_rows(record: PaintRecord) -> list[PanelRow]:
             spots=one.spots,
             words=one.film_class.words,
             reasons=one.reasons,
+            asks_for_film=one.wants_film_check,
         )
         for one in record.survey.panels
     ]
@@ -120,6 +152,8 @@ def _row(record: PaintRecord, code: str) -> PanelRow:
         name=PANELS[code].name,
         words=FilmClass.NOT_MEASURED.words,
         left=allowance.conservative if allowance else None,
+        no_allowance_because=record.no_allowance_because(code),
+        verdict=FADE_WORDS[record.fade_of(code)],
         cut=done.cut,
         finish=done.finish,
     )
@@ -131,6 +165,17 @@ def _assumption(record: PaintRecord) -> str:
         if allowance := record.allowance_of(one.panel):
             return allowance.assumption
     return ""
+
+
+def _tests(record: PaintRecord) -> list[tuple[PaintTest, str, str]]:
+    """Return the tests that count with their panels' names and what was seen, in words."""
+    shown = []
+    for test in record.tests:
+        if test.set_aside_at is None:
+            look = test.get_look_display() or ("faded" if test.faded else "")
+            seen = f"{test.get_rubbed_with_display()}, {test.get_pad_colour_display()}"
+            shown.append((test, PANELS[test.panel].name, f"{seen}, {look}" if look else seen))
+    return shown
 
 
 def _reading(one: SpotReading) -> tuple[SpotReading, str, str]:
