@@ -201,6 +201,22 @@ def test_paint_is_read_by_tapping_the_drawing_and_a_pad(tablet: Tablet) -> None:
     tab.locator("#says").locator("..").get_by_text("Bonnet").wait_for()
 
 
+def test_a_film_and_a_paint_test_are_answered_by_taps(tablet: Tablet) -> None:
+    tablet.open("/tablet/cars/{car}/paint")
+    tablet.tap(tablet.button("No film or wrap"))
+    tablet.sent("{car}/paint", "the answer", lambda paint: paint["film"] == "no")
+    form = tablet.tab.locator("form[data-kind=paint_test]")
+    for words in ("White", "Dark cloth", "Nothing of the paint", "Dull"):
+        tablet.tap(form.get_by_text(words, exact=True))
+    tablet.tap(tablet.button("Save the test"))
+    tablet.sent("{car}/paint", "the test", lambda paint: paint["tests"])
+    (kept,) = tablet.kept("{car}/paint")["tests"]
+    seen = (kept["white_paint"], kept["rubbed_with"], kept["pad_colour"], kept["look"])
+    assert seen == (True, "dark_cloth", "nothing", "dull")
+    assert kept["darkens_when_wet"] is None
+    tablet.tab.get_by_text("Paint system: clear over base.").wait_for()
+
+
 def test_a_hold_is_one_tap_on_its_cause_and_is_released_again(tablet: Tablet) -> None:
     tab = tablet.tab
     tablet.open("/tablet/cars/{car}")

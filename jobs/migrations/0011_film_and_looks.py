@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0009_spells_by_person'),
+        ('jobs', '0010_corrections'),
     ]
 
     operations = [
