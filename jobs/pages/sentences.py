@@ -47,6 +47,15 @@ def sentence(entry: HistoryEntry) -> str:
     return f"{said} {reason}{'' if reason.endswith(('.', '!', '?')) else '.'}" if reason else said
 
 
+def undo_words(step: HistoryEntry) -> str:
+    """Return what a button that undoes a step says."""
+    if step.kind == Kind.ARRIVED:
+        return "Undo the arrival"
+    if step.kind == Kind.COLLECTED:
+        return "Undo the collection"
+    return f"Undo the move to {step.to_stage}"
+
+
 def _moved(entry: HistoryEntry) -> str:
     if entry.data.get("rework"):
         return f"Back from {entry.from_stage} to {entry.to_stage}, as rework."

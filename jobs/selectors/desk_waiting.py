@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db.models import OuterRef, Q, Subquery
 
 from core.api.caller import Caller
-from jobs.calc.findings import Weight
+from jobs.calc.findings import SAFE, Over, Weight
 from jobs.calc.stages import Decision, Stage
 from jobs.models import (
     Belonging,
@@ -41,6 +41,7 @@ class Wait(StrEnum):
     """What is waited for."""
 
     DO_NOT_DRIVE = "do_not_drive"
+    NOT_CLEARED = "not_cleared"
     FINDINGS = "findings"
     REQUEST = "request"
     SUPPLIED = "supplied"
@@ -57,6 +58,7 @@ class Wait(StrEnum):
 
 ON = {
     Wait.DO_NOT_DRIVE: Whom.DEALER,
+    Wait.NOT_CLEARED: Whom.DEALER,
     Wait.FINDINGS: Whom.DEALER,
     Wait.REQUEST: Whom.DEALER,
     Wait.SUPPLIED: Whom.DEALER,
@@ -101,8 +103,13 @@ def waiting_of(caller: Caller, at: datetime) -> dict[Whom, list[Waiting]]:
         *_of_holds(jobs),
         *_of_clocks(jobs, at),
     ]
-    found.sort(key=lambda one: (one.what is not Wait.DO_NOT_DRIVE, one.since, one.job.pk))
+    found.sort(key=lambda one: (_danger_first(one.what), one.since, one.job.pk))
     return {whom: [one for one in found if ON[one.what] is whom] for whom in Whom}
+
+
+def _danger_first(what: Wait) -> int:
+    """Return where a wait stands: what nobody knows of, what nobody has ended, all else."""
+    return {Wait.DO_NOT_DRIVE: 0, Wait.NOT_CLEARED: 1}.get(what, 2)
 
 
 def _orders(jobs: Iterable[Job]) -> Iterator[Waiting]:
@@ -118,9 +125,12 @@ def _of_findings(caller: Caller, jobs: dict[UUID, Job]) -> Iterator[Waiting]:
     """
     here = Belonging.THINGS
     things = Q(belonging__what__in=here, belonging__returned_at__isnull=True)
-    danger = Q(weight=Weight.DO_NOT_DRIVE.value, acknowledged_at__isnull=True)
-    mine = Q(job_id__in=list(jobs), acknowledged_at__isnull=True)
-    findings = Finding.objects.filter(things | danger | mine, job__in=jobs_of(caller))
+    stop = Q(weight=Weight.DO_NOT_DRIVE.value)
+    danger = stop & Q(acknowledged_at__isnull=True) & ~Q(over_how__in=SAFE)
+    standing = stop & Q(over_how="", job_id__in=list(jobs))
+    mine = Q(job_id__in=list(jobs), acknowledged_at__isnull=True) & ~Q(over_how=Over.WITHDRAWN)
+    wanted = things | danger | standing | mine
+    findings = Finding.objects.filter(wanted, job__in=jobs_of(caller))
     quiet: dict[UUID, list[Finding]] = defaultdict(list)
     for one in findings.select_related("job__dealer", "belonging", "hold").order_by("pk"):
         job = jobs.get(one.job_id, one.job)
@@ -128,11 +138,10 @@ def _of_findings(caller: Caller, jobs: dict[UUID, Job]) -> Iterator[Waiting]:
         if belonging and belonging.is_thing and belonging.returned_at is None:
             kept = f"{one.noticed.rstrip('.')}, kept: {belonging.kept_at}"
             yield Waiting(job, Wait.BELONGING, kept, one.occurred_at, ref=belonging.pk)
-        if one.acknowledged_at is None and one.weight == Weight.DO_NOT_DRIVE:
+        if one.must_not_be_driven and not (one.acknowledged_at and one.over_how):
             held = one.hold is not None and one.hold.ended_at is None
-            yield Waiting(
-                job, Wait.DO_NOT_DRIVE, one.noticed, one.occurred_at, ref=one.pk, holds=held
-            )
+            what = Wait.NOT_CLEARED if one.acknowledged_at else Wait.DO_NOT_DRIVE
+            yield Waiting(job, what, one.noticed, one.occurred_at, ref=one.pk, holds=held)
         elif one.acknowledged_at is None and one.job_id in jobs:
             quiet[one.job_id].append(one)
     yield from (_quiet(jobs[job_id], rows) for job_id, rows in quiet.items())

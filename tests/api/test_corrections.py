@@ -13,6 +13,7 @@ from jobs.pages.sentences import sentence
 from jobs.services.flow import flow_fill
 from notifications.models import Delivery, Event
 from notifications.services.publish import events_publish
+from tests.api.desk import signed_in, text_of
 from tests.api.found import STOP, acknowledge, found
 from tests.api.steps import (
     arrived,
@@ -200,3 +201,39 @@ def test_an_order_nobody_worked_on_has_nothing_to_undo(scene: Scene) -> None:
     job = done(scene.dealer_api().post("/work-orders", order()))
     problem = refused(corrected(person_api(scene.manager), job), 409)
     assert problem["code"] == "nothing_to_undo"
+
+
+@pytest.mark.parametrize("who", ["manager", "owner"])
+def test_the_desk_offers_it_by_its_name_and_does_it(scene: Scene, who: str) -> None:
+    job = ready(scene)
+    desk = signed_in(getattr(scene, who))
+    path = f"/desk/cars/{job['id']}"
+    assert "Undo the move to ready" in text_of(desk.get(path))
+    assert "Moved from cleaning to ready." in text_of(desk.get(f"{path}/correction"))
+    typed = {"version": job["version"], "reason": "Wrong car."}
+    page = text_of(desk.post(f"{path}/correction", typed, follow=True))
+    assert "is put right: it is in cleaning." in page
+    assert "Undo the move to cleaning" in page
+    stale = text_of(desk.post(f"{path}/correction", typed), 409)
+    assert "Undo the move to cleaning" in stale
+    assert Job.objects.get().stage == "cleaning"
+
+
+def test_the_desk_undoes_a_collection_and_says_why_it_cannot(scene: Scene) -> None:
+    job = ready(scene)
+    desk, path = signed_in(scene.manager), f"/desk/cars/{job['id']}"
+    collected(scene.workshop_api(), job)
+    assert "Undo the collection" in text_of(desk.get(path))
+    posted(scene.dealer_api())
+    assert "Undo the" not in text_of(desk.get(path))
+    assert "sent another order" in text_of(desk.get(f"{path}/correction"))
+
+
+def test_the_tablet_offers_it_to_managers_alone(scene: Scene) -> None:
+    job = ready(scene)
+    for who, times in (("valeter", 0), ("manager", 1), ("owner", 1)):
+        page = signed_in(getattr(scene, who)).get(f"/tablet/cars/{job['id']}").content.decode()
+        assert page.count('data-kind="correct"') == times
+    collected(scene.workshop_api(), job)
+    page = signed_in(scene.manager).get(f"/tablet/cars/{job['id']}").content.decode()
+    assert "Undo the collection" in page

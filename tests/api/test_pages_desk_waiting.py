@@ -88,7 +88,19 @@ def test_a_car_not_to_be_driven_comes_before_all_else(scene: Scene, desk: Client
     told = f"/desk/cars/{job['id']}/findings/{stop['id']}/told"
     assert told in text_of(desk.get("/desk/waiting"))
     done(scene.dealer_api().post(f"/findings/{stop['id']}/acknowledge"))
+    assert [what for what, _ in waits(desk)["dealer"]] == ["not_cleared", "findings"]
+    clear = f"/desk/cars/{job['id']}/findings/{stop['id']}/clear"
+    assert clear in text_of(desk.get("/desk/waiting"))
+    body = {"how": "transported", "by": "Corm Recovery"}
+    done(scene.dealer_api().post(f"/findings/{stop['id']}/clear", body))
     assert [what for what, _ in waits(desk)["dealer"]] == ["findings"]
+
+
+def test_what_was_withdrawn_waits_for_nobody(scene: Scene, desk: Client) -> None:
+    stop = found(scene.workshop_api(), arrived(scene, **named(1)), STOP)
+    reason = {"reason": "Tapped on the wrong car."}
+    done(scene.workshop_api().post(f"/findings/{stop['id']}/withdraw", reason))
+    assert waits(desk)["dealer"] == []
 
 
 def test_what_the_dealer_supplies_waits_until_it_is_here(scene: Scene, desk: Client) -> None:

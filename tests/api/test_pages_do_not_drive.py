@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 
 from jobs.models import Finding, Job
-from tests.api.desk import named, signed_in, text_of
+from tests.api.desk import awaited, named, signed_in, text_of
 from tests.api.found import STOP, acknowledge, clear, found, withdraw
 from tests.api.steps import arrived, done, ready
 from tests.scene import Scene, person_api
@@ -31,6 +31,7 @@ def test_it_stands_first_on_every_board_and_says_so_until_it_is_repaired(
     scene: Scene, who: str, board: str, over: str
 ) -> None:
     _, finding = two_cars(scene)
+    awaited(scene)
     if over == "acknowledged":
         done(acknowledge(scene.dealer_api(), finding))
     if over == "transported":
@@ -38,6 +39,7 @@ def test_it_stands_first_on_every_board_and_says_so_until_it_is_repaired(
     page = text_of(browser(scene, who).get(board))
     page = page[page.index("<main") :]
     assert page.index("Do not drive") < page.index("TU21 AAC") < page.index("TU21 AAB")
+    assert "Orders to answer" not in page[: page.index("TU21 AAC")]
     done(clear(scene.workshop_api(), finding))
     page = text_of(browser(scene, who).get(board))
     assert "Do not drive <span" not in page

@@ -117,9 +117,11 @@ def board(caller: Caller, by: CarFilter) -> dict[str, Any]:
     cars, more = board_of(caller, by, at)
     to_decide = [one for one in cars if one.job.decision == Decision.AWAITED]
     decided = [one for one in cars if one.job.decision != Decision.AWAITED]
+    groups = list(grouped(decided, at))
     return {
         "orders": [Row(one, due_word(one.job, at)) for one in to_decide],
-        "groups": list(grouped(decided, at)),
+        "stopped": [one for one in groups if one.code == STOPPED],
+        "groups": [one for one in groups if one.code != STOPPED],
         "count": len(cars),
         "more": more,
         "filtered": by != CarFilter(),

@@ -14,15 +14,16 @@ from django.utils.timezone import localtime
 from core.api.caller import Caller
 from core.clock import now
 from jobs.calc.areas import AREAS
-from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
+from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight, caution_for
 from jobs.calc.stages import Decision, refuse_closed, refuse_work
 from jobs.models import Finding, HistoryEntry, Job, SuppliedTick, Task
 from jobs.pages.clock_words import DATA_SHEET, in_order
 from jobs.pages.desk.asks import photo_words
 from jobs.pages.desk.base import DeskPage
 from jobs.pages.desk.board import due_word
-from jobs.pages.sentences import over_words, sentence
+from jobs.pages.sentences import over_words, sentence, undo_words
 from jobs.pages.standing import stages_of, standing
+from jobs.selectors.corrections import step_to_undo
 from jobs.selectors.desk_car import WholeCar, whole_car
 
 # A device that was out of reach sends later; less than this is only the way to us.
@@ -79,6 +80,11 @@ class FindingRow:
         return f"{said} {one.over_reason}".strip()
 
     @property
+    def to_tell(self) -> bool:
+        """Say whether the dealer has still to learn of it."""
+        return self.finding.acknowledged_at is None and self.finding.over_how != Over.WITHDRAWN
+
+    @property
     def to_give_back(self) -> bool:
         """Say whether it is about a thing that is here still."""
         belonging = getattr(self.finding, "belonging", None)
@@ -129,6 +135,7 @@ class DeskCarPage(DeskPage):
             outside=car.running.outside,
             data_sheet=DATA_SHEET,
             may=_may(job),
+            undo=undo_words(step) if (step := step_to_undo(job)) else "",
             tablet=reverse("tablet_car", kwargs={"job_id": job.pk}),
         )
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs.pages.desk import acts, asks, board, car, day_log, due, stop_acts, waiting
+from jobs.pages.desk import acts, asks, board, car, correction, day_log, due, stop_acts, waiting
 
 CAR = "desk/cars/<uuid:job_id>"
 REQUEST = f"{CAR}/requests/<uuid:request_id>"
@@ -20,6 +20,7 @@ urlpatterns = [
     path(f"{CAR}/arrival", acts.Arrive.as_view(), name="desk_arrive"),
     path(f"{CAR}/move", acts.Move.as_view(), name="desk_move"),
     path(f"{CAR}/collection", acts.Collect.as_view(), name="desk_collect"),
+    path(f"{CAR}/correction", correction.Correct.as_view(), name="desk_correct"),
     path(f"{CAR}/hold", acts.PutOnHold.as_view(), name="desk_hold"),
     path(f"{CAR}/holds/<uuid:hold_id>/release", acts.Release.as_view(), name="desk_release"),
     path(f"{CAR}/changes/<int:number>/seen", acts.SeeChange.as_view(), name="desk_seen"),

@@ -49,6 +49,13 @@ ADVICE = {
         "Told by telephone",
         "finding_id",
     ),
+    Wait.NOT_CLEARED: Advice(
+        "Do not drive; the dealer knows, and nobody repairs or transports it yet",
+        "Ask the dealer who repairs or transports it, and record that. Nobody moves it before.",
+        "desk_clear",
+        "Repaired, or to be transported",
+        "finding_id",
+    ),
     Wait.FINDINGS: Advice(
         "Findings not acknowledged",
         "The dealer sees them on its pages. Ring where the sale depends on them.",

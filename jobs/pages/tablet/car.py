@@ -16,11 +16,12 @@ from jobs.calc.views import VIEWS
 from jobs.calc.walk_round import RED_LIGHTS, WARNING_LIGHTS
 from jobs.models import Hold, Photo, SuppliedTick, WalkRound
 from jobs.pages.clock_words import DATA_SHEET
-from jobs.pages.sentences import sentence
+from jobs.pages.sentences import sentence, undo_words
 from jobs.pages.standing import stages_of, standing
 from jobs.pages.tablet import rows
 from jobs.pages.tablet.base import TabletPage
 from jobs.pages.tablet.waits import waits_of
+from jobs.selectors.corrections import step_to_undo
 from jobs.selectors.tablet_car import TabletCar, tablet_car
 
 MOMENTS = [
@@ -45,10 +46,17 @@ class CarPage(TabletPage):
             car=car,
             at=at,
             state=standing(car.job),
+            undo=_undo(car, caller),
             **_may(car),
             **_shown(car, caller, at),
             **_choices(car, at),
         )
+
+
+def _undo(car: TabletCar, caller: Caller) -> str:
+    """Return what a manager may undo now, in words; nothing for anybody else."""
+    step = step_to_undo(car.job) if caller.may(Scope.OVERRIDE) else None
+    return undo_words(step) if step else ""
 
 
 def _may(car: TabletCar) -> dict[str, Any]:

@@ -25,6 +25,8 @@ GET    /desk/cars/{job_id}/move                                 ? ++- -
 POST   /desk/cars/{job_id}/move                                 ? ++- -
 GET    /desk/cars/{job_id}/collection                           ? ++- -
 POST   /desk/cars/{job_id}/collection                           ? ++- -
+GET    /desk/cars/{ready_job}/correction                        ? ++- -
+POST   /desk/cars/{ready_job}/correction                        ? ++- -
 GET    /desk/cars/{job_id}/hold                                 ? ++- -
 POST   /desk/cars/{job_id}/hold                                 ? ++- -
 GET    /desk/cars/{held}/holds/{hold_id}/release                ? ++- -
@@ -68,6 +70,7 @@ BODIES: dict[str, Any] = {
     "POST /desk/cars/{accepted}/arrival": typed(b""),
     "POST /desk/cars/{job_id}/move": typed(b"to=cleaning&version=3"),
     "POST /desk/cars/{job_id}/collection": typed(b"reason=Wanted+back."),
+    "POST /desk/cars/{ready_job}/correction": typed(b"version=5&reason=Wrong+car."),
     "POST /desk/cars/{job_id}/hold": typed(b"cause=parts"),
     "POST /desk/cars/{held}/holds/{hold_id}/release": typed(b""),
     "POST /desk/cars/{changed}/changes/{number}/seen": typed(b""),
