@@ -48,7 +48,8 @@ LITTLE_WORDS = (
     "before they were ready are in neither."
 )
 STEADY_WORDS = (
-    "Of ten charts of a workshop where nothing changes, at most one shows a sign. "
+    "Of ten charts of a workshop where nothing changes, at most one shows a sign; where people are "
+    "busy for four fifths of their hours, three, since cars then queue behind each other. "
     "A lasting change by one and a half times the usual spread shows within about twenty cars."
 )
 CHART_METHOD = (
