@@ -3,10 +3,13 @@
 A system gets a problem document, somebody who reads pages gets the same as a page.
 """
 
+import sys
+
 import structlog
 from django.http import HttpRequest, HttpResponse
 
 from core.api.rendering import to_json
+from core.full_disk import disk_full, is_full_disk
 from core.pages import problem_page, wants_page
 from core.problems import (
     MEDIA_TYPE,
@@ -57,6 +60,8 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 def internal(request: HttpRequest) -> HttpResponse:
     """Django's handler500: the stack trace goes to the log, never to the caller."""
+    if is_full_disk(sys.exception()):
+        return problem_answer(request, disk_full())
     return problem_answer(request, InternalProblem("Something failed that should not have."))
 
 

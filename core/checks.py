@@ -11,6 +11,9 @@ from django.core import checks
 from django.core.checks import CheckMessage, Error, register
 
 from core.env import BUCKET_STORE
+from core.private_files import open_to_others
+
+TOKEN_LENGTH = 16
 
 
 @register
@@ -98,4 +101,44 @@ def check_plain_http(app_configs: Sequence[AppConfig] | None, **_: Any) -> Itera
             "SHUTLINE_ALLOW_PLAIN_HTTP lets notices go out unencrypted.",
             hint="Unset it unless every endpoint is on this site's own network.",
             id="core.W001",
+        )
+
+
+@register(deploy=True)
+def check_tls(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Warn where passwords, cookies and keys travel readable."""
+    del app_configs
+    if not settings.PUBLIC_URL.startswith("https://"):
+        yield checks.Warning(
+            "SHUTLINE_PUBLIC_URL is not https://, so passwords, cookies and keys travel readable.",
+            hint="Put a proxy that speaks TLS in front and set SHUTLINE_PUBLIC_URL=https://… to "
+            "its address; cookies are then sent over TLS only.",
+            id="core.W002",
+        )
+
+
+@register(deploy=True)
+def check_metrics_token(
+    app_configs: Sequence[AppConfig] | None, **_: Any
+) -> Iterable[CheckMessage]:
+    """Warn of a token that can be guessed."""
+    del app_configs
+    if 0 < len(settings.METRICS_TOKEN) < TOKEN_LENGTH:
+        yield checks.Warning(
+            f"SHUTLINE_METRICS_TOKEN has fewer than {TOKEN_LENGTH} characters and can be guessed.",
+            hint="Make one with `python -c 'import secrets; print(secrets.token_urlsafe(24))'`.",
+            id="core.W003",
+        )
+
+
+@register(deploy=True)
+def check_data_folder(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Warn where others on this machine can read what is kept."""
+    del app_configs
+    names = open_to_others(settings.DATA_DIR)
+    if names:
+        yield checks.Warning(
+            f"Others on this machine can open, in {settings.DATA_DIR}: {', '.join(names[:5])}.",
+            hint=f"Let the service's user own it and run `chmod -R go-rwx {settings.DATA_DIR}`.",
+            id="core.W004",
         )

@@ -15,7 +15,7 @@ from cryptography.fernet import Fernet
 
 def read_or_make(path: Path, fresh: str) -> str:
     """Return the text of a key file, writing `fresh` into it first where there is none."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     if not path.exists():
         handle, draft = tempfile.mkstemp(dir=path.parent)  # for its owner only
         with os.fdopen(handle, "w", encoding="ascii") as file:

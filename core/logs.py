@@ -70,8 +70,17 @@ def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
                 "foreign_pre_chain": _SHARED,
             }
         },
-        "filters": {"no_expired_wake_ups": {"()": "core.logs.NoExpiredWakeUps"}},
-        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "structured"}},
+        "filters": {
+            "no_expired_wake_ups": {"()": "core.logs.NoExpiredWakeUps"},
+            "full_disk_once_a_minute": {"()": "core.full_disk.FullDiskOnceAMinute"},
+        },
+        "handlers": {
+            "stderr": {
+                "class": "logging.StreamHandler",
+                "formatter": "structured",
+                "filters": ["full_disk_once_a_minute"],
+            }
+        },
         "root": {"handlers": ["stderr"], "level": level},
         "loggers": {
             # A refused request is the caller's affair and stands in the request line already.

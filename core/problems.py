@@ -158,3 +158,10 @@ class Unavailable(Problem):
 
     slug, title, status = "unavailable", "Not available just now", 503
     next_step = "Wait as long as the Retry-After header says, then try again."
+
+
+class DiskFull(Unavailable):
+    """Nothing can be kept, since the disk is full."""
+
+    slug, title = "disk-full", "The disk is full"
+    next_step = "Tell the operator to make room; what was sent is not kept, so send it again then."

@@ -9,12 +9,14 @@ import dj_database_url
 from core import local_keys
 from core.env import Environment
 from core.logs import logging_settings
+from core.private_files import keep_private
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = Environment()
 
 # --- where things are kept -----------------------------------------------------------------
 DATA_DIR = env.folder("SHUTLINE_DATA_DIR", "core.E022", BASE_DIR / "var")
+keep_private(DATA_DIR)
 DEBUG = env.flag("SHUTLINE_DEBUG", "core.E001")
 SECRET_KEY = env.text("SHUTLINE_SECRET_KEY") or local_keys.signing_key(DATA_DIR)
 FIELD_KEYS = env.words("SHUTLINE_FIELD_KEYS") or [local_keys.field_key(DATA_DIR)]
@@ -28,6 +30,20 @@ _OVER_TLS = PUBLIC_URL.startswith("https://")
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
 SESSION_COOKIE_SECURE = _OVER_TLS
 CSRF_COOKIE_SECURE = _OVER_TLS
+# Sent over TLS only. A month, so that whoever gives TLS up is not locked out for a year.
+SECURE_HSTS_SECONDS = 30 * 24 * 3600 if _OVER_TLS else 0
+SILENCED_SYSTEM_CHECKS = [
+    # Said by core.W002 in one sentence, with the variable to set, where TLS is missing.
+    "security.W004",
+    "security.W012",
+    "security.W016",
+    # Hosts beside ours, and lists in browsers, are the affair of whoever owns the domain.
+    "security.W005",
+    "security.W021",
+    # TLS ends at the proxy, and so does plain HTTP: a redirect here would go in circles behind a
+    # proxy that does not say which of them it was asked by.
+    "security.W008",
+]
 SESSION_COOKIE_SAMESITE = "Lax"
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _OVER_TLS else None
 X_FRAME_OPTIONS = "DENY"

@@ -10,6 +10,7 @@ from django.http import Http404, HttpResponse
 from rest_framework import exceptions
 
 from core.answers import problem_response
+from core.full_disk import disk_full, is_full_disk
 from core.problems import (
     FieldError,
     InternalProblem,
@@ -64,6 +65,8 @@ def as_problem(error: Exception) -> Problem:
                 f"You are over the limit; try again in {seconds} s.",
                 headers={"Retry-After": str(seconds)},
             )
+        case _ if is_full_disk(error):
+            return disk_full()
         case OperationalError() | InterfaceError():
             return Unavailable("The database does not answer.", headers={"Retry-After": "2"})
         case _:

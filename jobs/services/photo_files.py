@@ -12,6 +12,7 @@ import structlog
 from django.core.files.base import ContentFile
 from django.core.files.storage import Storage, storages
 
+from core.full_disk import disk_full, is_full_disk
 from core.problems import Unavailable
 from jobs.models import Rendition
 from jobs.services.pictures import Encoded
@@ -78,6 +79,8 @@ def _or_unavailable(event: str, name: str) -> Iterator[None]:
         yield
     except OSError as error:
         log.exception(event, name=name)
+        if is_full_disk(error):
+            raise disk_full() from error
         raise Unavailable(
             "The store of photographs does not answer.", headers={"Retry-After": RETRY_SECONDS}
         ) from error

@@ -1,5 +1,9 @@
 """The system checks: each bad setting gets an error with its id and what to write instead."""
 
+import re
+import subprocess
+import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,6 +13,7 @@ from django.core.checks import CheckMessage, Error, run_checks
 from pytest_django import Settings
 
 from core.env import BadSetting
+from tests.reliability.service import ROOT, clean_environment
 
 GOOD: dict[str, Any] = {
     "BAD_SETTINGS": [],
@@ -19,6 +24,8 @@ GOOD: dict[str, Any] = {
     "WARN_AFTER_HOURS": 24,
     "DISABLE_AFTER_HOURS": 120,
     "ALLOW_PLAIN_HTTP": False,
+    "PUBLIC_URL": "https://shutline.example",
+    "METRICS_TOKEN": "",
 }
 
 
@@ -91,3 +98,42 @@ def test_plain_http_is_a_warning_before_going_live_only(settings: Settings) -> N
     assert isinstance(message, checks.Warning)
     assert message.id == "core.W001"
     assert "own network" in str(message.hint)
+
+
+def test_going_live_without_tls_or_with_a_guessable_token_is_a_warning(settings: Settings) -> None:
+    wrong: dict[str, Any] = {"PUBLIC_URL": "http://shutline.example", "METRICS_TOKEN": "short"}
+    assert found(settings, **wrong) == []
+    messages = found(settings, deploy=True, **wrong)
+    assert [message.id for message in messages] == ["core.W002", "core.W003"]
+    assert "SHUTLINE_PUBLIC_URL=https://" in str(messages[0].hint)
+    assert "short" not in f"{messages[1].msg} {messages[1].hint}"
+
+
+def test_a_data_folder_that_others_can_open_is_a_warning(
+    settings: Settings, tmp_path: Path
+) -> None:
+    tmp_path.chmod(0o755)
+    (message,) = found(settings, deploy=True, DATA_DIR=tmp_path)
+    assert message.id == "core.W004"
+    assert f"chmod -R go-rwx {tmp_path}" in str(message.hint)
+
+
+@pytest.mark.parametrize(("url", "said"), [("https", []), ("http", ["core.W002"])])
+def test_the_deployment_check_says_nothing_but_what_to_set(
+    tmp_path: Path, url: str, said: list[str]
+) -> None:
+    done = subprocess.run(
+        [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
+        cwd=ROOT,
+        env={
+            **clean_environment(),
+            "SHUTLINE_DATA_DIR": str(tmp_path / "data"),
+            "SHUTLINE_PUBLIC_URL": f"{url}://shutline.example",
+            "SHUTLINE_ALLOWED_HOSTS": "shutline.example",
+        },
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == (1 if said else 0), done.stderr
+    assert re.findall(r"\((\w+\.W\d+)\)", done.stderr) == said
