@@ -1,13 +1,16 @@
 """The end of a "do not drive": repaired, to be transported or withdrawn, and everybody is told."""
 
 from datetime import UTC, datetime, timedelta
+from importlib import import_module
 from typing import Any
 
 import pytest
+from django.apps import apps
+from django.db import connection
 
 from accounts.services import workshop_add
 from core.clock import now
-from jobs.models import Finding, HistoryEntry, Job
+from jobs.models import Finding, HistoryEntry, Hold, Job
 from jobs.pages.sentences import sentence
 from jobs.selectors.reminders import found_on
 from notifications.mail import notice_mail
@@ -18,6 +21,7 @@ from tests.api.found import CLICK, STOP, acknowledge, clear, found, told_of, wit
 from tests.api.steps import arrived, detail, done, fields, history, moved, ready, refused, told
 from tests.scene import Scene, key_api, person_api
 
+SECOND = {"registration": "JX19 KLM", "dealer_ref": "PX-2"}
 REASON = "Tapped on the wrong car."
 
 
@@ -250,3 +254,17 @@ def test_lists_are_narrowed_to_the_cars_that_must_not_be_driven(scene: Scene) ->
     found(workshop, job, STOP)
     rows = done(workshop.get("/jobs?do_not_drive=true"))["results"]
     assert [row["id"] for row in rows] == [job["id"]]
+
+
+def test_what_was_acknowledged_before_stays_released_and_counts_as_not_over(scene: Scene) -> None:
+    workshop, job, other = scene.workshop_api(), arrived(scene), arrived(scene, **SECOND)
+    finding = found(workshop, job, STOP)
+    done(acknowledge(scene.dealer_api(), finding))
+    Hold.objects.update(ended_at=now())
+    Job.objects.update(do_not_drive=False, open_holds=0)
+    mark_jobs = import_module("jobs.migrations.0007_do_not_drive").mark_jobs
+    mark_jobs(apps, connection.schema_editor())
+    assert (stored(job).do_not_drive, stored(job).open_holds) == (True, 0)
+    assert not stored(other).do_not_drive
+    over = done(clear(workshop, finding))
+    assert (over["over_how"], stored(job).do_not_drive) == ("repaired", False)
