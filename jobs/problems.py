@@ -90,15 +90,18 @@ def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Re
 
     It says when the last is done, where a time says so, and what somebody has to feel.
     """
-    to_come = [one for one in running if one.ends_at > at]
+    to_come = [one for one in running if not one.has_ended(at)]
+    halted = [one for one in to_come if one.ends_at is None]
     to_feel = [one for one in running if one.touch_test and one.closed_at is None]
     # Felt since counts too: at the time of the move nobody had.
-    overdue = [one.task.name for one in running if one.ends_at <= at]
-    last = max(to_come, key=lambda one: one.ends_at, default=None)
-    said = [_waits_for(last)] if last else []
+    overdue = [one.task.name for one in running if one.has_ended(at)]
+    last = max(to_come, key=lambda one: one.ends_at or at, default=None)
+    said = [_waits_for(one) for one in halted or ([last] if last else [])]
     if overdue:
         said.append(f"Nobody has felt yet whether it is dry: {', '.join(overdue)}.")
     steps = ["Wait until then"] if last else []
+    if halted:
+        steps = ["Let the air get warmer, or drier where it dries"]
     if to_feel:
         steps.append("feel whether it is dry and record the touch test")
     if not steps:
@@ -106,19 +109,20 @@ def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Re
     steps.append("or let a manager override with a reason.")
     todo = ", ".join(steps)
     problem = refused(job, Refusal(CLOCK_RUNNING, " ".join(said), todo[:1].upper() + todo[1:]))
-    problem.extra["until"] = last.ends_at if last else None
+    problem.extra["until"] = last.ends_at if last and not halted else None
     problem.extra["earliest"] = max(
-        (one.earliest_at or one.ends_at for one in to_come), default=None
+        (until for one in to_come if (until := one.earliest_at or one.ends_at)), default=None
     )
     problem.extra["touch_tests"] = [one.task.name for one in to_feel]
     return problem
 
 
 def _waits_for(clock: WaitClock) -> str:
-    until = localtime(clock.ends_at).isoformat(timespec="minutes")
-    halted = f" It {clock.halted_words}." if clock.halted else ""
     does = _DOES[WaitClock.Kind(clock.kind)]
-    return f"{clock.task.name}: {does}, until {until} at the latest.{halted}"
+    if clock.ends_at is None:
+        return f"{clock.task.name}: {does}. It {clock.halted_words}; nobody can say until when."
+    until = localtime(clock.ends_at).isoformat(timespec="minutes")
+    return f"{clock.task.name}: {does}, until {until} at the latest."
 
 
 class RequestClosed(Conflict):

@@ -59,8 +59,9 @@ class AirTablet(NotingTablet):
         found = "dry" if dry else "still damp"
         path = f"clocks/{clock['id']}/touch-tests"
         _, sent = self._post(car, at, path, {"dry": dry})
-        expected = self.day.shown_text(clock["ends_at"])
-        text = f"feels the seats: {found} (by the sums, by {expected})"
+        ends = clock["ends_at"]
+        expected = f"by {self.day.shown_text(ends)}" if ends else "nobody can say when"
+        text = f"feels the seats: {found} (by the sums, {expected})"
         self._tell(car, at, text, sent=sent)
 
     def reads_what_it_waits_for(self, car: Car, at: str) -> None:
@@ -69,7 +70,10 @@ class AirTablet(NotingTablet):
         waits: dict[str, Any] = self.client.get(f"/jobs/{self._id(car)}/waits").json
         done, outside = waits["done_at"], waits["outside"]
         between = " and ".join(
-            dict.fromkeys(self.day.shown_text(done[end]) for end in ("earliest", "latest"))
+            dict.fromkeys(
+                self.day.shown_text(done[end]) if done[end] else "nobody can say when"
+                for end in ("earliest", "latest")
+            )
         )
         out = f"outside from {self.day.shown_text(outside['at'])}: " if outside["at"] else ""
         text = f"reads what it waits for: done between {between}"

@@ -1,7 +1,8 @@
 """Which readings of the air are doubtful: come late, or from a sensor that repeats one value.
 
 A sensor that is stuck goes on reporting, so a workshop notices nothing; what it says is then worth
-as much as nothing measured. The figures are common practice, no source.
+as much as nothing measured. A gauge in whole degrees in a steady workshop repeats itself honestly,
+though, so its cold is never thrown away. The figures are common practice, no source.
 """
 
 from collections.abc import Iterator, Sequence
@@ -19,7 +20,8 @@ SURROUNDINGS = STUCK_GAP * (STUCK_READINGS + 1)
 
 STUCK_REASON = (
     f"The sensor has repeated one value for {STUCK_SPAN.total_seconds() / 3600:.0f} hours or more, "
-    "so it counts as not measured. Look at its battery and its place."
+    "so it counts as not measured; only where it is colder or damper than is assumed then, clocks "
+    "go by that. Look at its battery and its place."
 )
 LATE_REASON = "It came after later readings of this sensor; it is used all the same."
 

@@ -29,6 +29,8 @@ STILL_AIR = 0.1
 
 # Attributed to ISO 8502-4, which was written for coating steel: a caution, not a rule.
 LEAST_MARGIN_KELVIN = 3.0
+# Nobody reads more of a temperature than this.
+_MOST_DIGITS = 7
 
 # A surface under a clear sky gets colder than the air by about this: common practice, no source.
 _SKY_COOLS_KELVIN = 4.0
@@ -141,19 +143,33 @@ def coating_cautions(
     if humidity_percent is not None:
         dew = dew_point(air_celsius, humidity_percent)
         if surface - dew < LEAST_MARGIN_KELVIN:
+            here, point = told_apart(surface, dew, LEAST_MARGIN_KELVIN)
             text = (
-                f"The {name} has {surface:.1f} °C and the dew point is {dew:.1f} °C: keep at "
+                f"The {name} has {here} °C and the dew point is {point} °C: keep at "
                 f"least {LEAST_MARGIN_KELVIN:.0f} °C above it, or moisture may settle under the "
                 "coat. Warm the surface or dry the air first."
             )
             told.append(Caution("near_dew_point", text))
     if surface < apply_from_celsius:
+        here, wanted = told_apart(surface, apply_from_celsius)
         text = (
-            f"The {name} has {surface:.1f} °C; the product wants {apply_from_celsius:.1f} °C or "
+            f"The {name} has {here} °C; the product wants {wanted} °C or "
             "more. Warm the workshop and the panel first; the product's data sheet decides."
         )
         told.append(Caution("too_cold", text))
     return told
+
+
+def told_apart(smaller: float, other: float, by: float = 0.0) -> tuple[str, str]:
+    """Return two figures in words, the first less than `by` above the second even when rounded.
+
+    To a tenth, or as much closer as it takes: "has 5.0 °C; wants 5.0 °C" would tell nobody why.
+    """
+    for digits in range(1, _MOST_DIGITS):
+        words = f"{smaller:.{digits}f}", f"{other:.{digits}f}"
+        if round(float(words[0]) - float(words[1]) - by, digits + 1) < 0:
+            return words
+    return str(smaller), str(other)
 
 
 def _share(humidity_percent: float) -> float:

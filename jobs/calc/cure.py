@@ -1,54 +1,78 @@
 """How long a dressing, a sealant or a coat cures: quicker when warm, not at all when cold.
 
-The rate is q10 ** ((T - reference) / 10) and 0 below the lowest temperature, the rule that ASTM
-F1980 ages packaging by with q10 = 2; it is no standard for coatings, and the product's own sheet
-outranks it. What is done is the integral of the rate; a product is done when that is as long as
-the minutes it takes at its reference temperature.
+The rate is q10 ** ((T - reference) / 10), the rule that ASTM F1980 ages packaging by with
+q10 = 2; it is no standard for coatings, and the product's own sheet outranks it. It is 0 below the
+lowest temperature, and grows no more above the highest that is given credit. What is done is the
+integral of the rate; a product is done when that is as long as the minutes it takes at its
+reference temperature.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
-from jobs.calc.air_series import (
-    AirState,
-    Reading,
-    course_of,
-    samples_of,
-)
+from jobs.calc.air_series import AirState, Reading, Stretch, samples_of
 from jobs.calc.instants import minutes_between
-from jobs.calc.wait_estimate import Basis, Estimate, Halted, done_by, estimate_of, longest_wait
+from jobs.calc.wait_estimate import (
+    NO_CREDIT_ABOVE_CELSIUS,
+    Basis,
+    Estimate,
+    Halted,
+    Process,
+    Summed,
+    done_by,
+    estimate_of,
+)
 
-__all__ = ["Basis", "Cure", "Estimate", "Halted", "Reading", "cure_estimate", "progress"]
-
-# The workshop where nobody measures, at its coldest and its warmest: our own figures.
-UNMEASURED = AirState(15.0, 60.0), AirState(20.0, 60.0)
+__all__ = [
+    "Basis",
+    "Cure",
+    "Estimate",
+    "Halted",
+    "Reading",
+    "Summed",
+    "cure_estimate",
+    "cure_process",
+    "progress",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Cure:
     """How a product cures, from its sheet: minutes at a temperature, and what others change.
 
-    `q10`: by how much 10 K more speeds it up, at least 1. Raises ValueError for less, or for
-    minutes below 0.
+    `q10`: by how much 10 K more speeds it up, at least 1. `highest_celsius`: warmth beyond it is
+    given no credit; None: 25 °C, or the reference where that is above. Raises ValueError for a q10
+    under 1, minutes below 0, or a highest temperature below the reference.
     """
 
     reference_minutes: float
     reference_celsius: float = 15.0
     q10: float = 2.0
     lowest_celsius: float = 5.0
+    highest_celsius: float | None = None
 
     def __post_init__(self) -> None:
         if self.reference_minutes < 0 or self.q10 < 1:
             raise ValueError("A cure takes 0 minutes or more, and warmth does not slow it down.")
+        if self.ceiling_celsius < self.reference_celsius:
+            raise ValueError("The temperature that its minutes are told for is given credit.")
+
+    @property
+    def ceiling_celsius(self) -> float:
+        """Return the temperature above which it cures no quicker."""
+        if self.highest_celsius is not None:
+            return self.highest_celsius
+        return max(NO_CREDIT_ABOVE_CELSIUS, self.reference_celsius)
 
     def rate(self, celsius: float) -> float:
         """Return how quickly it cures beside the reference: 1 there, 0 below the lowest."""
         if celsius < self.lowest_celsius:
             return 0.0
-        return float(self.q10 ** ((celsius - self.reference_celsius) / 10))
+        credited = min(celsius, self.ceiling_celsius)
+        return float(self.q10 ** ((credited - self.reference_celsius) / 10))
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +134,23 @@ class CurePiece:
         return (max(start, crossing), end) if slope > 0 else (start, min(end, crossing))
 
 
+def pieces_of(
+    cure: Cure, starts: float, ends: float, first: float, last: float
+) -> Iterator[CurePiece]:
+    """Yield the pieces of a stretch over which the temperature, °C, changes linearly.
+
+    It is cut where it crosses the highest temperature that is given credit, and held there.
+    """
+    ceiling = cure.ceiling_celsius
+    cuts = [(starts, first), (ends, last)]
+    if min(first, last) < ceiling < max(first, last):
+        crossing = starts + (ends - starts) * (ceiling - first) / (last - first)
+        if starts < crossing < ends:
+            cuts.insert(1, (crossing, ceiling))
+    for (begin, warm), (end, then) in pairwise(cuts):
+        yield CurePiece(begin, end, min(warm, ceiling), min(then, ceiling), cure)
+
+
 def progress(cure: Cure, readings: Iterable[Reading], start: datetime, end: datetime) -> float:
     """Return what is done between two moments, 1 being done, by the bare integral.
 
@@ -123,34 +164,41 @@ def progress(cure: Cure, readings: Iterable[Reading], start: datetime, end: date
         return 1.0
     until = minutes_between(start, end)
     first, last = samples[0], samples[-1]
-    pieces = [
-        CurePiece(one.minute, other.minute, one.celsius, other.celsius, cure)
-        for one, other in pairwise(samples)
+    spans = [
+        (one.minute, other.minute, one.celsius, other.celsius) for one, other in pairwise(samples)
     ]
     if first.minute > 0:
-        pieces.insert(0, CurePiece(0.0, first.minute, first.celsius, first.celsius, cure))
+        spans.insert(0, (0.0, first.minute, first.celsius, first.celsius))
     if last.minute < until:
-        pieces.append(CurePiece(last.minute, until, last.celsius, last.celsius, cure))
+        spans.append((last.minute, until, last.celsius, last.celsius))
+    pieces = (piece for span in spans for piece in pieces_of(cure, *span))
     return done_by(pieces, until) / cure.reference_minutes
 
 
+def cure_process(cure: Cure) -> Process:
+    """Return the cure as the sums take it."""
+
+    def pieces(stretch: Stretch, air: tuple[AirState, AirState]) -> Iterable[CurePiece]:
+        return pieces_of(cure, stretch.starts, stretch.ends, air[0].celsius, air[1].celsius)
+
+    return Process(cure.reference_minutes, pieces, Halted.TOO_COLD)
+
+
 def cure_estimate(
-    cure: Cure, readings: Iterable[Reading], *, started_at: datetime, at: datetime
+    cure: Cure,
+    readings: Iterable[Reading],
+    *,
+    started_at: datetime,
+    at: datetime,
+    summed: Summed | None = None,
 ) -> Estimate:
     """Return between which moments it is done, and how much is done for certain at `at`.
 
     Readings before and after `at` count alike, so that a move made on a device hours ago is judged
-    by all that is known. Without a usable one (from two hours before the start on) the workshop is
-    taken to have 15 °C at the latest and 20 °C at the earliest. In gaps the temperature lies
-    within 1 K of the neighbouring readings for each hour to the nearest, 5 K at the most. What is
-    not done in 14 days has that as its latest end and is halted: too cold.
+    by all that is known. Where nobody measured, the workshop is taken to have 15 °C at the latest
+    and 20 °C at the earliest, or what the readings beside that time say, if that is colder or
+    warmer. So a reading within these bounds never makes the interval wider, and cold that was
+    measured counts until somebody measures again. What is not done in 14 days after the last
+    reading is halted, too cold, and has no end.
     """
-    return estimate_of(
-        course_of(readings, started_at, longest_wait(cure.reference_minutes)),
-        lambda one, air: CurePiece(one.starts, one.ends, air[0].celsius, air[1].celsius, cure),
-        unmeasured=UNMEASURED,
-        needed=cure.reference_minutes,
-        started_at=started_at,
-        at=at,
-        why_halted=Halted.TOO_COLD,
-    )
+    return estimate_of(cure_process(cure), readings, started_at=started_at, at=at, summed=summed)

@@ -10,10 +10,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from jobs.calc.air_series import AirState, Reading, Stretch, course_of
+from jobs.calc.air_series import AirState, Reading, Stretch
 from jobs.calc.climate import STILL_AIR, evaporation
-from jobs.calc.cure import UNMEASURED
-from jobs.calc.wait_estimate import Estimate, Halted, estimate_of, longest_wait
+from jobs.calc.wait_estimate import (
+    NO_CREDIT_ABOVE_CELSIUS,
+    Estimate,
+    Halted,
+    Process,
+    Summed,
+    estimate_of,
+)
 
 # The air that the minutes are told for: our own choice.
 REFERENCE = AirState(15.0, 60.0)
@@ -50,8 +56,12 @@ class Drying:
             raise ValueError("Drying takes 0 minutes or more.")
 
     def rate(self, air: AirState) -> float:
-        """Return how quickly it dries beside the reference, as a ratio of evaporations."""
-        here = evaporation(air.celsius, air.humidity_percent, self.air.metres_per_second)
+        """Return how quickly it dries beside the reference, as a ratio of evaporations.
+
+        Air warmer than 25 °C is given the credit of 25 °C at its humidity.
+        """
+        celsius = min(air.celsius, NO_CREDIT_ABOVE_CELSIUS)
+        here = evaporation(celsius, air.humidity_percent, self.air.metres_per_second)
         return here / evaporation(REFERENCE.celsius, REFERENCE.humidity_percent)
 
 
@@ -87,27 +97,29 @@ class DryingPiece:
         return self.first + self._slope * (minute - self.starts)
 
 
+def drying_process(drying: Drying) -> Process:
+    """Return the drying as the sums take it."""
+
+    def pieces(stretch: Stretch, air: tuple[AirState, AirState]) -> Iterable[DryingPiece]:
+        first, last = (drying.rate(state) for state in air)
+        return [DryingPiece(stretch.starts, stretch.ends, first, last)]
+
+    return Process(drying.reference_minutes, pieces, Halted.TOO_DAMP)
+
+
 def drying_estimate(
-    drying: Drying, readings: Iterable[Reading], *, started_at: datetime, at: datetime
+    drying: Drying,
+    readings: Iterable[Reading],
+    *,
+    started_at: datetime,
+    at: datetime,
+    summed: Summed | None = None,
 ) -> Estimate:
     """Return between which moments it is dry by the sums, and how much for certain at `at`.
 
-    As `cure_estimate`, by temperature and humidity: a reading without humidity stands for 40 to
-    90 %, a gap for 40 to 90 % or the neighbours' where those lie outside. Without a usable reading
-    the workshop is taken to have 60 %, 15 °C at the latest and 20 °C at the earliest. What is not
-    dry in 14 days is halted: too damp.
+    As `cure_estimate`, by temperature and humidity. Where nobody measured the humidity the air is
+    taken to have 60 %, or what the readings beside that time say, if that is damper or drier. What
+    is not dry in 14 days after the last reading is halted, too damp, and has no end.
     """
-
-    def piece(stretch: Stretch, air: tuple[AirState, AirState]) -> DryingPiece:
-        first, last = (drying.rate(one) for one in air)
-        return DryingPiece(stretch.starts, stretch.ends, first, last)
-
-    return estimate_of(
-        course_of(readings, started_at, longest_wait(drying.reference_minutes)),
-        piece,
-        unmeasured=UNMEASURED,
-        needed=drying.reference_minutes,
-        started_at=started_at,
-        at=at,
-        why_halted=Halted.TOO_DAMP,
-    )
+    process = drying_process(drying)
+    return estimate_of(process, readings, started_at=started_at, at=at, summed=summed)

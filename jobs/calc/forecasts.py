@@ -113,7 +113,7 @@ def _figure(given: Any, name: str, place: str, wrong: list[Wrong]) -> float | No
         wrong.append(Wrong(f"{place}.{name}", code, f"Give a number in {unit}."))
         return None
     if not low <= given <= high:
-        message = f"{given:g} {unit} is not plausible: {low:g} to {high:g} {unit} is."
+        message = f"{given:.10g} {unit} is not plausible: {low:g} to {high:g} {unit} is."
         wrong.append(Wrong(f"{place}.{name}", "range", message))
         return None
     return float(given)

@@ -81,7 +81,8 @@ class Car:
     """All that decides what is next.
 
     `holds`: the causes of the holds that last. `waits_until`: when the last of what cures, dries
-    or flashes off is done, where that is still to come. `to_feel`: what ought to be dry by now and
+    or flashes off is done, where that is still to come. `halted`: what stands still, so that nobody
+    can say when all is done. `to_feel`: what ought to be dry by now and
     nobody has felt. `things_here`: belongings to give back.
     """
 
@@ -89,6 +90,7 @@ class Car:
     tasks: Sequence[TaskAt] = ()
     holds: Sequence[str] = ()
     waits_until: datetime | None = None
+    halted: str = ""
     to_feel: str = ""
     changes_to_see: int = 0
     walked_in: bool = False
@@ -98,7 +100,7 @@ class Car:
     @property
     def waits(self) -> bool:
         """Say whether anything on it is not done: a move to ready would be refused."""
-        return self.waits_until is not None or bool(self.to_feel)
+        return self.waits_until is not None or bool(self.halted or self.to_feel)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +168,8 @@ def _working(car: Car) -> NextStep:
     if stage is Stage.CURING and car.to_feel:
         words = f"Feel whether it is dry: {_small(car.to_feel)}"
         return NextStep(Code.TOUCH, words, task=car.to_feel)
+    if stage is Stage.CURING and car.halted:
+        return NextStep(Code.CURES, f"Too cold or damp to go on: {_small(car.halted)}")
     if stage is Stage.CURING and car.waits_until is not None:
         return NextStep(Code.CURES, "Cures until", car.waits_until)
     return NextStep(Code.MOVE, f"Move to {to.value}", to=to)

@@ -62,6 +62,10 @@ class Wait:
     touch_test: bool
     name: str
 
+    def runs_at(self, at: datetime) -> bool:
+        """Say whether its time is not up yet; what is halted has none."""
+        return self.estimate.latest_at is None or self.estimate.latest_at > at
+
 
 @dataclass(frozen=True, slots=True)
 class Outside:
@@ -120,10 +124,10 @@ def earliest_outside(
     stands still, and where a touch test is due.
     """
     at = to_utc(at)
-    running = [one for one in waits if one.touch_test or one.estimate.latest_at > at]
+    running = [one for one in waits if one.touch_test or one.runs_at(at)]
     if not running:
         return Outside(at, Code.NOTHING_WAITS, "Nothing on the car cures or dries any more.")
-    due = [one for one in running if one.touch_test and one.estimate.latest_at <= at]
+    due = [one for one in running if not one.runs_at(at)]
     if due:
         text = f"Somebody has to feel whether it is dry: {_names(due)}."
         return Outside(None, Code.TOUCH_TEST, text)
@@ -146,32 +150,28 @@ def _doubted(
     """Return the answer where the forecast decides nothing, being missing, old or not needed."""
     stays = [one for one in running if one.cure is None]
     if len(stays) == len(running) or any(one.estimate.halted for one in stays):
-        return _inside(running, Code.CLOCK, "")
+        return _inside(running, at, Code.CLOCK, "")
     if issued_at is None or not forecast:
-        return _inside(running, Code.NO_FORECAST, "There is no forecast. ")
+        return _inside(running, at, Code.NO_FORECAST, "There is no forecast. ")
     age = minutes_between(issued_at, at) / _HOUR_MINUTES
     if age > OLDEST_FORECAST_HOURS:
-        return _inside(running, Code.OLD_FORECAST, f"The forecast is {int(age)} hours old. ")
+        return _inside(running, at, Code.OLD_FORECAST, f"The forecast is {int(age)} hours old. ")
     return None
 
 
 def _by_forecast(running: Sequence[Wait], hours: Sequence[_ToldHour], at: datetime) -> Outside:
     """Return the answer where there is a good forecast, and nothing that must stay is halted."""
     stays = [one for one in running if one.cure is None]
-    free = max([at, *(one.estimate.latest_at for one in stays)])
-    left = [
-        one
-        for one in running
-        if one.cure and (one.estimate.halted or one.estimate.latest_at > free)
-    ]
+    free = max([at, *(end for one in stays if (end := one.estimate.latest_at))])
+    left = [one for one in running if one.cure and one.runs_at(free)]
     if not left:
-        return _inside(running, Code.CLOCK, "")
+        return _inside(running, at, Code.CLOCK, "")
     needs = [_need(one, one.cure, at) for one in left if one.cure]
     begin = minutes_between(at, free)
     obstacle = _obstacle(needs, hours, begin)
     good = spells_of(told.hour for told in hours if told.against is None)
     found = first_fit(needs, good, begin)
-    inside = _inside(running, obstacle.code, f"{_before(obstacle, left)}. ")
+    inside = _inside(running, at, obstacle.code, f"{_before(obstacle, left)}. ")
     when = None if found is None else at + timedelta(minutes=found)
     if when is None or (inside.at is not None and when >= inside.at):
         return replace(inside, hour_at=obstacle.hour_at)
@@ -195,16 +195,16 @@ def _before(obstacle: _Obstacle, left: Sequence[Wait]) -> str:
     return f"{_WORDS[obstacle.code]} before {_names(left)} would have cured outside"
 
 
-def _inside(running: Sequence[Wait], code: Code, before: str) -> Outside:
+def _inside(running: Sequence[Wait], at: datetime, code: Code, before: str) -> Outside:
     """Return the end of the last clock, the car staying inside; None where one stands still."""
     still = [one for one in running if one.estimate.halted]
     if still:
         first = still[0].estimate
         certain, perhaps = _STILL[first.halted]
-        why = certain if first.earliest_at == first.latest_at else perhaps
+        why = certain if first.earliest_at is None else perhaps
         text = f"{before}Nobody can say when {_names(still)} will be done inside: {why}."
         return Outside(None, Code.HALTED, text)
-    last = max(running, key=lambda one: one.estimate.latest_at)
+    last = max(running, key=lambda one: one.estimate.latest_at or at)
     text = f"{before}{_names([last])} will have {_verb(last)} inside by then."
     return Outside(last.estimate.latest_at, code, text)
 
@@ -256,8 +256,8 @@ def _obstacle(needs: Sequence[Need], hours: Sequence[_ToldHour], begin: float) -
 
 def _need(wait: Wait, cure: Cure, at: datetime) -> Need:
     left = cure.reference_minutes * (1 - wait.progress_percent / _PERCENT)
-    halted = bool(wait.estimate.halted)
-    return Need(cure, left, None if halted else minutes_between(at, wait.estimate.latest_at))
+    ends = wait.estimate.latest_at
+    return Need(cure, left, None if ends is None else minutes_between(at, ends))
 
 
 def _names(waits: Sequence[Wait]) -> str:

@@ -7,9 +7,11 @@ each may also be a task of its own, with its own minutes.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 from types import MappingProxyType
+
+from jobs.calc.cure import Cure, Reading, cure_estimate
 
 GUIDE = (
     "Coats and times are common practice, no source: the product's data sheet and local rules "
@@ -136,10 +138,10 @@ PAINTED = frozenset(PARTS) | {operation for _, operation, _ in _COATS}
 
 @dataclass(frozen=True, slots=True)
 class Timer:
-    """One coat: when it went on and when it has flashed off."""
+    """One coat: when it went on and when it has flashed off, None where it is too cold for that."""
 
     applied_at: datetime
-    flashed_off_at: datetime
+    flashed_off_at: datetime | None
 
 
 def default_flash_off_minutes(operation: str, kind: CoatKind) -> int:
@@ -151,30 +153,41 @@ def default_flash_off_minutes(operation: str, kind: CoatKind) -> int:
     )
 
 
-def next_coat_from(timers: Iterable[Timer]) -> datetime | None:
-    """Return when the part takes its next coat: when all on it have flashed off; None: at once.
+def next_coat_from(timers: Sequence[Timer]) -> datetime | None:
+    """Return when the part takes its next coat: when all on it have flashed off.
 
-    All, not the last: one put on early with a short time of its own dries over a wet one.
+    All, not the last: one put on early with a short time of its own dries over a wet one. None:
+    there is none on it, or it is too cold for one to flash off.
     """
-    return max((timer.flashed_off_at for timer in timers), default=None)
+    known = [timer.flashed_off_at for timer in timers if timer.flashed_off_at is not None]
+    return max(known) if known and len(known) == len(timers) else None
 
 
 def is_flashing_off(timers: Iterable[Timer], *, at: datetime) -> bool:
     """Say whether a coat on the part is still flashing off at this time."""
-    until = next_coat_from(timers)
-    return until is not None and at < until
+    return any(timer.flashed_off_at is None or at < timer.flashed_off_at for timer in timers)
 
 
-def dry_to_handle_at(operation: str, timers: Sequence[Timer]) -> datetime | None:
-    """Return when the part can be handled and unmasked, or None where nothing was put on.
+def handling_cure(operation: str) -> Cure:
+    """Return how what is painted becomes dry to handle: its minutes are those at 15 °C.
 
-    The longest handling time where the operation is a step that may be on any part; never before
-    the last coat has flashed off.
+    The longest there are where the operation is a step that may be on any part.
+    """
+    parts = [PARTS[operation]] if operation in PARTS else _PARTS
+    return Cure(max(part.handle_after_minutes for part in parts))
+
+
+def dry_to_handle_at(
+    operation: str, timers: Sequence[Timer], readings: Iterable[Reading]
+) -> datetime | None:
+    """Return when the part can be handled and unmasked by the air, as flash-off goes by it.
+
+    Never before the last coat has flashed off. None where nothing was put on, or where it is too
+    cold for anybody to say.
     """
     flashed_off = next_coat_from(timers)
     if flashed_off is None:
         return None
-    parts = [PARTS[operation]] if operation in PARTS else _PARTS
-    minutes = max(part.handle_after_minutes for part in parts)
     last = max(timer.applied_at for timer in timers)
-    return max(flashed_off, last + timedelta(minutes=minutes))
+    dry = cure_estimate(handling_cure(operation), readings, started_at=last, at=last).latest_at
+    return None if dry is None else max(flashed_off, dry)

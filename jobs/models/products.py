@@ -23,6 +23,9 @@ class Product(models.Model):
     reference_celsius = models.FloatField(default=15.0)
     q10 = models.FloatField(default=2.0, help_text="By how much 10 °C more speeds it up.")
     lowest_celsius = models.FloatField(default=5.0, help_text="Below this it does not cure.")
+    highest_celsius = models.FloatField(
+        null=True, help_text="Warmer than this it cures no quicker; empty: ours."
+    )
     apply_from_celsius = models.FloatField(
         default=10.0, help_text="The sheet wants no colder surface."
     )

@@ -43,8 +43,8 @@ class Coat(models.Model):
         return self.clock.started_at
 
     @property
-    def flashed_off_at(self) -> datetime:
-        """Return when the next may go on."""
+    def flashed_off_at(self) -> datetime | None:
+        """Return when the next may go on; None while it is too cold for that."""
         return self.clock.ends_at
 
     @property

@@ -1,5 +1,7 @@
 """Tasks with their spells of work, holds, and the clocks of what cures or dries."""
 
+from datetime import datetime
+
 from django.db import models
 from django.db.models import Q
 
@@ -111,6 +113,8 @@ class Hold(models.Model):
 class WaitClock(models.Model):
     """Something on the car that cures, dries or flashes off until a time; the last decides.
 
+    One that is halted has no end: it runs on until it is cured or felt, or the car is let pass.
+
     How long it takes at its reference is copied, so that the end can be worked out again whenever
     readings of the air come in. A clock with `touch_test` runs until a person has felt that it is
     dry, however early or late that is; the sums only advise.
@@ -151,16 +155,23 @@ class WaitClock(models.Model):
     reference_celsius = models.FloatField(default=15.0)
     q10 = models.FloatField(default=2.0)
     lowest_celsius = models.FloatField(default=5.0)
+    highest_celsius = models.FloatField(null=True, help_text="No credit above; empty: ours.")
     air = models.CharField(max_length=10, blank=True, help_text="Movement of the air over it.")
 
     earliest_at = models.DateTimeField(null=True, help_text="Not done before this.")
-    ends_at = models.DateTimeField(help_text="Done by then: what waits for it waits until then.")
+    ends_at = models.DateTimeField(
+        null=True, help_text="Done by then. Empty: it is halted, and nobody can say when."
+    )
     basis = models.CharField(max_length=12, choices=Basis.choices, default=Basis.FIXED)
     halted = models.CharField(max_length=10, choices=Halted.choices, blank=True)
     progress_percent = models.PositiveSmallIntegerField(
         default=0, help_text="Done at least so far, when last worked out."
     )
     worked_out_at = models.DateTimeField(null=True)
+    # What was done by the instant of a reading of weeks ago: nobody reads further back than that.
+    summed_at = models.DateTimeField(null=True)
+    summed_least = models.FloatField(default=0.0, help_text="Minutes at the reference.")
+    summed_most = models.FloatField(default=0.0)
     touch_test = models.BooleanField(default=False, help_text="Somebody has to feel it.")
     closed_at = models.DateTimeField(null=True, help_text="When somebody found it dry.")
     settled_at = models.DateTimeField(null=True, help_text="When its end was written down.")
@@ -174,14 +185,30 @@ class WaitClock(models.Model):
                 name="clock_to_settle",
             ),
         ]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(halted="") & Q(ends_at__isnull=False))
+                | (~Q(halted="") & Q(ends_at__isnull=True)),
+                name="clock_halted_has_no_end",
+            )
+        ]
 
     def __str__(self) -> str:
-        return f"{self.kind} until {self.ends_at}"
+        return f"{self.kind} until {self.ends_at or 'nobody knows when'}"
 
     @property
     def surely_halted(self) -> bool:
         """Say whether it stands still for certain, not only by the coldest that it may be."""
-        return bool(self.halted) and (self.earliest_at or self.ends_at) >= self.ends_at
+        return bool(self.halted) and self.earliest_at is None
+
+    @property
+    def over_at(self) -> datetime | None:
+        """Return when it is over, or was; None while nobody can say."""
+        return self.closed_at or self.ends_at
+
+    def has_ended(self, at: datetime) -> bool:
+        """Say whether its time is up at an instant, felt or not; what is halted has none."""
+        return self.ends_at is not None and self.ends_at <= at
 
     @property
     def halted_words(self) -> str:

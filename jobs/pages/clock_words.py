@@ -59,8 +59,8 @@ class Wait:
     @property
     def earliest_at(self) -> datetime | None:
         """Return before when it is not done, where that is another moment than the latest."""
-        earliest = self.clock.earliest_at
-        return earliest if earliest and earliest < self.clock.ends_at else None
+        earliest, ends = self.clock.earliest_at, self.clock.ends_at
+        return earliest if earliest and (ends is None or earliest < ends) else None
 
     @property
     def by_hand(self) -> bool:
@@ -70,13 +70,14 @@ class Wait:
     @property
     def to_test(self) -> bool:
         """Say whether it ought to be dry by now, and nobody has felt it yet."""
-        return self.by_hand and self.clock.ends_at <= self.at
+        return self.by_hand and self.clock.has_ended(self.at)
 
     @property
     def may_be_dry(self) -> bool:
         """Say whether it may be dry by now."""
         earliest = self.clock.earliest_at or self.clock.ends_at
-        return self.by_hand and earliest <= self.at < self.clock.ends_at
+        by_now = earliest is not None and earliest <= self.at
+        return self.by_hand and by_now and not self.clock.has_ended(self.at)
 
     @property
     def basis(self) -> str:
@@ -88,5 +89,11 @@ def in_order(clocks: list[WaitClock], at: datetime) -> list[Wait]:
     """Return clocks with those that stand still first, then those to feel, then by their end."""
     waits = [Wait(one, at) for one in clocks]
     return sorted(
-        waits, key=lambda one: (not one.halted, not one.to_test, one.clock.ends_at, one.clock.pk)
+        waits,
+        key=lambda one: (
+            not one.halted,
+            not one.to_test,
+            one.clock.ends_at or one.clock.started_at,
+            one.clock.pk,
+        ),
     )

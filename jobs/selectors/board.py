@@ -25,7 +25,7 @@ from jobs.calc.next_step import (
 )
 from jobs.calc.stages import Stage
 from jobs.models import Belonging, Hold, Job, ScopeChange, Task, WalkRound
-from jobs.selectors.clocks import to_feel, waits_until, with_waits
+from jobs.selectors.clocks import halted_on, to_feel, waits_until, with_waits
 from jobs.selectors.jobs import jobs_of
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
@@ -103,6 +103,7 @@ def car_at(job: Job, tasks: Sequence[Task], holds: Iterable[Hold]) -> Car:
         tasks=[task_at(task) for task in tasks if task.state != Task.State.DROPPED],
         holds=[hold.cause for hold in holds if hold.ended_at is None],
         waits_until=waits_until(job),
+        halted=halted_on(job),
         to_feel=to_feel(job),
         changes_to_see=facts.changes_to_see or 0,
         walked_in=facts.walked_in,

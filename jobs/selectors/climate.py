@@ -23,19 +23,23 @@ USED = ~Q(mark=ClimateReading.Mark.STUCK)
 
 
 def readings_for_clocks(workshop_id: UUID, *, since: datetime, until: datetime) -> list[Reading]:
-    """Return the workshop's usable readings of a time in order, and the last one before it.
+    """Return the workshop's readings of a time in order, and the last one before it.
 
-    A stuck sensor's readings are left out, as if nobody had measured. One query, by the index
-    over workshop, place and time.
+    A stuck sensor's are doubtful: they count as not measured, but no cold is thrown away with
+    them. One query, by the index over workshop, place and time.
     """
-    inside = ClimateReading.objects.filter(USED, workshop_id=workshop_id, place=Place.WORKSHOP)
+    inside = ClimateReading.objects.filter(workshop_id=workshop_id, place=Place.WORKSHOP)
     before = inside.filter(at__lt=since).order_by("-at").values("at")[:1]
     rows = (
         inside.filter(at__gte=Coalesce(before, Value(since, DateTimeField())), at__lte=until)
         .order_by("at", "sensor")
-        .values_list("at", "celsius", "humidity_percent")
+        .values_list("at", "celsius", "humidity_percent", "mark")
     )
-    return [Reading(at, celsius, humidity) for at, celsius, humidity in rows]
+    stuck = ClimateReading.Mark.STUCK
+    return [
+        Reading(at, celsius, humidity, doubtful=mark == stuck)
+        for at, celsius, humidity, mark in rows
+    ]
 
 
 def latest_reading(workshop_id: UUID, place: str) -> ClimateReading | None:

@@ -1,15 +1,18 @@
 """What cures, dries or flashes off on cars: one place says whether it runs at an instant."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
 from core.clock import now
-from jobs.calc.cure import Cure, Estimate, Reading, cure_estimate
-from jobs.calc.drying import Air, Drying, drying_estimate
+from jobs.calc.cure import Cure, Estimate, Reading, Summed, cure_process
+from jobs.calc.drying import Air, Drying, drying_process
 from jobs.calc.stages import Stage
+from jobs.calc.wait_estimate import Process, summed_by
+from jobs.calc.wait_estimate import estimate_of as estimate_by
 from jobs.models import ClimateSetup, Job, WaitClock
 from jobs.selectors.climate import readings_for_clocks
 
@@ -17,15 +20,20 @@ from jobs.selectors.climate import readings_for_clocks
 BEFORE = timedelta(hours=2)
 # How long a clock that ended is looked at again when readings of its time come in late.
 LOOKED_AT_AGAIN = timedelta(days=3)
+# A clock that runs for longer goes by a sum of what was before, brought on a day at a time: so
+# nobody reads more of the air than this and a day, however long a car stands in the cold.
+READ_BACK, BROUGHT_ON = timedelta(days=14), timedelta(days=1)
+LAST_TO_END = F("ends_at").asc(nulls_last=True)
 
 
 def running_at(at: datetime) -> Q:
     """Return the condition of a clock that a car waits for at an instant.
 
     One that has to be felt runs until somebody found it dry, however early or late that was;
-    every other runs until its end.
+    every other runs until its end, and what is halted has none.
     """
-    unfelt = Q(closed_at__isnull=True) & (Q(touch_test=True) | Q(ends_at__gt=at))
+    endless = Q(ends_at__isnull=True) | Q(ends_at__gt=at)
+    unfelt = Q(closed_at__isnull=True) & (Q(touch_test=True) | endless)
     return unfelt | Q(closed_at__gt=at)
 
 
@@ -33,20 +41,23 @@ def is_running(clock: WaitClock, at: datetime) -> bool:
     """Say the same of a clock that is at hand."""
     if clock.closed_at is not None:
         return clock.closed_at > at
-    return clock.touch_test or clock.ends_at > at
+    return clock.touch_test or not clock.has_ended(at)
 
 
 def with_waits(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
     """Have jobs come with what they wait for; `waits` reads it.
 
     `waits_until`: when the last of what cures, dries or flashes off is done, where that is to
-    come. `to_feel`: the task whose work ought to be dry by now and that nobody has felt, or None.
+    come. `halted`: the task whose work stands still, so that nobody can say when all is done, or
+    None. `to_feel`: the task whose work ought to be dry by now and that nobody has felt, or None.
     """
     running = WaitClock.objects.filter(running_at(at), job=OuterRef("pk"))
     to_come = running.filter(ends_at__gt=at).order_by("-ends_at")
     due = running.filter(touch_test=True, ends_at__lte=at).order_by("ends_at", "pk")
+    halted = running.filter(ends_at__isnull=True).order_by("pk")
     return jobs.annotate(
         waits_until=Subquery(to_come.values("ends_at")[:1]),
+        halted=Subquery(halted.values("task__name")[:1]),
         to_feel=Subquery(due.values("task__name")[:1]),
     )
 
@@ -54,7 +65,12 @@ def with_waits(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
 def waits_until(job: Job) -> datetime | None:
     """Return until when a job that came `with_waits` waits, or None where no time says."""
     until: datetime | None = getattr(job, "waits_until", None)
-    return until
+    return None if halted_on(job) else until
+
+
+def halted_on(job: Job) -> str:
+    """Return what stands still on a job that came `with_waits`, so that no end is known."""
+    return getattr(job, "halted", None) or ""
 
 
 def to_feel(job: Job) -> str:
@@ -64,13 +80,13 @@ def to_feel(job: Job) -> str:
 
 def waits(job: Job) -> bool:
     """Say whether anything on a job that came `with_waits` is not done."""
-    return waits_until(job) is not None or bool(to_feel(job))
+    return waits_until(job) is not None or bool(halted_on(job) or to_feel(job))
 
 
 def running_clocks(job: Job, at: datetime) -> list[WaitClock]:
     """Return what runs on a job at an instant, with the tasks, the last to end last."""
     clocks = WaitClock.objects.filter(running_at(at), job=job).select_related("task")
-    return list(clocks.order_by("ends_at", "pk"))
+    return list(clocks.order_by(LAST_TO_END, "pk"))
 
 
 def clocks_in_question(job: Job, *, since: datetime) -> list[WaitClock]:
@@ -80,18 +96,22 @@ def clocks_in_question(job: Job, *, since: datetime) -> list[WaitClock]:
     wrong.
     """
     clocks = WaitClock.objects.filter(_in_question(since), job=job).select_related("task")
-    return list(clocks.order_by("ends_at", "pk"))
+    return list(clocks.order_by(LAST_TO_END, "pk"))
 
 
 def _in_question(since: datetime) -> Q:
-    return Q(settled_at__isnull=True) | Q(ends_at__gt=since - LOOKED_AT_AGAIN)
+    lately = since - LOOKED_AT_AGAIN
+    return Q(settled_at__isnull=True) | Q(ends_at__gt=lately) | Q(closed_at__gt=lately)
 
 
 def readings_of(workshop_id: UUID, clocks: Sequence[WaitClock]) -> list[Reading]:
-    """Return the readings of the air that decide when these clocks end: at most one query."""
+    """Return the readings of the air that decide when these clocks end: at most one query.
+
+    Those before the instant up to which a clock was summed do not count for it any more.
+    """
     if not clocks:
         return []
-    since = min(clock.started_at for clock in clocks) - BEFORE
+    since = min(clock.summed_at or clock.started_at for clock in clocks) - BEFORE
     return readings_for_clocks(workshop_id, since=since, until=now())
 
 
@@ -105,16 +125,53 @@ def estimate_of(
     minutes = clock.reference_minutes if minutes is None else minutes
     if minutes is None:
         return None
+    return estimate_by(
+        _process_of(clock, minutes),
+        readings,
+        started_at=clock.started_at,
+        at=at,
+        summed=_summed(clock),
+    )
+
+
+def sum_brought_on(clock: WaitClock, readings: Sequence[Reading], *, at: datetime) -> Summed | None:
+    """Return what is done of a clock that runs for long by a reading of weeks ago, where due.
+
+    A reading that comes later than that counts from there on only.
+    """
+    since = clock.summed_at or clock.started_at
+    ready = [one.at for one in readings if since < one.at <= at - READ_BACK and not one.doubtful]
+    if clock.reference_minutes is None or not ready or ready[-1] - since < BROUGHT_ON:
+        return None
+    return summed_by(
+        _process_of(clock, clock.reference_minutes),
+        readings,
+        started_at=clock.started_at,
+        by=ready[-1],
+        summed=_summed(clock),
+    )
+
+
+def _process_of(clock: WaitClock, minutes: int) -> Process:
     if clock.kind == WaitClock.Kind.DRYING:
-        drying = Drying(minutes, Air(clock.air or Air.STILL))
-        return drying_estimate(drying, readings, started_at=clock.started_at, at=at)
-    return cure_estimate(cure_of(clock), readings, started_at=clock.started_at, at=at)
+        return drying_process(Drying(minutes, Air(clock.air or Air.STILL)))
+    return cure_process(replace(cure_of(clock), reference_minutes=minutes))
+
+
+def _summed(clock: WaitClock) -> Summed | None:
+    if clock.summed_at is None:
+        return None
+    return Summed(clock.summed_at, clock.summed_least, clock.summed_most)
 
 
 def cure_of(clock: WaitClock) -> Cure:
     """Return how what the clock stands for cures; its minutes are known."""
     return Cure(
-        clock.reference_minutes or 0, clock.reference_celsius, clock.q10, clock.lowest_celsius
+        clock.reference_minutes or 0,
+        clock.reference_celsius,
+        clock.q10,
+        clock.lowest_celsius,
+        clock.highest_celsius,
     )
 
 

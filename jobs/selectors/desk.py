@@ -18,7 +18,7 @@ from core.problems import InvalidRequest
 from jobs.calc.due_load import minutes_left
 from jobs.calc.worktime import seconds_of, whole_minutes
 from jobs.models import Hold, Job, Spell, Task
-from jobs.selectors.clocks import to_feel, waits_until, with_waits
+from jobs.selectors.clocks import halted_on, to_feel, waits_until, with_waits
 from jobs.selectors.jobs import jobs_of
 from jobs.selectors.worktime import clock_on, holds_of, worked_spans
 
@@ -60,6 +60,7 @@ class DeskCar:
     work: Work
     waits_until: datetime | None = None  # when the last of what cures or dries on it is done
     to_feel: str = ""  # what ought to be dry by now, and nobody has felt
+    halted: str = ""  # what stands still, so that nobody can say when all is done
 
 
 def cars_here(caller: Caller) -> QuerySet[Job]:
@@ -115,6 +116,7 @@ def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:
             work[job.pk],
             waits_until(job),
             to_feel(job),
+            halted_on(job),
         )
         for job in jobs
     ]

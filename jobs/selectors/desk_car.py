@@ -56,6 +56,7 @@ class TaskRow:
     people: Sequence[str]
     now: Sequence[str]
     waits_until: datetime | None
+    halted: bool
     to_feel: bool
     cautions: Sequence[str]
 
@@ -232,13 +233,15 @@ def _task(
 ) -> TaskRow:
     task, worked = lines[0], [one for one in lines if one.spell]
     own = [one for one in clocks if one.task_id == task.pk]
-    ends = max((one.ends_at for one in own), default=at)
+    halted = any(one.ends_at is None for one in own)
+    ends = max((one.ends_at for one in own if one.ends_at is not None), default=at)
     return TaskRow(
         task=task,
         minutes=whole_minutes(sum(seconds_of(counting[one.spell]) for one in worked)),
         people=list(dict.fromkeys(one.who for one in worked)),
         now=[one.who for one in worked if one.ended is None],
-        waits_until=ends if ends > at else None,
+        waits_until=ends if ends > at and not halted else None,
+        halted=halted,
         to_feel=any(one.touch_test for one in own),
         cautions=against.get(task.pk, ()),
     )

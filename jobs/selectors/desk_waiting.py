@@ -24,7 +24,7 @@ from jobs.models import (
     WalkRound,
     WorkRequest,
 )
-from jobs.selectors.clocks import running_at
+from jobs.selectors.clocks import LAST_TO_END, running_at
 from jobs.selectors.desk import MOST_CARS, cars_here
 from jobs.selectors.jobs import jobs_of
 
@@ -234,8 +234,8 @@ def _of_clocks(jobs: dict[UUID, Job], at: datetime) -> Iterator[Waiting]:
     """Yield for each car what ought to be dry and nobody has felt, and what takes the longest."""
     last: dict[UUID, WaitClock] = {}
     running = WaitClock.objects.filter(running_at(at), job_id__in=list(jobs))
-    for one in running.select_related("task").order_by("ends_at", "pk"):
-        if one.touch_test and one.ends_at <= at:
+    for one in running.select_related("task").order_by(LAST_TO_END, "pk"):
+        if one.touch_test and one.ends_at is not None and one.ends_at <= at:
             job = jobs[one.job_id]
             yield Waiting(job, Wait.TOUCH, one.task.name, one.ends_at, ref=one.pk)
         else:

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from django.db import models
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
 
 from accounts.models import Organisation
 from core.api.caller import Caller, Side
@@ -298,12 +298,14 @@ def _in_work(caller: Caller, asked: FlowAsked, at: datetime) -> QuerySet[Job]:
     """Return the cars here that are not ready, with what each is waiting for just now."""
     holds = Hold.objects.filter(job=OuterRef("pk"), ended_at__isnull=True)
     # What is done and has to be felt waits for a person, not for the air.
-    clocks = WaitClock.objects.filter(running_at(at), job=OuterRef("pk"), ends_at__gt=at)
+    to_come = Q(ends_at__isnull=True) | Q(ends_at__gt=at)
+    clocks = WaitClock.objects.filter(running_at(at), to_come, job=OuterRef("pk"))
+    last_first = F("ends_at").desc(nulls_first=True)
     here = jobs_of(caller).filter(is_open=True, arrived_at__isnull=False, ready_at__isnull=True)
     return _narrowed(here, asked).annotate(
         held_for=Subquery(holds.order_by("started_at", "pk").values("cause")[:1]),
         worked_on=worked_on_now(),
-        waits_for=Subquery(clocks.order_by("-ends_at", "pk").values("kind")[:1]),
+        waits_for=Subquery(clocks.order_by(last_first, "pk").values("kind")[:1]),
     )
 
 

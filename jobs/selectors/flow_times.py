@@ -35,8 +35,8 @@ def times_of(job_ids: Collection[UUID], *, until: datetime) -> dict[UUID, CarTim
     )
     spells = _worked(job_ids, held, until)
     clocks = _by_job(
-        (row.job_id, Wait(CLOCK_CAUSES[WaitClock.Kind(row.kind)], clock_span(row)))
-        for row in WaitClock.objects.filter(job_id__in=job_ids).order_by("ends_at", "pk")
+        (row.job_id, Wait(CLOCK_CAUSES[WaitClock.Kind(row.kind)], clock_span(row, until)))
+        for row in WaitClock.objects.filter(job_id__in=job_ids).order_by("pk")
     )
     return {
         job_id: CarTimes(moves[job_id], holds[job_id], spells[job_id], clocks[job_id])
@@ -65,13 +65,15 @@ def _moves(job_ids: Collection[UUID]) -> list[HistoryEntry]:
     return [one for one in moves if (one.job_id, one.number) not in undone]
 
 
-def clock_span(clock: WaitClock) -> Span:
+def clock_span(clock: WaitClock, until: datetime) -> Span:
     """Return how long a car waits for a clock: until it is done, or was found to be.
+
+    What is halted is waited for until the instant that the times are asked for.
 
     What is done and asks for a touch test waits for a person from then on, not for the clock.
     """
-    closed = clock.closed_at
-    return Span(clock.started_at, min(clock.ends_at, closed) if closed else clock.ends_at)
+    ends = [end for end in (clock.closed_at, clock.ends_at) if end is not None]
+    return Span(clock.started_at, max(min(ends, default=until), clock.started_at))
 
 
 def _by_job(pairs: Iterable[tuple[UUID, Any]]) -> dict[UUID, list[Any]]:

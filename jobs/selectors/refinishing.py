@@ -6,7 +6,9 @@ from uuid import UUID
 from django.db.models import Prefetch
 
 from core.api.caller import Caller
+from jobs.calc.cure import Reading
 from jobs.models import Coat, Job, SuppliedTick, Task
+from jobs.selectors.clocks import readings_of
 from jobs.selectors.jobs import jobs_of, no_such_job
 
 AWAITED = "awaited"
@@ -26,13 +28,20 @@ class SuppliedItem:
         return self.tick.state if self.tick else AWAITED
 
 
-def coats_of(caller: Caller, job_id: UUID) -> list[Task]:
-    """Return the job's tasks that have coats, with these, both in order. Raises NotFound."""
-    if not jobs_of(caller).filter(pk=job_id).exists():
+def coats_of(caller: Caller, job_id: UUID) -> tuple[list[Task], list[Reading]]:
+    """Return the job's tasks that have coats, with these, both in order, and the air since then.
+
+    Raises NotFound.
+    """
+    job = jobs_of(caller).filter(pk=job_id).only("pk", "workshop_id").first()
+    if job is None:
         raise no_such_job()
     coats = Prefetch("coats", Coat.objects.select_related("clock").order_by("number"))
     tasks = Task.objects.filter(job_id=job_id, coats__isnull=False).distinct().order_by("pk")
-    return list(tasks.prefetch_related(coats))
+    found = list(tasks.prefetch_related(coats))
+    # Of each task the last coat decides when it can be handled, by the air of the time after it.
+    clocks = [list(task.coats.all())[-1].clock for task in found]
+    return found, readings_of(job.workshop_id, clocks)
 
 
 def supplied_of(caller: Caller, job_id: UUID) -> list[SuppliedItem]:

@@ -35,7 +35,7 @@ from jobs.models import (
 from jobs.selectors.board import car_at, with_facts
 from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.climate import USED
-from jobs.selectors.clocks import is_running
+from jobs.selectors.clocks import LAST_TO_END, is_running
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
 from jobs.selectors.products import products_of
@@ -168,7 +168,7 @@ def _cured_at(clocks: Sequence[WaitClock], at: datetime) -> datetime | None:
     cured = [one for one in clocks if one.kind != WaitClock.Kind.FLASH_OFF]
     if any(is_running(one, at) for one in cured):
         return None
-    return max((one.closed_at or one.ends_at for one in cured), default=None)
+    return max((one.over_at for one in cured if one.over_at is not None), default=None)
 
 
 def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
@@ -246,7 +246,7 @@ def _tasks_by_spell(job: Job) -> QuerySet[Task]:
 
 def _clocks(job: Job) -> QuerySet[WaitClock]:
     clocks = WaitClock.objects.filter(job=job).select_related("task", "coat", "use")
-    return clocks.order_by("ends_at")
+    return clocks.order_by(LAST_TO_END)
 
 
 def _findings(job: Job) -> QuerySet[Finding]:

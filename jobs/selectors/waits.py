@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -19,7 +19,14 @@ from jobs.models import ClimateReading, Forecast, Job, Product, Task, WaitClock
 from jobs.models.climate import Place
 from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.climate import forecast_hours, forecast_of, latest_reading
-from jobs.selectors.clocks import cure_of, estimate_of, is_running, readings_of, running_at
+from jobs.selectors.clocks import (
+    LAST_TO_END,
+    cure_of,
+    estimate_of,
+    is_running,
+    readings_of,
+    running_at,
+)
 from jobs.selectors.jobs import job_named
 
 # A reading says for so long what the air is like: our own figure.
@@ -27,6 +34,7 @@ READING_HOLDS = timedelta(hours=2)
 # Colder than this hardly anything goes on well. Common practice, no source; a sheet outranks it.
 USUAL_LOWEST_CELSIUS = 10.0
 TOO_COLD = "too_cold"
+NEVER = datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +46,13 @@ class ClockNow:
     running: bool
 
     @property
-    def done_at(self) -> datetime:
-        """Return when it is done at the latest, or was."""
+    def done_at(self) -> datetime | None:
+        """Return when it is done at the latest, or was; None where nobody can say."""
         return self.clock.closed_at or self.estimate.latest_at
 
     @property
-    def earliest_at(self) -> datetime:
-        """Return before when it is not done, or when it was."""
+    def earliest_at(self) -> datetime | None:
+        """Return before when it is not done, or when it was; None where nothing says that."""
         return self.clock.closed_at or self.estimate.earliest_at
 
 
@@ -86,7 +94,7 @@ def waits_of(caller: Caller, job_id: UUID, at: datetime) -> Waits:
     """Return what one of the caller's cars waits for: eight queries. Raises NotFound."""
     job = job_named(caller, job_id)
     rows = WaitClock.objects.filter(job=job).select_related("task", "use")
-    clocks = list(rows.order_by("ends_at", "pk"))
+    clocks = list(rows.order_by(LAST_TO_END, "pk"))
     running = [one for one in clocks if is_running(one, at)]
     readings = readings_of(job.workshop_id, running)
     shown = [_now(one, readings, at, running=one in running) for one in clocks]
@@ -94,7 +102,7 @@ def waits_of(caller: Caller, job_id: UUID, at: datetime) -> Waits:
     fresh = latest if latest is not None and at - latest.at <= READING_HOLDS else None
     return Waits(
         at=at,
-        clocks=sorted(shown, key=lambda one: (not one.running, one.done_at, one.clock.pk)),
+        clocks=sorted(shown, key=lambda one: (not one.running, one.done_at or NEVER, one.clock.pk)),
         outside=_outside([one for one in shown if one.running], forecast, at),
         cautions=_cautions(job, fresh) if fresh is not None else [],
         reading=latest,
@@ -122,7 +130,7 @@ def running_on(job: Job, at: datetime) -> Running:
         issued_at=Subquery(forecast.values("issued_at")[:1]),
         hours=Subquery(forecast.values("hours")[:1]),
     )
-    clocks: list[Any] = list(rows.order_by("ends_at", "pk"))
+    clocks: list[Any] = list(rows.order_by(LAST_TO_END, "pk"))
     if not clocks:
         return Running((), None)
     issued_at, hours = clocks[0].issued_at, clocks[0].hours

@@ -6,6 +6,7 @@ What takes a job here runs in its caller's transaction, with the job's row locke
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 from core.api.caller import Caller
@@ -14,7 +15,13 @@ from jobs import events
 from jobs.calc.cure import Basis, Halted, Reading
 from jobs.calc.stages import Kind, Stage
 from jobs.models import HistoryEntry, Job, Task, WaitClock
-from jobs.selectors.clocks import clocks_in_question, estimate_of, is_running, readings_of
+from jobs.selectors.clocks import (
+    clocks_in_question,
+    estimate_of,
+    is_running,
+    readings_of,
+    sum_brought_on,
+)
 from jobs.services.recording import advance, tell, the_service
 
 # Nobody plans by less. Our own figure.
@@ -27,6 +34,9 @@ WORKED_OUT = (
     "progress_percent",
     "worked_out_at",
     "settled_at",
+    "summed_at",
+    "summed_least",
+    "summed_most",
 )
 
 
@@ -42,6 +52,7 @@ class Wait:
     celsius: float = 15.0
     q10: float = 2.0
     lowest_celsius: float = 5.0
+    highest_celsius: float | None = None
     air: str = ""
     touch_test: bool = False
 
@@ -51,27 +62,34 @@ class Renewed:
     """The clocks of a job as they are now, how each was before, and the readings they go by."""
 
     clocks: Sequence[WaitClock]
-    before: dict[UUID, tuple[datetime, str]]
+    before: dict[UUID, tuple[datetime | None, str]]
     readings: Sequence[Reading]
     was_halted: bool
 
     @property
+    def halted(self) -> bool:
+        """Say whether one of them is halted, so that all have no end that anybody can tell."""
+        return any(clock.over_at is None for clock in self.clocks)
+
+    @property
     def until(self) -> datetime | None:
-        """Return when the last of them ends, or ended."""
-        return max((clock.closed_at or clock.ends_at for clock in self.clocks), default=None)
+        """Return when the last of them ends, or ended; None where nobody can say."""
+        ends = [clock.over_at for clock in self.clocks if clock.over_at is not None]
+        return None if self.halted else max(ends, default=None)
 
     @property
     def earliest(self) -> datetime | None:
-        """Return before when not all of them are done."""
-        return max(
-            (clock.closed_at or clock.earliest_at or clock.ends_at for clock in self.clocks),
-            default=None,
-        )
+        """Return before when not all of them are done; None where nothing says that."""
+        known = [clock.closed_at or clock.earliest_at or clock.ends_at for clock in self.clocks]
+        return max((at for at in known if at is not None), default=None)
 
     @property
     def last(self) -> WaitClock:
         """Return the one that decides."""
-        return max(self.clocks, key=lambda clock: (clock.closed_at or clock.ends_at, clock.pk))
+        return max(
+            self.clocks,
+            key=lambda clock: (clock.over_at is None, clock.over_at or clock.started_at, clock.pk),
+        )
 
 
 def clock_start(job: Job, task: Task, wait: Wait, *, started_at: datetime) -> WaitClock:
@@ -89,6 +107,7 @@ def clock_start(job: Job, task: Task, wait: Wait, *, started_at: datetime) -> Wa
         reference_celsius=wait.celsius,
         q10=wait.q10,
         lowest_celsius=wait.lowest_celsius,
+        highest_celsius=wait.highest_celsius,
         air=wait.air,
         touch_test=wait.touch_test,
     )
@@ -107,7 +126,7 @@ def renew(job: Job, *, as_of: datetime | None = None) -> Renewed:
     changing = [one for one in clocks if one.closed_at is None and one.reference_minutes]
     readings = readings_of(job.workshop_id, changing)
     before = {one.pk: (one.earliest_at or one.ends_at, one.basis) for one in clocks}
-    was_halted = any(one.halted for one in clocks)
+    was_halted = any(one.halted for one in clocks)  # felt since or not
     changed = [one for one in changing if _work_out(one, readings, at)]
     if changed:
         WaitClock.objects.bulk_update(changed, WORKED_OUT)
@@ -119,15 +138,22 @@ def _work_out(clock: WaitClock, readings: Sequence[Reading], at: datetime) -> bo
     estimate = estimate_of(clock, readings, at=at)
     if estimate is None:
         return False
-    was = (clock.earliest_at, clock.ends_at, clock.basis, clock.halted, clock.progress_percent)
+    was = _worked_out(clock)
     clock.earliest_at, clock.ends_at = estimate.earliest_at, estimate.latest_at
     clock.basis, clock.halted = estimate.basis.value, estimate.halted.value
     clock.progress_percent, clock.worked_out_at = estimate.progress_percent, at
-    if clock.ends_at > at:  # what had ended has not, as a late reading says
+    if not clock.has_ended(at):  # what had ended has not, as a late reading says
         clock.settled_at = None
-    return was != (
-        clock.earliest_at, clock.ends_at, clock.basis, clock.halted, clock.progress_percent
-    )  # fmt: skip
+        summed = sum_brought_on(clock, readings, at=at)
+        if summed is not None:
+            clock.summed_at = summed.at
+            clock.summed_least, clock.summed_most = summed.least, summed.most
+    return was != _worked_out(clock)
+
+
+def _worked_out(clock: WaitClock) -> tuple[Any, ...]:
+    ends = clock.earliest_at, clock.ends_at, clock.halted
+    return *ends, clock.basis, clock.progress_percent, clock.summed_at
 
 
 def tell_wait(
@@ -140,20 +166,18 @@ def tell_wait(
     """
     at, was, until = now(), job.waits_told, renewed.until
     waited_for = job.is_open and job.stage != Stage.READY.value
-    if until is None or not waited_for:
+    if not renewed.clocks or not waited_for:
         return []
-    if was is None:
+    nothing_told = was is None and not renewed.was_halted
+    if nothing_told:
         job.waits_told = until
-    if was is None or abs(until - was) < LEAST_TOLD or max(until, was) <= at:
+    if nothing_told or not _is_news(was, until, at):
         return []
     job.waits_told = until
-    reason = reason or air_reason(renewed, later=until > was)
-    # The end of what stands still, or may, is only where looking ahead ends: no time to tell.
-    moments = {
-        "until": None if renewed.last.halted else until,
-        "was": None if renewed.was_halted else was,
-        "earliest": renewed.earliest,
-    }
+    later = until is None or (was is not None and until > was)
+    reason = reason or air_reason(renewed, later=later)
+    # What stands still is not done before now, and nobody can say more.
+    moments = {"until": until, "was": was, "earliest": renewed.earliest or at}
     entry = advance(
         job,
         kind=Kind.WAIT_MOVED,
@@ -161,14 +185,21 @@ def tell_wait(
         occurred_at=at,
         reason=reason,
         data={
-            "later": until > was,
+            "later": later,
             **{name: one and one.isoformat() for name, one in moments.items()},
         },
     )
-    headline = events.wait_headline(later=until > was)
+    headline = events.wait_headline(later=later)
     data = {"job": events.job_data(job), "headline": headline, **moments, "reason": reason}
     tell(events.JOB_WAIT_CHANGED, job, at, data)
     return [entry]
+
+
+def _is_news(was: datetime | None, until: datetime | None, at: datetime) -> bool:
+    """Say whether another end than the one told is worth telling; None: nobody can say."""
+    if was is None or until is None:
+        return was != until
+    return abs(until - was) >= LEAST_TOLD and max(until, was) > at
 
 
 def settle(job: Job, renewed: Renewed) -> list[HistoryEntry]:
@@ -195,7 +226,7 @@ def _cured(job: Job, over: list[WaitClock]) -> list[HistoryEntry]:
     lasting = [one for one in over if one.kind != WaitClock.Kind.FLASH_OFF]
     if not lasting or not job.is_open or job.stage == Stage.READY.value:
         return []
-    ended = max(_end(one) for one in over)
+    ended = max(one.over_at for one in over if one.over_at is not None)
     operations = list(dict.fromkeys(one.task.operation for one in lasting))
     return [
         advance(
@@ -208,16 +239,12 @@ def _cured(job: Job, over: list[WaitClock]) -> list[HistoryEntry]:
     ]
 
 
-def _end(clock: WaitClock) -> datetime:
-    return clock.closed_at or clock.ends_at
-
-
 def air_reason(renewed: Renewed, *, later: bool) -> str:
     """Return in plain words what of the air moved the end; moments stand beside it."""
     clock, readings = renewed.last, renewed.readings
     if not readings:
         return "What was measured no longer counts."
-    latest = readings[-1]
+    latest = next((one for one in reversed(readings) if not one.doubtful), readings[-1])
     earliest_before, basis_before = renewed.before[clock.pk]
     measured = f"{latest.celsius:.1f} °C in the workshop."
     if clock.kind == WaitClock.Kind.DRYING and latest.humidity_percent is not None:
@@ -229,7 +256,10 @@ def air_reason(renewed: Renewed, *, later: bool) -> str:
     if basis_before == Basis.NOT_MEASURED:
         return f"The air is measured now: {measured}"
     # Both ends move where the air was other than before, one alone where less or more is known.
-    moved = (clock.earliest_at or clock.ends_at) - earliest_before
+    earliest = clock.earliest_at or clock.ends_at
+    moved = timedelta()
+    if earliest is not None and earliest_before is not None:
+        moved = earliest - earliest_before
     if later and moved > timedelta():
         drier = clock.kind == WaitClock.Kind.DRYING
         what = "The air takes up less water than before" if drier else "It was colder than before"

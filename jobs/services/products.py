@@ -55,6 +55,7 @@ def _wait_of(product: Product) -> Wait | None:
         celsius=product.reference_celsius,
         q10=product.q10,
         lowest_celsius=product.lowest_celsius,
+        highest_celsius=product.highest_celsius,
     )
 
 
@@ -98,6 +99,10 @@ def _check(product: Product, *, before: str = "") -> None:
     if product.lowest_celsius > product.reference_celsius:
         message = "It cannot stand still at the very temperature its minutes are told for."
         errors.append({"field": "lowest_celsius", "message": message})
+    highest = product.highest_celsius
+    if highest is not None and highest < product.reference_celsius:
+        message = "It cannot lie below the temperature its minutes are told for."
+        errors.append({"field": "highest_celsius", "message": message})
     if errors:
         said = "; ".join(f"{one['field']}: {one['message']}" for one in errors)
         raise InvalidRequest(said, errors=errors)
@@ -204,7 +209,8 @@ def _clock(job: Job, task: Task, product: Product, at: datetime) -> WaitClock | 
     if standing is None:
         return clock_start(job, task, wait, started_at=at)
     standing.reference_minutes, standing.reference_celsius = wait.minutes, wait.celsius
-    standing.q10, standing.lowest_celsius, standing.started_at = wait.q10, wait.lowest_celsius, at
+    standing.q10, standing.started_at, standing.summed_at = wait.q10, at, None
+    standing.lowest_celsius, standing.highest_celsius = wait.lowest_celsius, wait.highest_celsius
     standing.save()
     renewed = renew(job)
     job.waits_told = renewed.until

@@ -18,6 +18,7 @@ from jobs.calc.refinishing import (
     Timer,
     default_flash_off_minutes,
     is_flashing_off,
+    next_coat_from,
 )
 from jobs.calc.stages import Kind, Refusal, refuse_closed, refuse_noting
 from jobs.models import Coat, Job, SuppliedTick, Task, WaitClock
@@ -116,13 +117,16 @@ def _check_order(task: Task, coats: list[Coat], occurred_at: datetime) -> None:
 
 
 def _flashing_off(job: Job, timers: Sequence[Timer]) -> Refused:
-    until = max(timer.flashed_off_at for timer in timers)
+    until = next_coat_from(timers)
+    said, step = "it is too cold for anybody to say until when", "Warm the part"
+    if until is not None:
+        said, step = f"until {localtime(until).isoformat()}", "Wait until then"
     problem = refused(
         job,
         Refusal(
             "flashing_off",
-            f"The last coat is still flashing off, until {localtime(until).isoformat()}.",
-            "Wait until then, or send the reason for putting this coat on now.",
+            f"The last coat is still flashing off, {said}.",
+            f"{step}, or send the reason for putting this coat on now.",
         ),
     )
     problem.extra["until"] = until

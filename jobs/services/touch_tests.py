@@ -1,7 +1,7 @@
 """Touch tests: somebody felt whether what was wet is dry, which alone ends such a clock."""
 
 from bisect import bisect_left
-from datetime import datetime
+from datetime import UTC, datetime
 from math import ceil
 from uuid import UUID
 
@@ -24,6 +24,7 @@ DRY = "It was found dry."
 DAMP = "It is still damp."
 # A damp one gets this share of its minutes more. Our own figure.
 MORE_OF_IT = 4
+NEVER = datetime.max.replace(tzinfo=UTC)
 
 
 @transaction.atomic
@@ -99,7 +100,8 @@ def _more_minutes(clock: WaitClock, at: datetime) -> int | None:
 
     def ends(tried: int) -> datetime:
         estimate = estimate_of(clock, readings, at=at, minutes=tried)
-        return estimate.latest_at if estimate else clock.ends_at
+        latest = estimate.latest_at if estimate else clock.ends_at
+        return latest or NEVER
 
     tries = range(minutes, MOST_WAIT_MINUTES)
     passed = minutes + bisect_left(tries, at, key=ends)

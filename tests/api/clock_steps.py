@@ -4,6 +4,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from core.api.caller import Caller, Side
+from jobs.models import WaitClock
 from jobs.services.climate import Measured, readings_take
 from tests.api.steps import arrived, detail, done, moved
 from tests.scene import Api, Scene
@@ -60,6 +61,12 @@ def every_half_hour(
     """Return readings of one temperature, close enough that nothing is left to guess."""
     count = int((until - since) / timedelta(minutes=30))
     return [(since + timedelta(minutes=30 * step), celsius) for step in range(count + 1)]
+
+
+def ends_of(clock: WaitClock) -> datetime:
+    """Return the end of a clock that has one."""
+    assert clock.ends_at is not None
+    return clock.ends_at
 
 
 def felt(api: Api, job: Any, clock: Any, *, dry: bool, **more: Any) -> Any:

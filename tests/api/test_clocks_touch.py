@@ -11,6 +11,7 @@ from jobs.tasks import settle_clocks, work_out_clocks
 from tests.api.clock_steps import (
     EIGHT,
     after,
+    ends_of,
     every_half_hour,
     felt,
     finished,
@@ -115,7 +116,7 @@ def test_damp_counts_by_the_air_and_stays_so_when_more_readings_come(scene: Scen
         work_out_clocks()
         found = WaitClock.objects.get()
     assert found.reference_minutes == 300
-    assert abs(found.ends_at - after(hours=5)) < timedelta(minutes=1)
+    assert abs(ends_of(found) - after(hours=5)) < timedelta(minutes=1)
 
 
 def test_damp_after_dry_opens_it_again(scene: Scene) -> None:

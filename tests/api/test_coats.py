@@ -320,7 +320,8 @@ def test_the_list_costs_the_same_however_many_coats_there_are(
         done(coat(tam, second))
         clock.shift(minutes(30))
         workshop.get(f"/jobs/{job['id']}/coats")
-        with django_assert_num_queries(4):  # the key, the job, its tasks, their coats
+        # The key, the job, its tasks, their coats and the air since.
+        with django_assert_num_queries(5):
             assert coats(workshop, job)
 
 

@@ -64,7 +64,7 @@ def test_a_product_is_added_and_its_line_says_what_its_sheet_says(desk: Client) 
     used = section(page, "used")
     assert (
         "used in: Dress exterior trim · cures 2 h 30 min at 20 °C · 1.8 times as fast 10 °C warmer "
-        "· stands still below 4.5 °C · goes on from 12 °C"
+        "· stands still below 4.5 °C · no quicker above 25 °C · goes on from 12 °C"
     ) in used
     assert "Sheet: Larchmoor balm, March 2026" in used
     row = Product.objects.get()

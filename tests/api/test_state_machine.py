@@ -101,10 +101,15 @@ class Workshop(RuleBasedStateMachine):
         COUNTER.clear()
         self.scene = make_scene()
         self.dealer, self.system = self.scene.dealer_api(), self.scene.workshop_api()
-        self.tam = person_api(self.scene.valeter)
-        self.milo = person_api(self.scene.manager)
+        self.sign_in()
+        self.looked_at: set[Any] = set()
         self.sent: list[Sent] = []
         self.requests = 0
+
+    def sign_in(self) -> None:
+        """Sign the people in, whose sessions end."""
+        self.tam = person_api(self.scene.valeter)
+        self.milo = person_api(self.scene.manager)
 
     def teardown(self) -> None:
         """Undo the day."""
@@ -440,6 +445,17 @@ class Workshop(RuleBasedStateMachine):
         assert self.post(self.system, "/workshop/climate", body).status_code == 200
         work_out_clocks()
 
+    @rule(days=st.sampled_from([13, 15, 15, 400]), again=st.booleans())
+    def freeze(self, days: int, again: bool) -> None:  # noqa: FBT001
+        """Let it be too cold for anything to cure, for longer than a sum looks ahead."""
+        for _ in range(1 + again):
+            self.measure(-2.0, 100.0, 0)
+            self.wait(days * 24 * 60)
+            self.sign_in()
+            self.sent.clear()  # keys are kept for a week
+            self.sweep()
+            self.no_car_with_a_halted_clock_becomes_ready_but_by_override()
+
     @rule()
     def sweep(self) -> None:
         """Let the worker write down what is over; done again at once it finds nothing."""
@@ -458,11 +474,24 @@ class Workshop(RuleBasedStateMachine):
     @invariant()
     def clocks_agree_with_the_job(self) -> None:
         for clock in WaitClock.objects.select_related("job"):
-            assert clock.earliest_at is not None
-            assert clock.started_at <= clock.earliest_at <= clock.ends_at
+            earliest, ends = clock.earliest_at, clock.ends_at
+            assert (ends is None) is bool(clock.halted)
+            assert clock.started_at <= (earliest or clock.started_at)
+            assert ends is None or (earliest is not None and earliest <= ends)
             if clock.settled_at is not None and clock.job.is_open:
                 assert not is_running(clock, now())
             assert clock.closed_at is None or clock.touch_test
+
+    @invariant()
+    def no_car_with_a_halted_clock_becomes_ready_but_by_override(self) -> None:
+        """Look once after each move: cold that is measured later undoes none."""
+        for job in Job.objects.filter(stage="ready"):
+            entry = job.history.filter(kind=Kind.MOVED.value).latest("number")
+            if entry.pk not in self.looked_at:
+                self.looked_at.add(entry.pk)
+                started = job.clocks.filter(started_at__lte=entry.occurred_at)
+                halted = started.filter(ends_at=None, closed_at=None)
+                assert entry.data["override"] or not halted.exists()
 
     @invariant()
     def every_history_leads_to_its_job(self) -> None:

@@ -1,7 +1,7 @@
 """Courses of the air for the tests of cure and drying."""
 
 import random
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from jobs.calc.cure import Reading
 
 START = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
-MINUTES_IN_14_DAYS = 14 * 24 * 60
 
 # Readings are taken to a tenth, as gauges tell them, and to a whole minute.
 CELSIUS = st.integers(-50, 350).map(lambda tenths: tenths / 10)
@@ -45,64 +44,75 @@ def day(seed: int, minutes: int = 1440) -> list[Reading]:
     return made
 
 
-def completed(sparse: list[Reading], rng: random.Random) -> list[Reading]:
-    """Return one course that the sparse readings leave open, often as far out as the rules allow.
+def alike(air: list[Reading]) -> list[Reading]:
+    """Return the readings with a humidity each, or with none where one of them lacks it."""
+    if all(one.humidity_percent is not None for one in air):
+        return air
+    return [replace(one, humidity_percent=None) for one in air]
 
-    No two readings of it are more than two hours apart, from the start on for more than 14 days,
-    and each has its humidity.
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Between what the air of one moment lies: °C and %."""
+
+    coldest: float
+    warmest: float
+    dampest: float
+    driest: float
+
+
+def band_at(air: list[Reading], at: datetime) -> Band | None:
+    """Return what is assumed of a moment in a gap of readings that are `alike`; None: measured.
+
+    Written down a second time, from the rule: 15 to 20 °C and 60 %, or as far as the readings
+    before and after.
+    """
+    before = max((one for one in air if one.at <= at), key=lambda one: one.at, default=None)
+    after = min((one for one in air if one.at > at), key=lambda one: one.at, default=None)
+    hold = timedelta(hours=2)
+    if before is not None and (
+        at - before.at <= hold or (after is not None and after.at - before.at <= hold)
+    ):
+        return None
+    sides = [one for one in (before, after) if one is not None]
+    if before is not None and before.at < START - timedelta(days=7):
+        sides.remove(before)
+    celsius = [one.celsius for one in sides]
+    percent = [60.0, *(one.humidity_percent for one in sides if one.humidity_percent is not None)]
+    return Band(min([15.0, *celsius]), max([20.0, *celsius]), max(percent), min(percent))
+
+
+def in_band(air: list[Reading], data: st.DataObject) -> Reading | None:
+    """Draw a reading within what is assumed of its time; None where that was measured."""
+    at = after(data.draw(st.integers(-3000, 4000)))
+    band = band_at(air, at)
+    if band is None:
+        return None
+    celsius = data.draw(st.floats(band.coldest, band.warmest))
+    return Reading(at, celsius, data.draw(st.floats(band.driest, band.dampest)))
+
+
+def completed(sparse: list[Reading], rng: random.Random) -> list[Reading]:
+    """Return one course that readings which are `alike` leave open, often as far as it may go.
+
+    No two readings of it are more than two hours apart, from the start on to more than 14 days
+    after the last, and each has its humidity.
     """
     known = sorted(sparse, key=lambda one: one.at)
-    told = [_told(one, rng) for one in known]
-    held = replace(told[-1], at=told[-1].at + timedelta(hours=2))
-    gaps = [([known[0]], START - timedelta(minutes=1), known[0].at)]
-    gaps += [([one, other], one.at, other.at) for one, other in pairwise(known)]
-    gaps.append(([known[-1]], held.at, after(MINUTES_IN_14_DAYS + 1)))
-    made = [*told, held]
-    for neighbours, start, end in gaps:
-        if len(neighbours) == 1 or end - start > timedelta(hours=2):
-            made += _filling(neighbours, start, end, rng)
-    return made
-
-
-def _told(one: Reading, rng: random.Random) -> Reading:
-    percent = one.humidity_percent
-    return replace(one, humidity_percent=rng.uniform(40, 90) if percent is None else percent)
-
-
-def _filling(
-    neighbours: list[Reading], start: datetime, end: datetime, rng: random.Random
-) -> list[Reading]:
-    """Return readings through a gap that begins with one, or right after one in the workshop."""
-    celsius = [one.celsius for one in neighbours]
-    percent = [one.humidity_percent for one in neighbours if one.humidity_percent is not None]
-    dampest, driest = max([90.0, *percent]), min([40.0, *percent])
+    made = [replace(one, humidity_percent=one.humidity_percent or 60.0) for one in known]
+    until = known[-1].at + timedelta(days=14, hours=2, minutes=1)
+    starts = [min(START, known[0].at) - timedelta(minutes=1), *(one.at for one in known)]
     least, most = rng.choice([(0.0, 1.0), (0.0, 0.0), (1.0, 1.0)])
-    made, at = [], start if start < START else start + timedelta(seconds=1)
-    while at < end:
-        warm = rng.uniform(least, most)
-        nearest = min(abs(at - one.at) for one in neighbours)
-        room = min(5.0, nearest / timedelta(hours=1))
-        coldest, warmest = min(celsius) - room, max(celsius) + room
-        made.append(
-            Reading(
-                at,
-                coldest + warm * (warmest - coldest),
-                dampest + warm * (driest - dampest),
-            )
-        )
-        at += timedelta(minutes=rng.uniform(0.1, 120))
+    for start, end in pairwise([*starts, until]):
+        held = [one for one in made if one.at == start]
+        at = start + timedelta(seconds=1)
+        if held and end - start > timedelta(hours=2):
+            at = start + timedelta(hours=2)
+            made.append(replace(held[0], at=at))
+            at += timedelta(seconds=1)
+        while at < end and (band := band_at(known, at)) is not None:
+            warm = rng.uniform(least, most)
+            celsius = band.coldest + warm * (band.warmest - band.coldest)
+            made.append(Reading(at, celsius, band.dampest + warm * (band.driest - band.dampest)))
+            at += timedelta(minutes=rng.uniform(0.1, 120))
     return made
-
-
-def in_a_gap(air: list[Reading], data: st.DataObject) -> Reading | None:
-    """Draw a reading inside a gap and between its neighbours' temperatures; None without a gap."""
-    known = sorted(air, key=lambda one: one.at)
-    gaps = [
-        (one, other) for one, other in pairwise(known) if other.at - one.at > timedelta(hours=2)
-    ]
-    if not gaps:
-        return None
-    one, other = data.draw(st.sampled_from(gaps))
-    low, high = sorted((one.celsius, other.celsius))
-    at = one.at + data.draw(st.floats(0.01, 0.99)) * (other.at - one.at)
-    return Reading(at, data.draw(st.floats(low, high)), data.draw(st.none() | st.floats(40, 90)))

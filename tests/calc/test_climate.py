@@ -15,6 +15,7 @@ from jobs.calc.climate import (
     frost_risk,
     saturation_pressure,
     surface_margin,
+    told_apart,
     vapour_pressure_deficit,
 )
 
@@ -207,3 +208,26 @@ def test_both_cautions_stand_beside_each_other() -> None:
 
 def test_without_humidity_there_is_no_word_of_the_dew_point() -> None:
     assert cautions(20, None, 1, least=0) == {}
+
+
+@pytest.mark.parametrize(
+    ("surface", "wants", "here", "wanted"),
+    [(4.96, 5.0, "4.96", "5.00"), (4.9, 5.0, "4.9", "5.0"), (4.9996, 5.0, "4.9996", "5.0000")],
+)
+def test_what_is_too_cold_never_reads_as_warm_as_is_wanted(
+    surface: float, wants: float, here: str, wanted: str
+) -> None:
+    """It has 5.0 °C; the product wants 5.0 °C."""
+    (caution,) = coating_cautions(
+        air_celsius=surface,
+        humidity_percent=None,
+        surface_celsius=surface,
+        apply_from_celsius=wants,
+    )
+    assert f"has {here} °C; the product wants {wanted} °C" in caution.text
+
+
+@given(st.floats(3, 30), st.floats(1e-6, 0.2))
+def test_what_is_too_near_the_dew_point_reads_so(dew: float, less: float) -> None:
+    here, point = told_apart(dew + 3 - less, dew, 3)
+    assert round(float(here) - float(point), 9) < 3

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from jobs.calc.cure import Reading
 from jobs.calc.operations import OPERATIONS
 from jobs.calc.refinishing import (
     GUIDE,
@@ -127,7 +128,7 @@ def test_a_step_on_its_own_takes_the_longest_flash_off_there_is() -> None:
 def test_a_bare_part_takes_a_coat_at_once() -> None:
     assert next_coat_from([]) is None
     assert not is_flashing_off([], at=NINE)
-    assert dry_to_handle_at("touch_in", []) is None
+    assert dry_to_handle_at("touch_in", [], []) is None
 
 
 def test_the_next_coat_waits_to_the_second() -> None:
@@ -145,11 +146,31 @@ def test_a_quick_coat_over_a_wet_one_waits_for_the_wet_one() -> None:
 
 def test_a_part_is_dry_to_handle_some_time_after_its_last_coat() -> None:
     coats = [timer(0, 10), timer(12, 10)]
-    assert dry_to_handle_at("sills_refinish", coats) == at(132)
-    assert dry_to_handle_at("touch_in", coats) == at(42)
-    assert dry_to_handle_at("colour_coats", coats) == at(132)
+    assert dry_to_handle_at("sills_refinish", coats, []) == at(132)
+    assert dry_to_handle_at("touch_in", coats, []) == at(42)
+    assert dry_to_handle_at("colour_coats", coats, []) == at(132)
+
+
+def test_dry_to_handle_follows_the_temperature_as_flash_off_does() -> None:
+    """120 minutes at 15 °C are 240 at 5 °C and 60 at 25 °C; below 5 °C nobody can say."""
+    coats = [timer(0, 10)]
+
+    def steady(celsius: float) -> list[Reading]:
+        return [Reading(at(minute), celsius) for minute in range(-60, 301, 60)]
+
+    assert dry_to_handle_at("sills_refinish", coats, steady(5)) == at(240)
+    assert dry_to_handle_at("sills_refinish", coats, steady(25)) == at(60)
+    assert dry_to_handle_at("sills_refinish", coats, steady(45)) == at(60)
+    assert dry_to_handle_at("sills_refinish", coats, steady(2)) is None
+
+
+def test_a_coat_that_is_too_cold_to_flash_off_takes_no_other() -> None:
+    coats = [timer(0, 10), Timer(at(12), None)]
+    assert next_coat_from(coats) is None
+    assert is_flashing_off(coats, at=at(100_000))
+    assert dry_to_handle_at("touch_in", coats, []) is None
 
 
 def test_a_part_is_never_dry_to_handle_while_it_flashes_off() -> None:
-    assert dry_to_handle_at("touch_in", [timer(0, 300)]) == at(300)
-    assert dry_to_handle_at("touch_in", [timer(0, 300), timer(1, 5)]) == at(300)
+    assert dry_to_handle_at("touch_in", [timer(0, 300)], []) == at(300)
+    assert dry_to_handle_at("touch_in", [timer(0, 300), timer(1, 5)], []) == at(300)

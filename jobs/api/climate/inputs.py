@@ -22,7 +22,9 @@ NOTHING = "Send a reading with its celsius, or readings, or a forecast."
 class FigureField(serializers.FloatField):
     """A plain number within what such a gauge can show; NaN is none."""
 
-    default_error_messages = {"range": "{value:g} {unit} is not plausible: {low:g} to {high:g} is."}
+    default_error_messages = {
+        "range": "{value:.10g} {unit} is not plausible: {low:g} to {high:g} is."
+    }
 
     def __init__(self, *, low: float, high: float, unit: str, **kwargs: Any) -> None:
         self.low, self.high, self.unit = low, high, unit

@@ -1,5 +1,6 @@
 """What callers see of what cures and dries on a car."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -20,7 +21,11 @@ class ClockOutput(OutputModelSerializer):
     operation = serializers.CharField(source="task.operation")
     product = serializers.SerializerMethodField(help_text="Empty: no product was named.")
     earliest_at = ZonedDateTimeField(allow_null=True, help_text="It is not done before this.")
-    ends_at = ZonedDateTimeField(help_text="It is done by then; a move to ready waits for it.")
+    ends_at = ZonedDateTimeField(
+        allow_null=True,
+        help_text="It is done by then; a move to ready waits for it. Empty: it is halted, so the "
+        "move waits until it is warm or dry enough, or a manager overrides.",
+    )
     basis = serializers.ChoiceField(WaitClock.Basis.choices, help_text="What the times go by.")
     halted = serializers.ChoiceField(
         WaitClock.Halted.choices, allow_blank=True, help_text="Why it stands still, or empty."
@@ -78,8 +83,8 @@ class WaitOutput(ClockOutput):
 class DoneAtOutput(serializers.Serializer[Any]):
     """When all of it is done."""
 
-    earliest = ZonedDateTimeField()
-    latest = ZonedDateTimeField()
+    earliest = ZonedDateTimeField(allow_null=True, help_text="Empty: something stands still.")
+    latest = ZonedDateTimeField(allow_null=True, help_text="Empty: nobody can say.")
 
 
 class OutsideOutput(serializers.Serializer[Any]):
@@ -146,8 +151,8 @@ def waits_shown(waits: Waits) -> dict[str, Any]:
     return {
         "clocks": [_clock_shown(one, waits.at) for one in waits.clocks],
         "done_at": {
-            "earliest": max(one.earliest_at for one in running),
-            "latest": max(one.done_at for one in running),
+            "earliest": _last([one.earliest_at for one in running]),
+            "latest": _last([one.done_at for one in running]),
         }
         if running
         else None,
@@ -163,6 +168,12 @@ def waits_shown(waits: Waits) -> dict[str, Any]:
         ],
         **_known_shown(waits),
     }
+
+
+def _last(moments: Sequence[datetime | None]) -> datetime | None:
+    """Return the last of some moments, or None where nobody can say one of them."""
+    known = [moment for moment in moments if moment is not None]
+    return max(known) if len(known) == len(moments) else None
 
 
 def _known_shown(waits: Waits) -> dict[str, Any]:
@@ -192,7 +203,8 @@ def _age(since: datetime, at: datetime) -> int:
 
 def _clock_shown(one: ClockNow, at: datetime) -> dict[str, Any]:
     clock, estimate = one.clock, one.estimate
-    due = one.running and clock.touch_test and estimate.latest_at <= at
+    latest = estimate.latest_at
+    due = one.running and clock.touch_test and latest is not None and latest <= at
     basis, halted = WaitClock.Basis(estimate.basis), WaitClock.Halted(estimate.halted)
     return {
         **ClockOutput(clock).data,
@@ -205,7 +217,7 @@ def _clock_shown(one: ClockNow, at: datetime) -> dict[str, Any]:
         "running": one.running,
         "touch_test_due": due,
         "basis_words": str(basis.label),
-        "halted_words": halted.words(surely=estimate.earliest_at >= estimate.latest_at),
+        "halted_words": halted.words(surely=estimate.earliest_at is None),
     }
 
 

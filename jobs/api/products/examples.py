@@ -9,6 +9,7 @@ PRODUCT: dict[str, Any] = {
     "reference_celsius": 20.0,
     "q10": 2.0,
     "lowest_celsius": 5.0,
+    "highest_celsius": 30.0,
     "apply_from_celsius": 10.0,
     "sheet": "Data sheet of January 2027, section 4",
 }

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from rest_framework import serializers
+from rest_framework.fields import empty
 
 from core.api.serializers import StrictSerializer
 from jobs.calc.catalogue import LONGEST_CODE, MOST_WAIT_MINUTES
@@ -14,10 +15,14 @@ LONGEST_SHEET = 120
 COLDEST_CELSIUS, WARMEST_CELSIUS = -20.0, 60.0
 LEAST_Q10, MOST_Q10 = 1.0, 5.0
 ABOVE = "It cannot stand still at the very temperature its minutes are told for."
+BELOW = "It cannot lie below the temperature its minutes are told for."
 
 
 class FigureField(serializers.FloatField):
-    """A number within bounds; not a number is none."""
+    """A number within bounds; not a number is none. Left empty it is null, where that may be."""
+
+    def run_validation(self, data: Any = empty) -> Any:
+        return super().run_validation(None if data == "" and self.allow_null else data)
 
     def to_internal_value(self, data: Any) -> float:
         value = super().to_internal_value(data)
@@ -56,6 +61,14 @@ class ProductChangeInput(StrictSerializer):
         help_text="By how much 10 °C more speeds it up; 2 where left out.",
     )
     lowest_celsius = _celsius("Below this it does not cure; 5 where left out.")
+    highest_celsius = FigureField(
+        min_value=COLDEST_CELSIUS,
+        max_value=WARMEST_CELSIUS,
+        required=False,
+        allow_null=True,
+        help_text="The warmest that the sheet gives times for; warmer air makes it no quicker. "
+        "Left out: 25, or the reference where that is warmer.",
+    )
     apply_from_celsius = _celsius("The sheet wants no colder surface; 10 where left out.")
     sheet = serializers.CharField(
         max_length=LONGEST_SHEET,
@@ -66,11 +79,16 @@ class ProductChangeInput(StrictSerializer):
     hidden = serializers.BooleanField(required=False, help_text="True: it is not used any more.")
 
     def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
-        """Refuse a product that would not cure at its own reference."""
+        """Refuse a product whose own reference lies outside of what it cures in."""
         lowest, reference = data.get("lowest_celsius"), data.get("reference_celsius")
-        if not (isinstance(lowest, (int, float)) and isinstance(reference, (int, float))):
+        highest, found = data.get("highest_celsius"), {}
+        if not isinstance(reference, (int, float)):
             return {}
-        return {"lowest_celsius": [ABOVE]} if lowest > reference else {}
+        if isinstance(lowest, (int, float)) and lowest > reference:
+            found["lowest_celsius"] = [ABOVE]
+        if isinstance(highest, (int, float)) and highest < reference:
+            found["highest_celsius"] = [BELOW]
+        return found
 
 
 class ProductInput(ProductChangeInput):

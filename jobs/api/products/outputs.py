@@ -21,6 +21,7 @@ class ProductOutput(OutputModelSerializer):
             "reference_celsius",
             "q10",
             "lowest_celsius",
+            "highest_celsius",
             "apply_from_celsius",
             "sheet",
             "hidden",

@@ -1,5 +1,6 @@
 """What callers see of refinishing and of the things a dealer supplied."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -7,6 +8,7 @@ from rest_framework import serializers
 
 from core.api.serializers import ZonedDateTimeField
 from jobs.calc.catalogue import STANDARD, Catalogue
+from jobs.calc.cure import Reading
 from jobs.calc.refinishing import (
     GUIDE,
     PARTS,
@@ -68,7 +70,9 @@ class CoatOutput(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(KINDS)
     flash_off_minutes = serializers.IntegerField()
     applied_at = ZonedDateTimeField()
-    flashed_off_at = ZonedDateTimeField()
+    flashed_off_at = ZonedDateTimeField(
+        allow_null=True, help_text="Empty: it is too cold for anybody to say."
+    )
     flashing_off = serializers.BooleanField(help_text="As of now.")
     early = serializers.BooleanField(help_text="It went on before the last had flashed off.")
     reason = serializers.CharField(allow_blank=True)
@@ -82,8 +86,12 @@ class CoatedTaskOutput(serializers.Serializer[Any]):
     operation = serializers.CharField()
     name = serializers.CharField()
     flashing_off = serializers.BooleanField(help_text="As of now.")
-    next_coat_from = ZonedDateTimeField()
-    dry_to_handle_at = ZonedDateTimeField()
+    next_coat_from = ZonedDateTimeField(
+        allow_null=True, help_text="Empty: it is too cold for anybody to say."
+    )
+    dry_to_handle_at = ZonedDateTimeField(
+        allow_null=True, help_text="By the air since the last coat; empty: it is too cold."
+    )
     coats = CoatOutput(many=True)
 
 
@@ -161,8 +169,8 @@ def coat_shown(coat: Coat, *, at: datetime) -> dict[str, Any]:
     }
 
 
-def coated_shown(task: Task, *, at: datetime) -> dict[str, Any]:
-    """Return a task with its coats as they are shown, as of a time."""
+def coated_shown(task: Task, readings: Sequence[Reading], *, at: datetime) -> dict[str, Any]:
+    """Return a task with its coats as they are shown, as of a time, by the readings of the air."""
     coats = list(task.coats.all())
     timers = [coat.timer for coat in coats]
     return {
@@ -171,7 +179,7 @@ def coated_shown(task: Task, *, at: datetime) -> dict[str, Any]:
         "name": task.name,
         "flashing_off": is_flashing_off(timers, at=at),
         "next_coat_from": next_coat_from(timers),
-        "dry_to_handle_at": dry_to_handle_at(task.operation, timers),
+        "dry_to_handle_at": dry_to_handle_at(task.operation, timers, readings),
         "coats": [coat_shown(coat, at=at) for coat in coats],
     }
 

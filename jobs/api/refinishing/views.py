@@ -103,8 +103,8 @@ class JobCoats(ApiView):
     def get(self, request: Request, job_id: UUID) -> Response:
         """List the coats by task: which still flash off, when the next may go on."""
         at = now()
-        tasks = coats_of(caller_of(request), job_id)
-        return Response({"tasks": [coated_shown(task, at=at) for task in tasks]})
+        tasks, readings = coats_of(caller_of(request), job_id)
+        return Response({"tasks": [coated_shown(task, readings, at=at) for task in tasks]})
 
 
 class Supplied(ApiView):

@@ -8,7 +8,7 @@ from django.utils.timezone import localtime
 
 from jobs.calc.stages import Decision, Stage
 from jobs.models import Finding, Hold, Job
-from jobs.selectors.clocks import to_feel, waits_until
+from jobs.selectors.clocks import halted_on, to_feel, waits_until
 
 STAGE_NAMES = {
     Stage.INTAKE: "intake",
@@ -117,6 +117,11 @@ class Car:
     def waits_until(self) -> datetime | None:
         """Return when the last of what cures or dries on it is done, where that is to come."""
         return waits_until(self.job)
+
+    @property
+    def halted(self) -> str:
+        """Return what on it stands still, so that nobody can say when it is done."""
+        return halted_on(self.job)
 
     @property
     def not_felt(self) -> bool:

@@ -40,7 +40,7 @@ from jobs.calc.stages import (
 from jobs.models import Belonging, Finding, Hold, Job
 from jobs.pages.desk.base import DeskPage, back_from
 from jobs.problems import ConfirmationNeeded
-from jobs.selectors.clocks import to_feel, waits, waits_until
+from jobs.selectors.clocks import halted_on, to_feel, waits, waits_until
 from jobs.selectors.desk_car import belonging_on, car_of, finding_on, hold_of
 from jobs.services.belongings import belonging_return
 from jobs.services.changes import change_see
@@ -259,6 +259,7 @@ class Move(CarAct):
         del about
         until, felt = waits_until(job), to_feel(job)
         told: list[tuple[str, Any]] = [("Cures or dries until", until)] if until else []
+        told += [("Stands still, no end known", halted_on(job))] if halted_on(job) else []
         told += [("Nobody has felt yet whether it is dry", felt)] if felt else []
         return [("Stage now", job.stage), *told]
 

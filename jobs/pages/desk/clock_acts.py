@@ -40,7 +40,7 @@ class TouchTest(CarAct):
             ("What", wait.name),
             ("Wet since", about.started_at),
             *earliest,
-            ("Ought to be dry by", about.ends_at),
+            ("Ought to be dry by", about.ends_at or f"Nobody can say; it {wait.halted}"),
         ]
 
     def caution(self, job: Job, about: Any) -> str:

@@ -19,6 +19,7 @@ from jobs.api.products.inputs import (
     ProductInput,
 )
 from jobs.calc.catalogue import Catalogue
+from jobs.calc.cure import Cure
 from jobs.models import Product
 from jobs.pages.desk.base import MANAGERS, DeskPage
 from jobs.pages.desk.catalogue_operations import by_stage
@@ -26,7 +27,7 @@ from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.products import product_of, products_of
 from jobs.services.products import product_add, product_change
 
-FIGURES = ("reference_celsius", "q10", "lowest_celsius", "apply_from_celsius")
+FIGURES = ("reference_celsius", "q10", "lowest_celsius", "highest_celsius", "apply_from_celsius")
 PLAIN = ("name", "operation", "reference_minutes", "sheet")
 ANY = "Any operation"
 
@@ -49,6 +50,7 @@ class Shown:
             f"cures {minutes(one.reference_minutes)} at {one.reference_celsius:g} °C",
             f"{one.q10:g} times as fast 10 °C warmer",
             f"stands still below {one.lowest_celsius:g} °C",
+            f"no quicker above {_ceiling(one):g} °C",
             f"goes on from {one.apply_from_celsius:g} °C",
         ]
 
@@ -87,6 +89,12 @@ def fields_of(catalogue: Catalogue, product: Product | None) -> list[Field]:
         ),
         Field("lowest_celsius", "Stands still below, °C", value="5"),
         Field(
+            "highest_celsius",
+            "Cures no quicker above, °C (optional)",
+            hint="The warmest that the sheet gives a time for. Empty: 25 °C, or the temperature of "
+            "the minutes where that is warmer.",
+        ),
+        Field(
             "apply_from_celsius",
             "Goes on from, °C",
             value="10",
@@ -104,7 +112,21 @@ def fields_of(catalogue: Catalogue, product: Product | None) -> list[Field]:
 def standing_of(product: Product) -> Mapping[str, Any]:
     """Return what stands in the form; figures without a needless nought behind the point."""
     plain = {name: getattr(product, name) for name in PLAIN}
-    return {**plain, **{name: f"{getattr(product, name):g}" for name in FIGURES}}
+    figures = {name: getattr(product, name) for name in FIGURES}
+    shown = {name: "" if value is None else f"{value:g}" for name, value in figures.items()}
+    return {**plain, **shown}
+
+
+def _ceiling(product: Product) -> float:
+    """Return the temperature above which it is given no credit: the sheet's, or ours."""
+    cure = Cure(
+        product.reference_minutes,
+        product.reference_celsius,
+        product.q10,
+        product.lowest_celsius,
+        product.highest_celsius,
+    )
+    return cure.ceiling_celsius
 
 
 class DeskProducts(DeskPage):

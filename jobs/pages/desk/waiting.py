@@ -120,7 +120,7 @@ ADVICE = {
     ),
     Wait.CLOCK: Advice(
         "Cures or dries",
-        "Let it stand until then; the product's data sheet outranks our clock.",
+        "Let it stand until it is done; the product's data sheet outranks our clock.",
     ),
     Wait.HOLD: Advice(
         "On hold for",

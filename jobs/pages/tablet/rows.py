@@ -13,7 +13,7 @@ from jobs.calc.areas import AREAS
 from jobs.calc.catalogue import Catalogue
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
 from jobs.calc.next_step import next_stage
-from jobs.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes
+from jobs.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes, next_coat_from
 from jobs.calc.stages import MOVES, Stage
 from jobs.calc.views import VIEWS
 from jobs.calc.walk_round import WARNING_LIGHTS, LightOffer, light_offers
@@ -32,8 +32,8 @@ class MoveRow:
     """One move as a button: `now` where the car stands at its start, `first` where it is the next.
 
     `guarded`: refused while something on the car cures or dries; `waits`: something does now;
-    `until`: when all of it is done, where the time alone decides. `override`: a manager lets the
-    car pass all the same.
+    `until`: when all of it is done, where the time alone decides; `halted`: what stands still.
+    `override`: a manager lets the car pass all the same.
     """
 
     origin: str
@@ -44,6 +44,7 @@ class MoveRow:
     guarded: bool = False
     waits: bool = False
     until: datetime | None = None
+    halted: str = ""
     override: bool = False
 
 
@@ -63,6 +64,7 @@ class TaskRow:
     here: bool
     coat_kinds: Sequence[tuple[str, int]] = ()
     coats_until: datetime | None = None
+    coats_halted: bool = False
     coating: Coating = field(default_factory=Coating)
     in_doubt: bool = False
     leaves: bool = False
@@ -120,6 +122,7 @@ def _forward(car: TabletCar) -> Iterator[MoveRow]:
                 guarded=move.waits,
                 waits=move.waits and car.car.waits,
                 until=until if move.waits else None,
+                halted=car.car.halted if move.waits else "",
             )
 
 
@@ -164,7 +167,8 @@ def _task_row(one: TaskNow, car: TabletCar, caller: Caller, at: datetime) -> Tas
         caution=operation.caution_on(car.job.fuel) if operation else "",
         here=task.stage == car.job.stage,
         coat_kinds=coat_kinds_of(task.operation),
-        coats_until=max((coat.clock.ends_at for coat in one.coats), default=None),
+        coats_until=next_coat_from([coat.timer for coat in one.coats]),
+        coats_halted=any(coat.flashed_off_at is None for coat in one.coats),
         coating=coating_of(task, car, at),
         in_doubt=state == Task.State.FINISHED and task.doubt == Task.Doubt.ASKED,
         leaves=operation is not None and bool(operation.waits),

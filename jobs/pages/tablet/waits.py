@@ -63,10 +63,10 @@ def progress_at(clock: WaitClock, at: datetime) -> int:
 
     One that stands still goes on by nothing. A clock that is not done yet never shows 100.
     """
-    if at >= clock.ends_at:
+    if clock.has_ended(at):
         return WHOLE
     since = clock.worked_out_at or clock.started_at
-    if clock.halted or since >= at:
+    if clock.ends_at is None or since >= at:
         return clock.progress_percent
     share = (at - since) / (clock.ends_at - since)
     return min(int(clock.progress_percent + (WHOLE - clock.progress_percent) * share), WHOLE - 1)

@@ -4,7 +4,7 @@
 
 let ran = false;
 
-// One that is too cold or too dry has no end that a time could tell.
+// One that is too cold or too damp has no end that a time could tell.
 const isOver = (wait, now) => !("halted" in wait.dataset) && Date.parse(wait.dataset.ends) <= now;
 const isDone = (wait, now) => wait.dataset.found === "dry" || (!("touch" in wait.dataset) && isOver(wait, now));
 

@@ -1,0 +1,19 @@
+"""Have the database refuse an end of a halted clock, and a clock without either."""
+
+from django.db import migrations, models
+from django.db.models import Q
+
+
+class Migration(migrations.Migration):
+    dependencies = [("jobs", "0012_halted_clocks")]
+
+    operations = [
+        migrations.AddConstraint(
+            model_name="waitclock",
+            constraint=models.CheckConstraint(
+                condition=(Q(halted="") & Q(ends_at__isnull=False))
+                | (~Q(halted="") & Q(ends_at__isnull=True)),
+                name="clock_halted_has_no_end",
+            ),
+        )
+    ]
