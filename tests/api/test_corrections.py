@@ -36,7 +36,7 @@ def corrected(api: Api, job: Any, **more: Any) -> Any:
 
 
 def collected(api: Api, job: Any, reason: str = "") -> Any:
-    return done(api.post(f"/jobs/{job['id']}/collection", {"reason": reason}))
+    return done(api.post(f"/jobs/{job['id']}/collection", {"reason": reason, "confirm": True}))
 
 
 def agrees(job: Any) -> bool:

@@ -157,7 +157,7 @@ def test_a_car_gone_without_its_danger_acknowledged_still_waits(scene: Scene, de
     job = ready(scene, **named(1))
     found(scene.workshop_api(), job, STOP)
     found(scene.workshop_api(), job)
-    collection = {"reason": "Fetched on a trailer."}
+    collection = {"reason": "Fetched on a trailer.", "confirm": True}
     done(scene.workshop_api().post(f"/jobs/{job['id']}/collection", collection))
     assert waits(desk) == only("dealer", ("do_not_drive", STOP["noticed"]))
 

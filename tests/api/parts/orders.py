@@ -78,7 +78,7 @@ BODIES: dict[str, Any] = {
     "POST /api/v1/work-orders/{awaited}/decline": {"reason": "No room before Friday."},
     "POST /api/v1/jobs/{ready_job}/corrections": {"version": 5},
     "POST /api/v1/jobs/{job_id}/moves": {"to": "cleaning", "version": 3},
-    "POST /api/v1/jobs/{job_id}/collection": {"reason": "Wanted back."},
+    "POST /api/v1/jobs/{job_id}/collection": {"reason": "Wanted back.", "confirm": True},
     "POST /api/v1/jobs/{job_id}/holds": {"cause": "parts"},
     "POST /api/v1/jobs/{job_id}/tasks": {"operation": "pet_hair"},
     "POST /api/v1/webhook-endpoints": {"url": "http://127.0.0.1:9/new"},

@@ -69,7 +69,7 @@ BODIES: dict[str, Any] = {
     "POST /desk/cars/{awaited}/decline": typed(b"reason=No+room."),
     "POST /desk/cars/{accepted}/arrival": typed(b""),
     "POST /desk/cars/{job_id}/move": typed(b"to=cleaning&version=3"),
-    "POST /desk/cars/{job_id}/collection": typed(b"reason=Wanted+back."),
+    "POST /desk/cars/{job_id}/collection": typed(b"reason=Wanted+back.&confirm=true"),
     "POST /desk/cars/{ready_job}/correction": typed(b"version=5&reason=Wrong+car."),
     "POST /desk/cars/{job_id}/hold": typed(b"cause=parts"),
     "POST /desk/cars/{held}/holds/{hold_id}/release": typed(b""),
