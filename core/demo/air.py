@@ -89,7 +89,7 @@ def forecast(day: Day, at: str) -> list[dict[str, Any]]:
             "at": (begins + timedelta(hours=hour)).isoformat(),
             "celsius": 9 + 4 * ((begins.hour + hour) % 24 in DAYLIGHT),
             "humidity_percent": 70,
-            "rain_chance_percent": 80 if hour >= RAIN_FROM_HOUR else 10,
+            "rain_chance_percent": 80 if hour >= RAIN_FROM_HOUR else 2,
         }
         for hour in range(FORECAST_HOURS)
     ]

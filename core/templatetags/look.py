@@ -30,6 +30,11 @@ def short_time(moment: datetime, at: datetime) -> str:
     return f"{moment.day} {moment:%b}{year} {clock}"
 
 
+def said(moment: datetime) -> str:
+    """Return a moment in few words as somebody here says it now."""
+    return short_time(localtime(moment), localtime(now()))
+
+
 def exact_time(moment: datetime) -> str:
     """Return a moment to the second with its day and zone."""
     return f"{moment:%A} {moment.day} {moment:%B %Y, %H:%M:%S %Z}"
@@ -45,7 +50,7 @@ def when(moment: datetime | None, otherwise: str = "") -> SafeString | str:
         '<time datetime="{}" title="{}">{}</time>',
         local.isoformat(timespec="seconds"),
         exact_time(local),
-        short_time(local, localtime(now())),
+        said(moment),
     )
 
 

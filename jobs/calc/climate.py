@@ -33,7 +33,7 @@ LEAST_MARGIN_KELVIN = 3.0
 _MOST_DIGITS = 7
 
 # A surface under a clear sky gets colder than the air by about this: common practice, no source.
-_SKY_COOLS_KELVIN = 4.0
+SKY_COOLS_KELVIN = 4.0
 # Up to here moist air makes frost likely on such a surface: our own figure.
 _FROST_LIKELY_CELSIUS = 2.0
 
@@ -116,11 +116,11 @@ def frost_risk(celsius: float, humidity_percent: float | None) -> Frost:
     """
     if celsius <= 0:
         return Frost.LIKELY
-    if celsius > _SKY_COOLS_KELVIN:
+    if celsius > SKY_COOLS_KELVIN:
         return Frost.NONE
     if humidity_percent is None or celsius > _FROST_LIKELY_CELSIUS:
         return Frost.POSSIBLE
-    moist = surface_margin(celsius, humidity_percent) <= _SKY_COOLS_KELVIN
+    moist = surface_margin(celsius, humidity_percent) <= SKY_COOLS_KELVIN
     return Frost.LIKELY if moist else Frost.POSSIBLE
 
 

@@ -1,8 +1,9 @@
 """The earliest time at which a car may safely stand outside, by its clocks and the forecast.
 
-What cures may cure on outside while every hour until it is done is dry, free of frost and clear of
-the dew point; what dries stays inside until it is dry. The reasons hold no times of day: a caller
-says those, from `at` and `hour_at`, in the clock of the workshop.
+What cures may cure on outside while it is dry, free of frost and clear of the dew point until it
+is done; what dries stays inside until it is dry. A forecast gives a chance of rain for each hour,
+and of the whole spell only that it is no more than all of them added up: that sum counts. The
+reasons hold no times of day: a caller says those, from `at` and `hour_at`, in the workshop's clock.
 """
 
 import math
@@ -11,13 +12,27 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from jobs.calc.climate import LEAST_MARGIN_KELVIN, Frost, frost_risk, surface_margin
+from jobs.calc.climate import (
+    LEAST_MARGIN_KELVIN,
+    SKY_COOLS_KELVIN,
+    Frost,
+    frost_risk,
+    surface_margin,
+)
 from jobs.calc.cure import Cure, Estimate, Halted
-from jobs.calc.forecast_fit import ROUNDING_MINUTES, Hour, Need, first_fit, spells_of
+from jobs.calc.forecast_fit import (
+    ROUNDING_MINUTES,
+    Fit,
+    Hour,
+    Need,
+    dry_hours,
+    first_fit,
+    spells_of,
+)
 from jobs.calc.instants import minutes_between, to_utc
 
-# At most this chance of rain counts as dry, and a forecast older than this says nothing of today's
-# weather: our own figures.
+# At most this chance of rain, of the whole time until it is cured, counts as dry; and a forecast
+# older than this says nothing of today's weather: our own figures.
 DRY_CHANCE_PERCENT = 20.0
 OLDEST_FORECAST_HOURS = 12.0
 _HOUR_MINUTES = 60.0
@@ -71,13 +86,18 @@ class Wait:
 class Outside:
     """From when on the car may stand outside, None where nobody can say, and why not sooner.
 
-    `hour_at` is the beginning of the forecast hour that decides, where one does.
+    `hour_at` is the beginning of the forecast hour that decides, where one does. Until
+    `keep_dry_until` rain or frost spoils what cures inside, None where nobody can say; until
+    `cured_outside_at` it does outside, where the car goes out at `at`, with a chance of `rain`.
     """
 
     at: datetime | None
     code: str
     reason: str
     hour_at: datetime | None = None
+    keep_dry_until: datetime | None = None
+    cured_outside_at: datetime | None = None
+    rain: Fit | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +111,15 @@ class _ToldHour:
 
 @dataclass(frozen=True, slots=True)
 class _Obstacle:
+    """What ends the good hours; `adds_up`: no hour alone has too much rain, all of them may."""
+
     code: Code
     hour_at: datetime | None
+    adds_up: bool = False
 
 
 _WORDS = {
-    Code.RAIN: "Rain is likely",
+    Code.RAIN: f"The chance of rain is more than {DRY_CHANCE_PERCENT:g} %",
     Code.FROST: "Frost is possible",
     Code.DEW: "The air is so moist that it may settle on the car",
 }
@@ -118,10 +141,10 @@ def earliest_outside(
 
     `waits` are the job's running clocks at `at`. With a forecast at most twelve hours old it is
     the first moment, worked out exactly, from which every cure would be done at the forecast's
-    temperatures before the first hour that is not dry (a chance of rain of at most 20 %), free of
-    frost, and 3 K above the dew point; up to then it goes on inside at the pace of its estimate.
-    Else, and never later than this, it is when the last clock ends inside. It is None where that
-    stands still, and where a touch test is due.
+    temperatures in hours free of frost, in which a car under a clear sky lies 3 K above the dew
+    point, and whose chances of rain add up to at most 20 %; up to then it goes on inside at the
+    pace of its estimate. Else, and never later than this, it is when the last clock ends inside. It
+    is None where that stands still, and where a touch test is due.
     """
     at = to_utc(at)
     running = [one for one in waits if one.touch_test or one.runs_at(at)]
@@ -134,6 +157,7 @@ def earliest_outside(
     found = _doubted(running, forecast, at, forecast_issued_at) or _by_forecast(
         running, _hours(forecast, at), at
     )
+    found = replace(found, keep_dry_until=_inside(running, at, Code.CLOCK, "").at)
     felt = [one for one in running if one.touch_test]
     if not felt or found.at is None:
         return found
@@ -170,21 +194,43 @@ def _by_forecast(running: Sequence[Wait], hours: Sequence[_ToldHour], at: dateti
     begin = minutes_between(at, free)
     obstacle = _obstacle(needs, hours, begin)
     good = spells_of(told.hour for told in hours if told.against is None)
-    found = first_fit(needs, good, begin)
+    found = first_fit(needs, good, begin, most_rain_percent=DRY_CHANCE_PERCENT)
     inside = _inside(running, at, obstacle.code, f"{_before(obstacle, left)}. ")
-    when = None if found is None else at + timedelta(minutes=found)
-    if when is None or (inside.at is not None and when >= inside.at):
+    if found is None:
         return replace(inside, hour_at=obstacle.hour_at)
-    fine = f"the forecast is dry and free of frost until {_names(left)} {_have(left)} cured"
+    when = at + timedelta(minutes=found.begins)
+    if inside.at is not None and when >= inside.at:
+        return replace(inside, hour_at=obstacle.hour_at)
+    fine = _fine(found, left)
+    answer = Outside(
+        max(when, free),
+        Code.FINE,
+        f"{fine[0].upper()}{fine[1:]}.",
+        cured_outside_at=at + timedelta(minutes=found.ends),
+        rain=found,
+    )
     if when > free:
         text = f"{_before(obstacle, left)}; later {fine}."
-        return Outside(when, obstacle.code, text, obstacle.hour_at)
+        return replace(answer, code=obstacle.code, reason=text, hour_at=obstacle.hour_at)
     if free > at:
         first = [one for one in stays if one.estimate.latest_at == free]
-        return Outside(
-            free, Code.CLOCK, f"{_names(first)} must have {_verb(first[0])}; then {fine}."
-        )
-    return Outside(at, Code.FINE, f"{fine[0].upper()}{fine[1:]}.")
+        text = f"{_names(first)} must have {_verb(first[0])}; then {fine}."
+        return replace(answer, code=Code.CLOCK, reason=text)
+    return answer
+
+
+def _fine(found: Fit, left: Sequence[Wait]) -> str:
+    """Return what is known of the weather until all has cured outside, and no more than that."""
+    worst, least, most = (
+        f"{round(one, 1):g}"
+        for one in (found.worst_hour_percent, found.least_percent, found.most_percent)
+    )
+    rain = f"at most {worst} %" if found.most_percent else "0 %"
+    if most != worst:
+        whole = f"{least} to {most}" if found.least_percent else f"at most {most}"
+        rain += f" in any hour and {whole} % in all"
+    until = f"until {_names(left)} {_have(left)} cured outside"
+    return f"the chance of rain {until} is {rain}, with neither frost nor dew in the forecast"
 
 
 def _before(obstacle: _Obstacle, left: Sequence[Wait]) -> str:
@@ -192,7 +238,10 @@ def _before(obstacle: _Obstacle, left: Sequence[Wait]) -> str:
         return f"It is too cold outside for {_names(left)} to cure"
     if obstacle.code is Code.NOT_FORECAST:
         return f"The forecast does not say enough for as long as {_names(left)} would cure outside"
-    return f"{_WORDS[obstacle.code]} before {_names(left)} would have cured outside"
+    words = _WORDS[obstacle.code]
+    if obstacle.adds_up:
+        words = f"The chances of rain add up to more than {DRY_CHANCE_PERCENT:g} %"
+    return f"{words} before {_names(left)} would have cured outside"
 
 
 def _inside(running: Sequence[Wait], at: datetime, code: Code, before: str) -> Outside:
@@ -217,7 +266,8 @@ def _hours(forecast: Sequence[ForecastHour], at: datetime) -> list[_ToldHour]:
     for start, following, one in zip(starts, [*starts[1:], math.inf], in_order, strict=True):
         end = min(following, start + _HOUR_MINUTES)
         if start < end:
-            found.append(_ToldHour(Hour(start, end, one.celsius), one.at, _against(one)))
+            hour = Hour(start, end, one.celsius, one.rain_chance_percent or 0.0)
+            found.append(_ToldHour(hour, one.at, _against(one)))
     return found
 
 
@@ -229,7 +279,8 @@ def _against(hour: ForecastHour) -> Code | None:
         return Code.RAIN
     if frost_risk(hour.celsius, hour.humidity_percent) is not Frost.NONE:
         return Code.FROST
-    if surface_margin(hour.celsius, hour.humidity_percent) < LEAST_MARGIN_KELVIN:
+    car = hour.celsius - SKY_COOLS_KELVIN
+    if surface_margin(hour.celsius, hour.humidity_percent, car) < LEAST_MARGIN_KELVIN:
         return Code.DEW
     return None
 
@@ -237,7 +288,7 @@ def _against(hour: ForecastHour) -> Code | None:
 def _obstacle(needs: Sequence[Need], hours: Sequence[_ToldHour], begin: float) -> _Obstacle:
     """Return what ends the good hours that begin at a minute, or is there already."""
     good: list[_ToldHour] = []
-    code, hour_at, reached = Code.NOT_FORECAST, None, begin
+    code, hour_at, reached, adds_up = Code.NOT_FORECAST, None, begin, False
     for told in hours:
         if told.hour.ends <= begin:
             continue
@@ -247,11 +298,14 @@ def _obstacle(needs: Sequence[Need], hours: Sequence[_ToldHour], begin: float) -
             code, hour_at = told.against, told.at
             break
         good.append(told)
+        if len(dry_hours([one.hour for one in good], DRY_CHANCE_PERCENT)) < len(good):
+            code, hour_at, adds_up = Code.RAIN, told.at, True
+            break
         reached = told.hour.ends
     for need in needs:
         if good and not any(need.cure.rate(told.hour.celsius) for told in good):
             return _Obstacle(Code.TOO_COLD, good[0].at)
-    return _Obstacle(code, hour_at)
+    return _Obstacle(code, hour_at, adds_up)
 
 
 def _need(wait: Wait, cure: Cure, at: datetime) -> Need:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from jobs.calc.climate import Frost, frost_risk, surface_margin
 from jobs.calc.cure import Basis, Cure, Estimate, Halted, cure_estimate
 from jobs.calc.outside import Code, ForecastHour, Outside, Wait, earliest_outside
+from jobs.calc.outside_words import outside_words
 from tests.calc.air import START, after, reading
 
 DRESSING = Cure(180)
@@ -55,6 +56,12 @@ def told(
     assert re.search(r"\d{1,2}:\d\d", found.reason) is None  # callers say times in local time
     assert found.reason.endswith(".")
     assert found.at is None or found.at >= at
+    if found.rain is not None:
+        assert found.rain.most_percent <= 20 + 1e-6
+        assert found.rain.least_percent <= found.rain.worst_hour_percent <= found.rain.most_percent
+        assert found.at is not None
+        assert found.cured_outside_at is not None
+        assert found.cured_outside_at >= found.at
     return found
 
 
@@ -113,7 +120,8 @@ def test_in_fine_weather_it_cures_outside_from_now_on() -> None:
     found = told([cures()], DRY)
     assert (found.at, found.code) == (START, "fine")
     assert found.reason == (
-        "The forecast is dry and free of frost until “Trim dressing” has cured."
+        "The chance of rain until “Trim dressing” has cured outside is 0 %, with neither frost "
+        "nor dew in the forecast."
     )
 
 
@@ -126,7 +134,7 @@ def test_rain_before_it_has_cured_keeps_the_car_inside() -> None:
     found = told([cures()], forecast(0, 0, 80, 80))
     assert (found.at, found.code, found.hour_at) == (after(180), "rain", after(120))
     assert found.reason == (
-        "Rain is likely before “Trim dressing” would have cured outside. "
+        "The chance of rain is more than 20 % before “Trim dressing” would have cured outside. "
         "“Trim dressing” will have cured inside by then."
     )
 
@@ -135,8 +143,9 @@ def test_after_the_rain_it_may_cure_outside_for_the_rest() -> None:
     found = told([cures(300)], forecast(90, 0, 0, 0, 0, 0))
     assert (found.at, found.code, found.hour_at) == (after(60), "rain", START)
     assert found.reason == (
-        "Rain is likely before “Trim dressing” would have cured outside; "
-        "later the forecast is dry and free of frost until “Trim dressing” has cured."
+        "The chance of rain is more than 20 % before “Trim dressing” would have cured outside; "
+        "later the chance of rain until “Trim dressing” has cured outside is 0 %, with neither "
+        "frost nor dew in the forecast."
     )
 
 
@@ -182,6 +191,68 @@ def test_frost_keeps_the_car_inside() -> None:
     found = told([cures()], [hour(0), hour(1), hour(2, celsius=2), hour(3)])
     assert (found.at, found.code, found.hour_at) == (after(180), "frost", after(120))
     assert found.reason.startswith("Frost is possible before ")
+
+
+def test_twelve_hours_of_twenty_per_cent_each_are_not_dry() -> None:
+    """One shower among them ruins it, and all that is known is that it may be certain."""
+    twelve = cures(800, cure=Cure(720))
+    found = told([twelve], forecast(*[20] * 12))
+    assert (found.at, found.code, found.hour_at) == (after(800), "rain", after(60))
+    assert found.reason.startswith(
+        "The chances of rain add up to more than 20 % before “Trim dressing” would have cured "
+    )
+    assert found.rain is None
+    one = told([cures(60, cure=Cure(60))], forecast(*[20] * 12))
+    assert (one.at, one.code) == (after(0), "fine")
+    assert "is at most 20 %, with" in one.reason
+
+
+def test_the_chance_of_rain_of_the_whole_spell_is_told_with_its_bounds() -> None:
+    """Boole's inequality: between that of the worst hour and all of them added up."""
+    found = told([cures()], forecast(5, 10, 5, 90))
+    assert (found.at, found.code, found.cured_outside_at) == (after(0), "fine", after(180))
+    assert found.rain is not None
+    assert (found.rain.least_percent, found.rain.most_percent) == (10, 20)
+    assert "at most 10 % in any hour and 10 to 20 % in all, with neither frost" in found.reason
+
+
+def test_the_spell_begins_where_the_chances_add_up_to_little_enough() -> None:
+    """The first hours have too much together; from the second on what is left fits."""
+    found = told([cures(900, cure=Cure(180))], forecast(15, 10, 5, 5, 5, 90))
+    assert found.code == "rain"
+    assert found.at is not None
+    assert found.at == after(60)
+    assert found.rain is not None
+    assert found.rain.most_percent <= 20
+
+
+def test_a_clear_sky_cools_the_car_for_dew_as_for_frost() -> None:
+    """At 10 °C and 75 % the air lies 4.2 K above the dew point, a car under a clear sky 0.2 K."""
+    margin = surface_margin(10, 75)
+    assert 4 < margin < 7
+    moist = [ForecastHour(after(60 * number), 10, 75, 0) for number in range(12)]
+    assert told([cures()], moist).code == "dew"
+    dry = [ForecastHour(after(60 * number), 10, 55, 0) for number in range(12)]
+    assert told([cures()], dry).code == "fine"
+
+
+def test_it_is_kept_dry_until_it_has_cured_and_out_there_for_as_long_as_that_takes() -> None:
+    cool = told([cures(90)], forecast(*[0] * 12, celsius=7))
+    assert cool.at == after(0)
+    assert cool.keep_dry_until == after(90)
+    assert cool.cured_outside_at is not None
+    assert cool.cured_outside_at > after(180)  # slower than at the reference
+    told_text = outside_words(cool, lambda moment: f"{moment:%H:%M}")
+    assert told_text.startswith("Keep it from rain and frost until ")
+    assert f"out there it has cured by {cool.cured_outside_at:%H:%M}." in told_text
+
+
+def test_nobody_says_until_when_where_it_stands_still() -> None:
+    halted = replace(cures(), estimate=estimate(20160, Halted.TOO_COLD))
+    text = outside_words(told([halted], forecast(*[90] * 12)), str)
+    assert text.startswith(
+        "Keep it from rain and frost: nobody can say until when. Leave it inside. The chance of"
+    )
 
 
 def test_air_near_its_dew_point_keeps_the_car_inside() -> None:
@@ -236,7 +307,9 @@ def test_where_it_is_too_cold_outside_to_cure_that_is_said() -> None:
 def test_a_seat_that_dries_comes_before_a_cure_that_could_go_outside() -> None:
     found = told([cures(300), dries(120)], DRY)
     assert (found.at, found.code) == (after(120), "clock")
-    assert found.reason.startswith("“Wet extraction” must have dried; then the forecast is dry ")
+    assert found.reason.startswith(
+        "“Wet extraction” must have dried; then the chance of rain until "
+    )
     assert found.reason.endswith("feel whether it is dry: “Wet extraction”.")
 
 
@@ -332,7 +405,9 @@ def fit(one: ForecastHour) -> bool:
     assert one.rain_chance_percent is not None
     dry = one.rain_chance_percent <= 20
     frost = frost_risk(one.celsius, one.humidity_percent) is not Frost.NONE
-    return dry and not frost and surface_margin(one.celsius, one.humidity_percent) >= 3
+    car = one.celsius - 4  # as under a clear sky
+    clear = surface_margin(one.celsius, one.humidity_percent, car) >= 3
+    return dry and not frost and clear
 
 
 def cured_in_time(wait: Wait, hours: list[ForecastHour], start: float, slack: float) -> bool:
@@ -342,10 +417,13 @@ def cured_in_time(wait: Wait, hours: list[ForecastHour], start: float, slack: fl
     inside = (wait.estimate.latest_at - START) / timedelta(minutes=1)
     done = wait.progress_percent / 100
     left = wait.cure.reference_minutes * (1 - done) * max(1 - start / inside, 0) + slack
-    minute = start
+    minute, chances = start, {}
     while left > 0:
         number = int(minute // 60)
         if number >= len(hours) or not fit(hours[number]):
+            return False
+        chances[number] = hours[number].rain_chance_percent or 0
+        if sum(chances.values()) > 20:
             return False
         step = min(1.0, 60 * (number + 1) - minute)
         left -= step * wait.cure.rate(hours[number].celsius)

@@ -51,7 +51,14 @@ WAITS: dict[str, Any] = {
     "outside": {
         "at": "2027-03-01T13:35:00Z",
         "code": "rain",
-        "reason": "Rain is likely before Dress exterior trim has cured outside.",
+        "reason": "The chance of rain is more than 20 % before “Dress exterior trim” would have "
+        "cured outside. “Dress exterior trim” will have cured inside by then.",
+        "keep_dry_until": "2027-03-01T13:35:00Z",
+        "cured_outside_at": None,
+        "rain_percent": None,
+        "words": "Keep it from rain and frost until 13:35. The chance of rain is more than 20 % "
+        "before “Dress exterior trim” would have cured outside. “Dress exterior trim” will have "
+        "cured inside by then.",
     },
     "cautions": [],
     "reading": {

@@ -7,6 +7,9 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
+from core.templatetags.look import said
+from jobs.calc.outside import Outside
+from jobs.calc.outside_words import outside_words
 from jobs.models import WaitClock
 from jobs.selectors.climate import is_stale
 from jobs.selectors.waits import ClockNow, Waits
@@ -87,12 +90,35 @@ class DoneAtOutput(serializers.Serializer[Any]):
     latest = ZonedDateTimeField(allow_null=True, help_text="Empty: nobody can say.")
 
 
+class RainOutput(serializers.Serializer[Any]):
+    """The chance of rain at some time, of which a forecast by the hour gives only the bounds."""
+
+    any_hour = serializers.FloatField(help_text="Of the worst hour.")
+    least = serializers.FloatField(help_text="That of the worst hour that lies wholly in it.")
+    most = serializers.FloatField(help_text="All hours added up; more than 20 is not fit.")
+
+
 class OutsideOutput(serializers.Serializer[Any]):
     """When the car may safely stand outside, and what decides it."""
 
-    at = ZonedDateTimeField(allow_null=True, help_text="Empty: nobody can say.")
+    at = ZonedDateTimeField(
+        allow_null=True, help_text="In dry weather, from then on. Empty: nobody can say."
+    )
     code = serializers.CharField()
     reason = serializers.CharField()
+    keep_dry_until = ZonedDateTimeField(
+        allow_null=True,
+        help_text="Until then rain or frost spoils it. Empty: nobody can say.",
+    )
+    cured_outside_at = ZonedDateTimeField(
+        allow_null=True, help_text="By when it has cured where it goes outside at that time."
+    )
+    rain_percent = RainOutput(
+        allow_null=True, help_text="Until it has cured outside; empty where nothing cures there."
+    )
+    words = serializers.CharField(
+        help_text="All of it in sentences, as every page has them, in the workshop's own time."
+    )
 
 
 class CautionOutput(serializers.Serializer[Any]):
@@ -156,7 +182,7 @@ def waits_shown(waits: Waits) -> dict[str, Any]:
         }
         if running
         else None,
-        "outside": {"at": outside.at, "code": str(outside.code), "reason": outside.reason},
+        "outside": _outside_shown(outside),
         "cautions": [
             {
                 "task_id": one.task.pk,
@@ -174,6 +200,24 @@ def _last(moments: Sequence[datetime | None]) -> datetime | None:
     """Return the last of some moments, or None where nobody can say one of them."""
     known = [moment for moment in moments if moment is not None]
     return max(known) if len(known) == len(moments) else None
+
+
+def _outside_shown(outside: Outside) -> dict[str, Any]:
+    rain = outside.rain
+    return {
+        "at": outside.at,
+        "code": str(outside.code),
+        "reason": outside.reason,
+        "keep_dry_until": outside.keep_dry_until,
+        "cured_outside_at": outside.cured_outside_at,
+        "rain_percent": rain
+        and {
+            "any_hour": round(rain.worst_hour_percent, 1),
+            "least": round(rain.least_percent, 1),
+            "most": round(rain.most_percent, 1),
+        },
+        "words": outside_words(outside, said),
+    }
 
 
 def _known_shown(waits: Waits) -> dict[str, Any]:

@@ -6,8 +6,10 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from core.templatetags.look import said
 from jobs.calc.areas import AREAS, PANELS
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
+from jobs.calc.outside_words import outside_words
 from jobs.calc.paint import sentence_of
 from jobs.calc.stages import Kind
 from jobs.calc.views import VIEWS
@@ -191,9 +193,10 @@ def waits_told(story: Story, at: datetime) -> dict[str, Any]:
     moves = [one for one in lately if one.kind == Kind.MOVED and one.number not in undone]
     passed = [one for one in moves if one.data.get("override")]
     moved = [one for one in lately if one.kind == Kind.WAIT_MOVED]
+    outside = story.running.outside
     return {
         "waits": waits,
-        "outside": story.running.outside,
+        "outside_words": outside_words(outside, said) if outside else "",
         "let_pass": passed[-1] if waits and passed else None,
         "moved": {"entry": moved[-1], "sentence": sentence(moved[-1])} if moved else None,
     }

@@ -13,8 +13,10 @@ from django.utils.timezone import localtime
 
 from core.api.caller import Caller
 from core.clock import now
+from core.templatetags.look import said
 from jobs.calc.areas import AREAS
 from jobs.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight, caution_for
+from jobs.calc.outside_words import outside_words
 from jobs.calc.stages import Decision, refuse_closed, refuse_work
 from jobs.models import Finding, HistoryEntry, Job, SuppliedTick, Task
 from jobs.pages.clock_words import DATA_SHEET, in_order
@@ -132,7 +134,7 @@ class DeskCarPage(DeskPage):
             to_see=[told(one) for one in car.to_see],
             supplied=_supplied(car),
             waits=in_order(list(car.running.clocks), at),
-            outside=car.running.outside,
+            outside_words=outside_words(car.running.outside, said) if car.running.outside else "",
             data_sheet=DATA_SHEET,
             may=_may(job),
             undo=undo_words(step) if (step := step_to_undo(job)) else "",

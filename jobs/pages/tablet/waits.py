@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from jobs.calc.outside import Outside
+from core.templatetags.look import said
+from jobs.calc.outside_words import outside_words
 from jobs.models import WaitClock
 from jobs.pages.clock_words import Wait, in_order
 from jobs.pages.tablet.coating import unmeasured
@@ -37,7 +38,7 @@ class Waits:
 
     rows: Sequence[WaitRow]
     done_at: datetime | None
-    outside: Outside | None
+    outside_words: str
     unmeasured: bool
 
 
@@ -47,7 +48,7 @@ def waits_of(car: TabletCar, at: datetime) -> Waits:
     return Waits(
         rows=rows,
         done_at=car.cured_at,
-        outside=outside_of(car.clocks, car.forecast, at) if rows else None,
+        outside_words=outside_words(outside_of(car.clocks, car.forecast, at), said) if rows else "",
         unmeasured=unmeasured(car, at),
     )
 
