@@ -105,7 +105,22 @@ def test_a_dry_day_lets_it_out_at_once_and_rain_keeps_it_in(scene: Scene) -> Non
     assert fine["forecast"] == {"issued_at": said(EIGHT), "age_minutes": 0, "old": False}
     assert wet["outside"]["code"] == "rain"
     assert wet["outside"]["at"] > said(after(hours=2))
-    assert "Rain is likely" in wet["outside"]["reason"]
+    assert wet["outside"]["reason"].startswith("The chance of rain is more than 20 % before ")
+    assert fine["outside"]["rain_percent"] is not None
+    assert wet["outside"]["rain_percent"] is None
+    assert wet["outside"]["keep_dry_until"] == wet["outside"]["at"] == wet["done_at"]["latest"]
+    assert wet["outside"]["words"].startswith("Keep it from rain and frost until 11:")
+
+
+def test_small_chances_that_add_up_keep_it_in(scene: Scene) -> None:
+    """Ten per cent in each of four hours may be forty, and nobody knows that it is less."""
+    with time_machine.travel(EIGHT, tick=False):
+        job = in_curing(scene, "trim_dressing")
+        forecast(scene, **{f"h{hour}": 10 for hour in range(8, 20)})
+        outside = waits(scene, job)["outside"]
+    assert (outside["code"], outside["rain_percent"]["most"]) == ("rain", 20)
+    assert outside["at"] > said(EIGHT)
+    assert outside["reason"].startswith("The chances of rain add up to more than 20 % before ")
 
 
 def test_an_old_forecast_is_told_with_its_age_and_not_gone_by(scene: Scene) -> None:

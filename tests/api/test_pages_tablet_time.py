@@ -176,7 +176,7 @@ def test_what_stands_still_says_why_and_names_no_time(scene: Scene, tablet: Clie
     assert "Done at" not in said
     assert "Done between" not in said
     assert "data-until" not in tag_of(html, "progress")
-    assert "No safe time outside yet." in said
+    assert "Keep it from rain and frost: nobody can say until when. Leave it inside." in said
 
 
 def test_the_product_that_went_on_names_its_clock(scene: Scene, tablet: Client) -> None:
@@ -260,8 +260,8 @@ def test_a_car_says_when_it_may_stand_outside_and_why(scene: Scene, tablet: Clie
     assert "There is no forecast." in section(car_page(tablet, job), "waits")
     forecast(scene, rain=90)
     said = section(car_page(tablet, job), "waits")
-    assert "Outside at the earliest" in said
-    assert "Rain is likely" in said
+    assert "Keep it from rain and frost until" in said
+    assert "The chance of rain is more than 20 % before" in said
 
 
 def test_before_work_that_cures_the_air_is_told_about(scene: Scene, tablet: Client) -> None:

@@ -1,6 +1,7 @@
 """What cures and dries on cars, as the desk and the dealer read it, and touch tests at the desk."""
 
 from datetime import datetime, timedelta
+from html import unescape
 from typing import Any
 
 import pytest
@@ -128,7 +129,7 @@ def test_the_desks_car_page_says_between_when_by_what_and_when_it_may_go_outside
     assert "Done between 09:46 and 10:30" in told
     assert "At least 0 % done" in told
     assert "Nobody measured the air: reckoned with 15 to 20 °C in the workshop." in told
-    assert "Outside at the earliest 10:30 ." in told
+    assert "Keep it from rain and frost until 10:30. There is no forecast." in told
     assert "There is no forecast." in told
     assert "own data sheet outranks these times." in told
 
@@ -145,10 +146,34 @@ def test_a_dry_forecast_lets_it_cure_outside_and_rain_keeps_it_in(scene: Scene) 
             done(scene.workshop_api().post("/workshop/climate", {"forecast": foreseen}))
             page = text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}"))
             told.append(section(page, "waits"))
-    assert "Outside at the earliest 08:00 ." in told[0]
-    assert "free of frost until “Dress exterior trim” has cured" in told[0]
-    assert "Outside at the earliest 08:00 ." not in told[1]
-    assert "Rain is likely" in told[1]
+    assert "It can go outside from 08:00 while it stays dry: out there it has cured by" in told[0]
+    assert "is at most 5 % in any hour and 5 to 15 % in all, with neither frost nor" in told[0]
+    assert "It can go outside" not in told[1]
+    assert "The chance of rain is more than 20 % before" in told[1]
+
+
+@pytest.mark.parametrize("rain", [None, 2, 10, 80])
+def test_every_page_and_answer_says_the_same_of_rain(scene: Scene, rain: int | None) -> None:
+    """The times too: nobody reads that it is kept dry until one and stands in rain from another."""
+    with time_machine.travel(EIGHT, tick=False):
+        measured(scene, (EIGHT, 15.0))
+        job = in_curing(scene, "trim_dressing")
+        if rain is not None:
+            made = text(after(hours=-1))
+            foreseen = foretold(*[12.0] * 24, issued_at=made, rain_chance_percent=rain)
+            for hour in foreseen["hours"]:
+                hour["humidity_percent"] = 55
+            done(scene.workshop_api().post("/workshop/climate", {"forecast": foreseen}))
+        answer = done(scene.workshop_api().get(f"/jobs/{job['id']}/waits"))["outside"]
+        tablet = signed_in(scene.valeter)
+        pages = [
+            text_of(tablet.get(f"/tablet/cars/{job['id']}")),
+            text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}")),
+            text_of(signed_in(scene.staff).get(f"/dashboard/cars/{job['id']}")),
+        ]
+    assert all(answer["words"] in unescape(page) for page in pages)
+    until = datetime.fromisoformat(answer["keep_dry_until"])
+    assert answer["words"].startswith(f"Keep it from rain and frost until {until:%H:%M}. ")
 
 
 def test_work_that_is_left_and_cures_has_a_word_where_the_air_speaks_against_it(
@@ -263,7 +288,7 @@ def test_the_dealer_reads_what_cures_why_it_moved_and_when_it_may_stand_outside(
     )
     assert told.count(moved_on) == 2  # beside what cures, and in the history
     assert moved_on in board
-    assert "It may stand in rain or frost from 11:41 on." in told
+    assert "Keep it from rain and frost until 11:41. There is no forecast." in told
     assert "% done" not in told
     assert "cures or dries until 11:41" in board
 
@@ -300,6 +325,7 @@ def test_the_dealer_reads_that_a_manager_let_a_car_pass_and_why(scene: Scene) ->
     let_pass = "the workshop let it go on all the same. Milo Treen, 08:00 : It goes straight"
     assert let_pass in told
     assert "Something on it still cures or dries until 11:00 . Keep it from rain and frost" in board
+    assert "Keep it from rain and frost until 11:00." in told
     assert "let it go on all the same" not in later
     assert "Moved to ready while something still cured or dried, by a manager." in later
 

@@ -102,7 +102,7 @@ def test_a_manager_lets_a_car_pass_and_the_dealer_is_warned_on_the_board(
     card = (
         dealer.get_by_role("listitem").filter(has_text="TJ17 HND").filter(has_text="to be fetched")
     )
-    expect(card).to_contain_text("Keep it from rain and frost till then.")
+    expect(card).to_contain_text("Keep it from rain and frost until then.")
     dealer.goto(f"/dashboard/cars/{car}")
     where = dealer.get_by_role("region", name="Where it is")
     expect(where).to_contain_text("the workshop let it go on all the same.")

@@ -248,7 +248,7 @@ def test_it_is_kept_dry_until_it_has_cured_and_out_there_for_as_long_as_that_tak
 
 
 def test_nobody_says_until_when_where_it_stands_still() -> None:
-    halted = replace(cures(), estimate=estimate(20160, Halted.TOO_COLD))
+    halted = replace(cures(), estimate=STANDS_STILL)
     text = outside_words(told([halted], forecast(*[90] * 12)), str)
     assert text.startswith(
         "Keep it from rain and frost: nobody can say until when. Leave it inside. The chance of"
