@@ -135,7 +135,7 @@ def test_what_is_being_sent_is_not_undone_and_said_to_be_too_late(
     job = day.places["car"]
     before = entries(tablet, job)
     page.goto(f"{line.url}/tablet/cars/{job}")
-    acting(page, 1, lambda: tap(page, ".finish"))
+    acting(page, 1, lambda: tap(page, ".start"))
     button = bar(page).get_by_role("button")
     expect(button).to_be_visible()
     claimed = PASSED.replace("notBefore: 0", 'begun: "{}"')
@@ -150,7 +150,7 @@ def test_what_is_being_sent_is_not_undone_and_said_to_be_too_late(
     page.evaluate(PASSED.replace("notBefore: 0", "notBefore: 0, begun: null"))
     page.reload()
     emptied(page)
-    assert [one["kind"] for one in kinds_since(tablet, job, before)] == ["task_finished"]
+    assert [one["kind"] for one in kinds_since(tablet, job, before)] == ["task_started"]
 
 
 def test_two_windows_know_of_the_same_ten_seconds(
