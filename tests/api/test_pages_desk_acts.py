@@ -309,7 +309,7 @@ def test_a_car_is_collected_with_a_reason_where_something_is_open(
     found(scene.workshop_api(), job, PAPERS)
     page = refused(sent(desk, job, "collection"), 409)
     assert "Things found in the car (1) are still here" in page
-    asked = refused(sent(desk, job, "collection", reason="Nan fetches the letter."), 409)
+    asked = text_of(sent(desk, job, "collection", reason="Nan fetches the letter."), 409)
     assert "The walk-round on leaving is not recorded." in asked
     assert '<input type="hidden" name="confirm" value="true">' in asked
     assert "Yes: record that it was collected" in asked
