@@ -270,4 +270,6 @@ def test_a_cured_car_says_until_when_it_cures(scene: Scene, staff: Client) -> No
     done(workshop.post(f"/jobs/{job['id']}/tasks/{tasks[0]['id']}/finish"))
     told = words(page(staff, address(job)))
     assert "Something on it still cures or dries." in told
-    assert re.search(r"Apply a hard coating : cures, done between .+? and .+? \. It may", told)
+    assert re.search(
+        r"Apply a hard coating : cures, done between .+? and .+? \. Keep it from rain", told
+    )
