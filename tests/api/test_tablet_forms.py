@@ -11,7 +11,13 @@ FORMS = "\n".join(
 )
 ACT = (ROOT / "static/jobs/tablet/act.js").read_text()
 # The version is counted on where the tablet acts, by the names its forms use.
-RAISING = {"arrival": Kind.ARRIVED, "move": Kind.MOVED, "hold": Kind.HELD, "release": Kind.RELEASED}
+RAISING = {
+    "arrival": Kind.ARRIVED,
+    "move": Kind.MOVED,
+    "hold": Kind.HELD,
+    "release": Kind.RELEASED,
+    "correct": Kind.CORRECTED,
+}
 
 # These end or begin a hold; the service asks no version of them.
 UNCHECKED = {"clear": Kind.RELEASED, "withdraw": Kind.RELEASED}
