@@ -16,6 +16,7 @@ from rest_framework_api_key.models import APIKey
 from accounts.admin_forms import KeyAddForm, PersonAddForm, PersonChangeForm, SignInForm
 from accounts.models import ApiKey, Organisation, Person, TradeAccount
 from accounts.selectors import key_state
+from accounts.services import ways_in_close
 
 admin.site.site_header = "Shutline"
 admin.site.site_title = "Shutline"
@@ -131,6 +132,7 @@ class PersonAdmin(NeverDeleted, UserAdmin):  # type: ignore[type-arg]  # subscri
         """Give an operator every permission, and take them from whoever is none."""
         obj.is_superuser = obj.is_staff
         super().save_model(request, obj, form, change)
+        ways_in_close(person=obj)
 
 
 @admin.register(ApiKey)

@@ -1,5 +1,6 @@
 """Finds out who is asking and whether they may: keys for systems, sign-ins for people."""
 
+from collections.abc import Iterable
 from datetime import timedelta
 from typing import Any
 
@@ -13,6 +14,7 @@ from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
 from accounts.models import ROLE_SCOPES, ApiKey, Device, Person
+from accounts.proofs import SESSION_BY_PIN, note_password, require_proof
 from accounts.selectors import device_with, key_row
 from accounts.services import pin_failures_forget
 from accounts.services.devices import SESSION_DEVICE
@@ -24,7 +26,6 @@ USE_NOTED_EVERY = timedelta(minutes=1)
 SCHEME = "bearer"
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 DEVICE_COOKIE = "shutline_device"
-SESSION_BY_PIN = "by_pin"
 KEYS = ApiKey.objects.key_generator
 
 
@@ -45,16 +46,27 @@ def caller_for_key(header: str) -> Caller | None:
         raise NotSignedIn("This key was revoked.", next_step="Ask for a new key.")
     if key.expired:
         raise NotSignedIn("This key has expired.", next_step="Ask for a new key.")
+    if key.maker_is_active is not None and not key.maker_is_active:
+        raise NotSignedIn(
+            "Whoever made this key does not sign in here any more.", next_step="Ask for a new key."
+        )
     if key.use_to_note:
         ApiKey.objects.filter(prefix=key.prefix).update(last_used_at=now())
     return Caller(
         organisation_id=key.organisation_id,
         side=Side(key.side),
-        scopes=frozenset(key.scopes),
+        scopes=scopes_within(key.scopes, key.maker_role),
         name=f"{key.name} ({key.organisation_name})",
         key_prefix=key.prefix,
+        bound_to=key.maker_role or "",
         feed_version=key.ready_version,
     )
+
+
+def scopes_within(scopes: Iterable[str], role: str | None) -> frozenset[str]:
+    """Return the scopes of a key that whoever made it may use themselves; None: the operator."""
+    held = frozenset(scopes)
+    return held if role is None else held & ROLE_SCOPES.get(role, frozenset())
 
 
 def caller_for_person(person: AbstractBaseUser) -> Caller:
@@ -134,7 +146,10 @@ def session_begin(request: HttpRequest, person: Person, *, by_pin: bool) -> None
     """
     request.session.flush()
     login(request, person, backend=BACKEND)
-    request.session[SESSION_BY_PIN] = by_pin
+    if by_pin:
+        request.session[SESSION_BY_PIN] = True
+    else:
+        note_password(request.session)
     if (device := device_of(request)) is not None:
         request.session[SESSION_DEVICE] = str(device.pk)
 
@@ -145,13 +160,15 @@ def device_of(request: HttpRequest) -> Device | None:
 
 
 def confirm_password(request: HttpRequest, *, person: Person, password: str) -> None:
-    """Have somebody who is signed in show that it is them. Raises InvalidRequest.
+    """Let somebody who is signed in show that it is them, and note when. Raises InvalidRequest.
 
     Wrong passwords are counted, and stopped, as at a sign-in.
     """
     if authenticate(request, username=person.email, password=password) != person:
         message = "That is not your password."
         raise InvalidRequest(message, errors=[{"field": "current", "message": message}])
+    request.session.cycle_key()
+    note_password(request.session)
 
 
 class CallerMayDoThis(BasePermission):
@@ -165,6 +182,8 @@ class CallerMayDoThis(BasePermission):
         if not isinstance(request.auth, Caller):
             raise NotSignedIn("This call needs a key or a sign-in.")
         require(request.auth, access)
+        if request.auth.person_id is not None:
+            require_proof(request._request)  # noqa: SLF001  DRF has no public name for it
         return True
 
 
@@ -181,10 +200,11 @@ def require(caller: Caller, access: Access) -> None:
             "This call is for people; a key cannot make it.",
             next_step="Sign in at /api/v1/session and make it as a person.",
         )
-    if access.roles and caller.person_id is not None and caller.role not in access.roles:
+    role = caller.role if caller.person_id is not None else caller.bound_to
+    if access.roles and (role or caller.person_id is not None) and role not in access.roles:
         wanted = " or ".join(sorted(access.roles))
         raise NotAllowed(
-            f"This call is for the role {wanted}; yours is {caller.role or 'not set'}.",
+            f"This call is for the role {wanted}; yours is {role or 'not set'}.",
             extra={"required_role": wanted},
         )
     if access.scope is not None and not caller.may(access.scope):

@@ -137,7 +137,15 @@ class Device(models.Model):
     workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="devices")
     name = models.CharField(max_length=60)
     secret_hash = models.CharField(max_length=64, unique=True, editable=False)
+    # The secret before: good until the new one has come back, for its answer may have got lost.
+    previous_hash = models.CharField(
+        max_length=64, blank=True, default="", db_default="", db_index=True, editable=False
+    )
+    secret_at = models.DateTimeField(null=True, editable=False)
     added_by = models.CharField(max_length=120)
+    made_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="devices_made", null=True, editable=False
+    )
     added_at = models.DateTimeField()
     last_used_at = models.DateTimeField(null=True)
     revoked_at = models.DateTimeField(null=True)
@@ -198,6 +206,15 @@ class ApiKey(AbstractAPIKey):
     )
     scopes = models.JSONField(default=list, help_text=f"Any of: {', '.join(Scope)}.")
     last_used_at = models.DateTimeField(null=True, blank=True, editable=False)
+    # It may never do more than they may; nobody: the operator made it.
+    made_by = models.ForeignKey(
+        Person,
+        on_delete=models.PROTECT,
+        related_name="keys_made",
+        null=True,
+        blank=True,
+        editable=False,
+    )
 
     objects: ClassVar[ApiKeyManager] = ApiKeyManager()
 
@@ -206,13 +223,10 @@ class ApiKey(AbstractAPIKey):
 
 
 # What a role may do, in the words a key's scopes use.
+_HEADS = frozenset(Scope) - {Scope.ORDER}
 ROLE_SCOPES: dict[str, frozenset[Scope]] = {
-    Person.Role.OWNER: frozenset(
-        {Scope.READ, Scope.WORK, Scope.DECIDE, Scope.OVERRIDE, Scope.NOTICES, Scope.PRICES}
-    ),
-    Person.Role.MANAGER: frozenset(
-        {Scope.READ, Scope.WORK, Scope.DECIDE, Scope.OVERRIDE, Scope.NOTICES, Scope.PRICES}
-    ),
+    Person.Role.OWNER: _HEADS,
+    Person.Role.MANAGER: _HEADS,
     Person.Role.VALETER: frozenset({Scope.READ, Scope.WORK}),
     Person.Role.STAFF: frozenset({Scope.READ, Scope.ORDER, Scope.NOTICES, Scope.PRICES}),
 }
@@ -221,8 +235,8 @@ SIDE_ROLES: dict[str, frozenset[str]] = {
     Side.DEALER: frozenset({Person.Role.STAFF}),
 }
 SIDE_SCOPES: dict[str, frozenset[Scope]] = {
-    Side.WORKSHOP: frozenset(
-        {Scope.READ, Scope.WORK, Scope.DECIDE, Scope.OVERRIDE, Scope.NOTICES, Scope.PRICES}
-    ),
-    Side.DEALER: frozenset({Scope.READ, Scope.ORDER, Scope.NOTICES, Scope.PRICES}),
+    Side.WORKSHOP: _HEADS,
+    Side.DEALER: ROLE_SCOPES[Person.Role.STAFF],
 }
+# Who may make a browser the workshop's tablet; it is none any more when they may not.
+TABLET_MAKERS = frozenset({Person.Role.OWNER, Person.Role.MANAGER})

@@ -10,7 +10,7 @@ import orjson
 from django.db import connection
 from django.db.models import Count, F, Q, QuerySet
 
-from accounts.models import ApiKey, Device, Organisation, Person, TradeAccount
+from accounts.models import TABLET_MAKERS, ApiKey, Device, Organisation, Person, TradeAccount
 from core.api.caller import Caller, Side
 from core.clock import now
 from core.problems import NotFound
@@ -18,6 +18,8 @@ from core.problems import NotFound
 PREFIX_LENGTH = 8
 # Of the 10,000 shortest PINs somebody can try one in 500, and then the PIN is worth nothing.
 PIN_TRIES_IN_ALL = 20
+# A tablet that nobody signed in on for so long is none any more.
+TABLET_LASTS = timedelta(days=90)
 KEY_STATES = ("usable", "expired", "revoked")
 
 
@@ -35,14 +37,18 @@ class KeyRow(NamedTuple):
     side: str
     organisation_name: str
     ready_version: int
+    maker_is_active: bool | None
+    maker_role: str | None
 
 
 _KEY_SQL = """
 SELECT k.prefix, k.hashed_key, k.name, k.revoked,
        k.expiry_date IS NOT NULL AND k.expiry_date <= %s,
        k.last_used_at IS NULL OR k.last_used_at < %s,
-       k.scopes, o.id, o.kind, o.name, o.ready_version
+       k.scopes, o.id, o.kind, o.name, o.ready_version,
+       m.is_active, m.role
   FROM accounts_apikey k JOIN accounts_organisation o ON o.id = k.organisation_id
+  LEFT JOIN accounts_person m ON m.id = k.made_by_id
  WHERE k.prefix = %s
 """
 
@@ -115,7 +121,8 @@ def trade_account_for(caller: Caller, account_id: UUID) -> TradeAccount:
 
 def keys_for(caller: Caller) -> QuerySet[ApiKey]:
     """Return the keys of the caller's organisation, revoked and expired ones too."""
-    return ApiKey.objects.filter(organisation_id=caller.organisation_id)
+    keys: QuerySet[ApiKey] = ApiKey.objects.filter(organisation_id=caller.organisation_id)
+    return keys.select_related("made_by")
 
 
 def key_for(caller: Caller, prefix: str) -> ApiKey:
@@ -201,11 +208,21 @@ def device_secret_hash(secret: str) -> str:
 
 
 def device_with(secret: str) -> Device | None:
-    """Return the workshop's tablet that carries this secret, or None where none may any more."""
+    """Return the workshop's tablet that carries this secret, or None where none may any more.
+
+    It may not once it was taken back or left lying, or its maker left or makes no tablets now.
+    """
     if not secret:
         return None
+    kept = device_secret_hash(secret)
     return (
-        Device.objects.filter(secret_hash=device_secret_hash(secret), revoked_at=None)
+        Device.objects.filter(
+            Q(secret_hash=kept) | Q(previous_hash=kept),
+            revoked_at=None,
+            last_used_at__gt=now() - TABLET_LASTS,
+            made_by__is_active=True,
+            made_by__role__in=TABLET_MAKERS,
+        )
         .select_related("workshop")
         .first()
     )
@@ -213,7 +230,7 @@ def device_with(secret: str) -> Device | None:
 
 def devices_for(caller: Caller) -> QuerySet[Device]:
     """Return the tablets of the caller's workshop, those in use first."""
-    devices = Device.objects.filter(workshop_id=caller.organisation_id)
+    devices = Device.objects.filter(workshop_id=caller.organisation_id).select_related("made_by")
     return devices.order_by(F("revoked_at").desc(nulls_first=True), "-added_at")
 
 

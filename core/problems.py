@@ -76,6 +76,13 @@ class NotAllowed(Problem):
     next_step = "Ask the owner of your organisation for a key or a role that may do this."
 
 
+class PasswordNeeded(Problem):
+    """The caller is known and may do this, but has to show that it is still them."""
+
+    slug, title, status = "password-needed", "Your password is needed", 403
+    next_step = "Sign in with your e-mail address and password, then try again."
+
+
 class NotFound(Problem):
     """There is no such thing, or it belongs to somebody else."""
 

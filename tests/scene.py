@@ -7,8 +7,10 @@ from typing import Any
 from django.test import Client
 
 from accounts.models import Organisation, Person, TradeAccount
+from accounts.proofs import SESSION_BY_PIN, SESSION_PASSWORD_AT, Proof
 from accounts.services import dealer_add, key_add, person_add, workshop_add
 from core.api.caller import Scope, Side
+from core.clock import now
 
 DEALER_SCOPES = [Scope.READ, Scope.ORDER, Scope.NOTICES, Scope.PRICES]
 WORKSHOP_SCOPES = [
@@ -18,6 +20,8 @@ WORKSHOP_SCOPES = [
     Scope.OVERRIDE,
     Scope.NOTICES,
     Scope.PRICES,
+    Scope.FLOW,
+    Scope.FORECAST,
 ]
 PASSWORD = "long enough to keep"
 
@@ -71,11 +75,20 @@ def key_api(organisation: Organisation, scopes: list[Scope] | None = None) -> Ap
     return Api(Client(), {"Authorization": f"Bearer {fresh.secret}"})
 
 
-def person_api(person: Person) -> Api:
-    """Return a caller signed in as a person."""
+def with_proof(person: Person, proof: Proof = Proof.FRESH_PASSWORD, minutes_ago: int = 0) -> Client:
+    """Return a browser in which somebody is signed in, by PIN or with their password of then."""
     client = Client()
     client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
-    return Api(client)
+    session = client.session
+    session[SESSION_BY_PIN] = proof is Proof.PIN
+    session[SESSION_PASSWORD_AT] = int(now().timestamp()) - 60 * minutes_ago
+    session.save()
+    return client
+
+
+def person_api(person: Person) -> Api:
+    """Return a caller signed in as a person, with the password given just now."""
+    return Api(with_proof(person))
 
 
 @dataclass(slots=True)

@@ -14,6 +14,8 @@ SESSION: dict[str, Any] = {
     "person_id": "0197c0de-4444-7000-8000-000000000001",
     "key_prefix": "",
     "scopes": [
+        "flow.read",
+        "forecast.write",
         "jobs.override",
         "jobs.read",
         "jobs.work",
@@ -46,6 +48,7 @@ KEY: dict[str, Any] = {
     "created_at": "2027-03-01T08:00:00Z",
     "expires_at": "2028-03-01T00:00:00Z",
     "last_used_at": None,
+    "made_by": "Ines Okafor-Lind",
 }
 FRESH_KEY = {**KEY, "key": "q7Rk2mXw.an-example-has-no-secret"}
 TRADE_ACCOUNT: dict[str, Any] = {

@@ -12,7 +12,7 @@ from accounts.api import examples
 from accounts.api.inputs import KeyInput
 from accounts.api.outputs import FreshKeyOutput, KeyOutput
 from accounts.models import ApiKey, Person
-from accounts.selectors import key_for, keys_for, organisation_of
+from accounts.selectors import key_for, keys_for, organisation_of, person_for
 from accounts.services import key_add, key_revoke
 from core.api.caller import Access, caller_of, people
 from core.api.examples import answered, sent
@@ -60,10 +60,14 @@ class Keys(ListAPIView[ApiKey], ApiView):
     def post(self, request: Request) -> Response:
         """Make a key; its secret is shown in this answer only.
 
-        Owners and managers of a workshop and staff of a dealer make keys; a key makes none.
+        Owners and managers of a workshop and staff of a dealer make keys, with their password of
+        the last ten minutes (else 403 password-needed); a key makes none. It never does more than
+        whoever made it may themselves, and ends when they do not sign in here any more.
         """
         given = self.read(KeyInput, request)
-        fresh = key_add(organisation=organisation_of(caller_of(request)), **given)
+        caller = caller_of(request)
+        maker = person_for(caller, caller.person_id) if caller.person_id else None
+        fresh = key_add(organisation=organisation_of(caller), made_by=maker, **given)
         shown = {**KeyOutput(fresh.key).data, "key": fresh.secret}
         return Response(shown, status=201, headers={"Location": f"/api/v1/keys/{fresh.key.prefix}"})
 

@@ -41,6 +41,7 @@ class KeyOutput(OutputModelSerializer):
 
     scopes = serializers.ListField(child=serializers.CharField())
     state = serializers.SerializerMethodField()
+    made_by = serializers.SerializerMethodField()
     created_at = ZonedDateTimeField(source="created")
     expires_at = ZonedDateTimeField(source="expiry_date", allow_null=True)
 
@@ -54,12 +55,17 @@ class KeyOutput(OutputModelSerializer):
             "created_at",
             "expires_at",
             "last_used_at",
+            "made_by",
         )
 
     @extend_schema_field(serializers.ChoiceField(choices=KEY_STATES))
     def get_state(self, key: ApiKey) -> str:
         """Return whether the key still opens anything."""
         return key_state(key)
+
+    def get_made_by(self, key: ApiKey) -> str:
+        """Return the name of whoever made it and binds it; empty: the operator."""
+        return key.made_by.name if key.made_by else ""
 
 
 class FreshKeyOutput(KeyOutput):

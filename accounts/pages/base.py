@@ -23,12 +23,14 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views import View
 
 from accounts.api.inputs import SignInInput
-from accounts.auth import caller_for_person, require
+from accounts.auth import caller_for_person, confirm_password, require
+from accounts.models import Person
+from accounts.proofs import require_proof
 from core.api.caller import Access, Caller
 from core.api.errors import as_problem
 from core.forms import Field, PageForm
 from core.pages import problem_page, with_page_headers
-from core.problems import Problem, WrongMethod
+from core.problems import InvalidRequest, PasswordNeeded, Problem, WrongMethod
 
 log = structlog.get_logger(__name__)
 SIGN_IN_FIELDS = (
@@ -38,6 +40,8 @@ SIGN_IN_FIELDS = (
 SEE_OTHER = 303
 UNKNOWN = 401
 OUR_FAULT = 500
+PASSWORD_AGAIN = "password_again"  # noqa: S105  the name of a field
+NOT_TYPED = frozenset({PASSWORD_AGAIN, "csrfmiddlewaretoken"})
 
 
 class PageView(View):
@@ -58,6 +62,8 @@ class PageView(View):
             asked = "GET" if request.method == "HEAD" else str(request.method)
             if (access := self.access.get(asked)) is not None:
                 require(caller, access)
+                if (problem := password_missing(request)) is not None:
+                    return with_page_headers(password_form(request, problem))
             response = super().dispatch(request, caller, *args, **kwargs)
         except (Problem, Http404, OperationalError, InterfaceError) as error:
             response = self.answer_problem(request, error)
@@ -106,6 +112,37 @@ class PageView(View):
         if message:
             messages.success(request, message)
         return see_other(to)
+
+
+def password_missing(request: HttpRequest) -> Problem | None:
+    """Return why the password is asked for before this page, or None.
+
+    One that came along with what was typed is looked at first.
+    """
+    try:
+        require_proof(request)
+    except PasswordNeeded as needed:
+        if request.method != "POST" or PASSWORD_AGAIN not in request.POST:
+            return needed
+        assert isinstance(request.user, Person)  # noqa: S101  narrows Django's type
+        try:
+            confirm_password(request, person=request.user, password=request.POST[PASSWORD_AGAIN])
+        except InvalidRequest as wrong:
+            return wrong
+    return None
+
+
+def password_form(request: HttpRequest, problem: Problem) -> HttpResponse:
+    """Ask for the password, and go on from there: what was typed is sent along with it."""
+    get_token(request)
+    typed = [
+        (name, value)
+        for name, values in request.POST.lists()
+        if name not in NOT_TYPED
+        for value in values
+    ]
+    about = {"problem": problem, "typed": typed, "field": PASSWORD_AGAIN}
+    return render(request, "accounts/password_again.html", about, status=UNKNOWN)
 
 
 def see_other(to: str) -> HttpResponse:

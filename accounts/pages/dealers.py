@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from accounts.api.trade_accounts import WORKSHOP_HEADS
 from accounts.models import TradeAccount
-from accounts.pages.device import PasswordView
+from accounts.pages.base import PageView
 from accounts.pages.forms import FINE, OnceView, attempt
 from accounts.pages.inputs import AccountInput, DealerInput, PersonInput
 from accounts.pages.people import EMAIL, NAME
@@ -54,7 +54,7 @@ DEALER_FIELDS = (
 HEADS: dict[str, Access] = {"GET": WORKSHOP_HEADS, "POST": WORKSHOP_HEADS}
 
 
-class Dealers(PasswordView):
+class Dealers(PageView):
     """Every trade account, the open ones first."""
 
     access: ClassVar[dict[str, Access]] = {"GET": WORKSHOP_HEADS}
@@ -65,7 +65,7 @@ class Dealers(PasswordView):
         return self.page(request, caller, "accounts/dealers.html", here="set_up", accounts=accounts)
 
 
-class DealerNew(PasswordView):
+class DealerNew(PageView):
     """A dealer who sends cars from now on."""
 
     access: ClassVar[dict[str, Access]] = HEADS
@@ -93,7 +93,7 @@ class DealerNew(PasswordView):
         return self.done(request, reverse("desk_dealer", args=[account.pk]), told)
 
 
-class DealerPage(PasswordView):
+class DealerPage(PageView):
     """One trade account: its terms, and whether it is open."""
 
     access: ClassVar[dict[str, Access]] = HEADS

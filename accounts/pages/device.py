@@ -7,23 +7,21 @@ nobody has to type a password with wet gloves on.
 from typing import Any
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.urls import reverse
 
-from accounts.auth import DEVICE_COOKIE, SESSION_BY_PIN, device_of
+from accounts.auth import DEVICE_COOKIE, device_of
 from accounts.models import Device
-from accounts.pages.base import UNKNOWN, PageView, safe_onward, sign_in_form, wanted_page
-from accounts.selectors import people_at
+from accounts.pages.base import UNKNOWN, PageView, safe_onward, wanted_page
+from accounts.selectors import TABLET_LASTS, people_at
 from core.api.caller import Caller
-from core.pages import with_page_headers
-from core.problems import NotSignedIn
 
 NO_STORE = "no-store, private"
 # The tablet forgets the pages it keeps for the one before when it sees this in an address.
 CHANGED = {"person": "changed"}
-COOKIE_SECONDS = 400 * 24 * 3600  # browsers keep none for longer (RFC 6265bis)
+COOKIE_SECONDS = int(TABLET_LASTS.total_seconds())  # from the last sign-in there
 
 
 class TabletView(PageView):
@@ -35,22 +33,6 @@ class TabletView(PageView):
         if device is None:
             return super().ask_who(request)
         return who_page(request, device, status=UNKNOWN, onward=wanted_page(request))
-
-
-class PasswordView(PageView):
-    """The base of a page for which a PIN is not enough.
-
-    A PIN is short and typed where others look on; keys, people and passwords would outlast it.
-    """
-
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        """Ask whoever came in by PIN for their password, and go on from there."""
-        if request.user.is_authenticated and request.session.get(SESSION_BY_PIN):
-            problem = NotSignedIn(
-                "Here a PIN is not enough.", next_step="Sign in with your password to go on."
-            )
-            return with_page_headers(sign_in_form(request, status=UNKNOWN, problem=problem))
-        return super().dispatch(request, *args, **kwargs)
 
 
 def who_page(

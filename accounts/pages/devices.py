@@ -7,13 +7,13 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from accounts.api.trade_accounts import WORKSHOP_HEADS
-from accounts.pages.device import PasswordView
+from accounts.pages.base import PageView
 from accounts.selectors import device_for, devices_for
 from accounts.services import device_revoke
 from core.api.caller import Access, Caller
 
 
-class Devices(PasswordView):
+class Devices(PageView):
     """Every tablet, those in use first."""
 
     access: ClassVar[dict[str, Access]] = {"GET": WORKSHOP_HEADS}
@@ -24,7 +24,7 @@ class Devices(PasswordView):
         return self.page(request, caller, template, here="set_up", devices=devices_for(caller))
 
 
-class DevicePage(PasswordView):
+class DevicePage(PageView):
     """One tablet, and the question whether to take it back."""
 
     access: ClassVar[dict[str, Access]] = {"GET": WORKSHOP_HEADS, "POST": WORKSHOP_HEADS}

@@ -5,7 +5,8 @@ from typing import Any, TypeVar
 
 from django.http import HttpRequest, HttpResponse
 
-from accounts.pages.device import NO_STORE, PasswordView
+from accounts.pages.base import PageView
+from accounts.pages.device import NO_STORE
 from core.api.caller import Caller
 from core.forms import PageForm
 from core.problems import InvalidRequest, Problem
@@ -28,7 +29,7 @@ def attempt(form: PageForm, work: Callable[[dict[str, Any]], Made]) -> tuple[Mad
         return None, problem.status
 
 
-class OnceView(PasswordView):
+class OnceView(PageView):
     """A page that may show a secret: once, in the answer that made it, and kept nowhere."""
 
     def shown_once(

@@ -8,9 +8,10 @@ from django.urls import reverse
 
 from accounts.api.keys import KEY_HOLDERS
 from accounts.models import SIDE_SCOPES, ApiKey
-from accounts.pages.device import PasswordView
+from accounts.pages.base import PageView
 from accounts.pages.forms import FINE, OnceView, attempt
 from accounts.pages.inputs import LASTS, KeyFormInput
+from accounts.pages.me import own
 from accounts.selectors import key_for, key_state, keys_for, organisation_of
 from accounts.services import FreshKey, key_add, key_revoke
 from accounts.services.keys import MAX_KEY_NAME_LENGTH
@@ -26,6 +27,8 @@ SCOPE_WORDS: dict[str, str] = {
     Scope.OVERRIDE: "Move a car on although it still cures or dries",
     Scope.NOTICES: "Set up where notices go",
     Scope.PRICES: "See prices",
+    Scope.FLOW: "See where time goes",
+    Scope.FORECAST: "Choose where the weather forecast comes from",
 }
 HOLDERS: dict[str, Access] = {"GET": KEY_HOLDERS, "POST": KEY_HOLDERS}
 
@@ -59,7 +62,7 @@ def key_form(caller: Caller, **about: Any) -> PageForm:
     return PageForm(KeyFormInput, fields, **about)
 
 
-class Keys(PasswordView):
+class Keys(PageView):
     """The organisation's keys: those that open something, then the others."""
 
     access: ClassVar[dict[str, Access]] = {"GET": KEY_HOLDERS}
@@ -99,7 +102,12 @@ class KeyNew(OnceView):
         def add(values: dict[str, Any]) -> FreshKey:
             days = values.pop("lasts")
             expires_at = now() + timedelta(days=int(days)) if days else None
-            return key_add(organisation=organisation_of(caller), expires_at=expires_at, **values)
+            return key_add(
+                organisation=organisation_of(caller),
+                expires_at=expires_at,
+                made_by=own(caller),
+                **values,
+            )
 
         form = key_form(caller, typed=request.POST)
         fresh, status = attempt(form, add)
@@ -118,7 +126,7 @@ class KeyNew(OnceView):
         )
 
 
-class KeyPage(PasswordView):
+class KeyPage(PageView):
     """One key, and the question whether to revoke it."""
 
     access: ClassVar[dict[str, Access]] = HOLDERS

@@ -8,11 +8,11 @@ from django.urls import reverse
 
 from accounts.api.trade_accounts import WORKSHOP_HEADS
 from accounts.models import Person
-from accounts.pages.device import PasswordView
+from accounts.pages.base import PageView
 from accounts.pages.forms import FINE, OnceView, attempt
 from accounts.pages.inputs import ColleagueInput, PersonChangeInput
 from accounts.selectors import organisation_of, people_for, person_for, pin_state
-from accounts.services import password_renew, person_add, person_change, pin_void
+from accounts.services import password_renew, person_add, person_change, pin_void, ways_in_of
 from accounts.services.checks import MAX_NAME_LENGTH
 from accounts.services.people import refuse_above
 from core.api.caller import Access, Caller
@@ -35,7 +35,7 @@ def role_field(caller: Caller) -> Field:
     return Field("role", "Role", "choice", choices=roles, value=Person.Role.VALETER.value)
 
 
-class People(PasswordView):
+class People(PageView):
     """Everybody of the workshop."""
 
     access: ClassVar[dict[str, Access]] = {"GET": WORKSHOP_HEADS}
@@ -81,7 +81,7 @@ class PersonNew(OnceView):
         return once(self, request, caller, *made)
 
 
-class PersonPage(PasswordView):
+class PersonPage(PageView):
     """One person: what they are called, their role, and whether they may sign in."""
 
     access: ClassVar[dict[str, Access]] = {"GET": WORKSHOP_HEADS, "POST": WORKSHOP_HEADS}
@@ -114,6 +114,7 @@ class PersonPage(PasswordView):
             form=form,
             person=person,
             pin_state=pin_state(person),
+            ways_in=ways_in_of(person),
             may_change=caller.role == Person.Role.OWNER or person.role != Person.Role.OWNER,
             status=status,
         )
@@ -130,7 +131,7 @@ class PersonPage(PasswordView):
         return self.done(request, reverse("desk_people"), f"Saved: {changed.name}.")
 
 
-class PersonPin(PasswordView):
+class PersonPin(PageView):
     """Takes somebody's PIN away."""
 
     http_method_names = ["post"]

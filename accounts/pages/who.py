@@ -8,14 +8,17 @@ from django.urls import reverse
 from django.utils.decorators import method_decorator
 from django.views.decorators.debug import sensitive_post_parameters
 
+from accounts.api.trade_accounts import WORKSHOP_HEADS
 from accounts.auth import DEVICE_COOKIE, device_of, session_begin
 from accounts.models import Device, Person
-from accounts.pages.base import see_other
-from accounts.pages.device import PasswordView, TabletView, carry_secret, changed_address, who_page
+from accounts.pages.base import PageView, see_other
+from accounts.pages.device import TabletView, carry_secret, changed_address, who_page
 from accounts.pages.inputs import DeviceInput
+from accounts.pages.me import own
 from accounts.selectors import organisation_of, people_at
 from accounts.services import (
     device_add,
+    device_secret_renew,
     device_used,
     pin_check,
     pin_guess_wrong,
@@ -119,9 +122,8 @@ class Who(TabletView):
         device_used(device=device)
         session_begin(request, person, by_pin=True)
         # The cookie begins to run anew, so that a tablet in use stays one.
-        return carry_secret(
-            see_other(changed_address(typed["onward"])), request.COOKIES[DEVICE_COOKIE]
-        )
+        secret = device_secret_renew(device=device, presented=request.COOKIES[DEVICE_COOKIE])
+        return carry_secret(see_other(changed_address(typed["onward"])), secret)
 
 
 def pin_of(device: Device, person_id: str, pin: str, *, address: str) -> Person:
@@ -138,11 +140,11 @@ def pin_of(device: Device, person_id: str, pin: str, *, address: str) -> Person:
         raise
 
 
-class MakeTablet(PasswordView):
+class MakeTablet(PageView):
     """Makes this browser the workshop's tablet."""
 
     http_method_names = ["post"]
-    access: ClassVar[dict[str, Access]] = {"POST": workshops(Scope.READ)}
+    access: ClassVar[dict[str, Access]] = {"POST": WORKSHOP_HEADS}
 
     def post(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Give the browser a secret of its own."""
@@ -151,7 +153,7 @@ class MakeTablet(PasswordView):
             about: dict[str, Any] = {"form": form, "onward": "", "chosen": None}
             return who_page(request, None, caller=caller, status=400, **about)
         fresh = device_add(
-            workshop=organisation_of(caller), name=form.values["name"], added_by=caller.name
+            workshop=organisation_of(caller), name=form.values["name"], person=own(caller)
         )
         request.session[SESSION_DEVICE] = str(fresh.device.pk)
         told = f"This is the workshop's tablet now: {fresh.device.name}."

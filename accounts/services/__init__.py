@@ -1,6 +1,12 @@
 """Everything that changes an account: one verb, one transaction."""
 
-from accounts.services.devices import FreshDevice, device_add, device_revoke, device_used
+from accounts.services.devices import (
+    FreshDevice,
+    device_add,
+    device_revoke,
+    device_secret_renew,
+    device_used,
+)
 from accounts.services.guesses import (
     guess_wrong,
     guesses_check,
@@ -10,6 +16,7 @@ from accounts.services.guesses import (
     sign_ins_purge,
 )
 from accounts.services.keys import FreshKey, key_add, key_revoke, scope_error
+from accounts.services.leaving import WaysIn, ways_in_close, ways_in_of
 from accounts.services.organisations import (
     dealer_add,
     ready_version_raise,
@@ -30,10 +37,12 @@ from accounts.services.pins import pin_check, pin_failures_forget, pin_set, pin_
 __all__ = [
     "FreshDevice",
     "FreshKey",
+    "WaysIn",
     "dealer_add",
     "dealer_person_add",
     "device_add",
     "device_revoke",
+    "device_secret_renew",
     "device_used",
     "guess_wrong",
     "guesses_check",
@@ -56,5 +65,7 @@ __all__ = [
     "sign_ins_purge",
     "trade_account_change",
     "trade_account_open",
+    "ways_in_close",
+    "ways_in_of",
     "workshop_add",
 ]

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
-from accounts.models import SIDE_SCOPES, ApiKey, Organisation
+from accounts.models import ROLE_SCOPES, SIDE_SCOPES, ApiKey, Organisation, Person
 from accounts.services.checks import name_error, refuse
 from core.clock import now
 
@@ -19,9 +19,10 @@ class FreshKey:
     secret: str
 
 
-def scope_error(kind: str, scopes: Collection[str]) -> str:
+def scope_error(kind: str, scopes: Collection[str], made_by: Person | None = None) -> str:
     """Return what is wrong with the scopes of a key for this kind of organisation, or nothing."""
-    allowed = sorted(SIDE_SCOPES[kind])
+    own = SIDE_SCOPES[kind] if made_by is None else ROLE_SCOPES.get(made_by.role, frozenset())
+    allowed = sorted(SIDE_SCOPES[kind] & own)
     wrong = sorted(set(scopes) - set(allowed))
     if scopes and not wrong:
         return ""
@@ -35,11 +36,15 @@ def key_add(
     name: str,
     scopes: Collection[str],
     expires_at: datetime | None = None,
+    made_by: Person | None = None,
 ) -> FreshKey:
-    """Make a key for an organisation's system; the secret is in the answer and nowhere else."""
+    """Make a key for an organisation's system; the secret is in the answer and nowhere else.
+
+    `made_by`: who makes it, and binds it: it never does more than they may. None: the operator.
+    """
     refuse(
         ("name", name_error(name, MAX_KEY_NAME_LENGTH)),
-        ("scopes", scope_error(organisation.kind, scopes)),
+        ("scopes", scope_error(organisation.kind, scopes, made_by)),
         (
             "expires_at",
             "This time is past." if expires_at is not None and expires_at <= now() else "",
@@ -50,6 +55,7 @@ def key_add(
         name=name.strip(),
         scopes=sorted(set(scopes)),
         expiry_date=expires_at,
+        made_by=made_by,
     )
     assert isinstance(key, ApiKey)  # noqa: S101  narrows the library's return type
     return FreshKey(key=key, secret=secret)

@@ -9,6 +9,7 @@ from django.db import IntegrityError, transaction
 
 from accounts.models import SIDE_ROLES, Organisation, Person, TradeAccount
 from accounts.services.checks import email_error, name_error, refuse
+from accounts.services.leaving import ways_in_close
 from core.api.caller import Caller
 from core.problems import Conflict, NotAllowed
 
@@ -82,8 +83,8 @@ def person_change(
 ) -> Person:
     """Change what somebody of the caller's organisation is called, may do, or whether they may.
 
-    Whoever is switched off is signed out at once. Raises NotAllowed where only an owner may, and
-    Conflict for oneself and for the last owner.
+    Whoever is switched off is signed out at once, and what was made in their name ends. Raises
+    NotAllowed where only an owner may, and Conflict for oneself and for the last owner.
     """
     # The lock makes two owners who switch each other off at once wait for one another.
     place = Organisation.objects.select_for_update(no_key=True).get(pk=caller.organisation_id)
@@ -98,6 +99,7 @@ def person_change(
         )
     person.name, person.role, person.is_active = name.strip(), role, is_active
     person.save(update_fields=["name", "role", "is_active"])
+    ways_in_close(person=person)
     log.info("person_changed", person_id=str(person.pk), role=role, is_active=is_active)
     return person
 

@@ -25,6 +25,8 @@ class Scope(StrEnum):
     OVERRIDE = "jobs.override"
     NOTICES = "notices.manage"
     PRICES = "prices.read"
+    FLOW = "flow.read"
+    FORECAST = "forecast.write"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,8 @@ class Caller:
     person_id: UUID | None = None
     role: str = ""
     key_prefix: str = ""
+    # The role of whoever made the key, which binds it; empty where the operator did.
+    bound_to: str = ""
     feed_version: int = field(default=0, compare=False)
 
     @property
@@ -55,7 +59,7 @@ class Access:
     """What one method of a view asks of its caller.
 
     `people_only` keeps systems' keys out; `roles`, where any are named, lets no other person in,
-    and says nothing of keys.
+    and no key that somebody of another role made.
     """
 
     scope: Scope | None

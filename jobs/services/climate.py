@@ -10,9 +10,9 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller
+from core.api.caller import Caller, Scope
 from core.clock import now
-from core.problems import InvalidRequest
+from core.problems import InvalidRequest, NotAllowed
 from jobs.calc.air_marks import (
     LATE_REASON,
     STUCK_GAP,
@@ -217,8 +217,15 @@ def _said(row: ClimateReading) -> Said:
 def climate_setup_change(*, caller: Caller, changes: Mapping[str, Any]) -> ClimateSetup:
     """Change what the workshop chose; a new URL is tried at once, an old problem is forgotten.
 
-    Raises InvalidRequest for a URL that could never be fetched.
+    Raises NotAllowed where a system may not choose a URL, for this service calls it from then on,
+    and InvalidRequest for one that could never be fetched.
     """
+    if "forecast_url" in changes and not caller.may(Scope.FORECAST):
+        raise NotAllowed(
+            f"forecast_url needs the scope {Scope.FORECAST}.",
+            next_step="Leave forecast_url out, or ask for a key that may choose it.",
+            extra={"required_scope": str(Scope.FORECAST)},
+        )
     url = changes.get("forecast_url", "")
     if url:
         try:

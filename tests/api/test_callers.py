@@ -32,6 +32,8 @@ WORKSHOP_SCOPES = (
     "jobs.override",
     "notices.manage",
     "prices.read",
+    "flow.read",
+    "forecast.write",
 )
 DEALER_SCOPES = ("jobs.read", "orders.write", "notices.manage", "prices.read")
 TABLE = "".join(part.TABLE for part in PARTS)
@@ -47,8 +49,28 @@ CALLERS = [
     *(f"dealer key {scope}" for scope in DEALER_SCOPES),
 ]
 PEOPLE = CALLERS[:5]
+WORKSHOP_KEYS = 4  # the place of their group in a row
+
+
+def whole(groups: list[str]) -> list[str]:
+    """Return a row's groups of signs, a short one of a workshop's keys filled up.
+
+    It goes on with the sign that all of it have, else with -: what is open to one scope of the
+    day's work is not to those for a single thing.
+    """
+    if len(groups) < WORKSHOP_KEYS:
+        return groups
+    keys = groups[WORKSHOP_KEYS - 1]
+    more = keys[0] if len(set(keys)) == 1 else "-"
+    return [
+        *groups[: WORKSHOP_KEYS - 1],
+        keys.ljust(len(WORKSHOP_SCOPES), more),
+        *groups[WORKSHOP_KEYS:],
+    ]
+
+
 _SPLIT = [line.split() for line in TABLE.split("\n") if line.strip()]
-ROWS = {f"{method} {template}": "".join(cells) for method, template, *cells in _SPLIT}
+ROWS = {f"{method} {template}": "".join(whole(cells)) for method, template, *cells in _SPLIT}
 pytestmark = pytest.mark.django_db  # else no database is made for the answers
 Kinds = dict[str, Callable[[], Api]]
 NO_NUMBER = "999"  # of nothing that is counted within a job

@@ -207,7 +207,7 @@ def test_keys_of_others_are_not_there(scene: Scene, staff: Client, manager: Clie
 
 def test_a_tablet_is_taken_back_after_a_look(scene: Scene, manager: Client) -> None:
     assert "No tablet yet." in manager.get("/desk/tablets").content.decode()
-    device = device_add(workshop=scene.workshop, name="Bay 1", added_by="Odile Farrant").device
+    device = device_add(workshop=scene.workshop, name="Bay 1", person=scene.owner).device
     assert "Bay 1" in manager.get("/desk/tablets").content.decode()
     asked = manager.get(f"/desk/tablets/{device.pk}").content.decode()
     assert "Take Bay 1 back" in asked
@@ -221,7 +221,9 @@ def test_a_tablet_is_taken_back_after_a_look(scene: Scene, manager: Client) -> N
 
 
 def test_tablets_of_others_are_not_there(scene: Scene, manager: Client) -> None:
-    device = device_add(workshop=scene.stranger_workshop, name="Theirs", added_by="S").device
+    theirs = scene.stranger_workshop
+    head, _ = person_add(organisation=theirs, email="s@x.example", name="S", role="owner")
+    device = device_add(workshop=theirs, name="Theirs", person=head).device
     assert manager.get(f"/desk/tablets/{device.pk}").status_code == 404
     assert manager.post(f"/desk/tablets/{device.pk}").status_code == 404
     assert "Theirs" not in manager.get("/desk/tablets").content.decode()

@@ -58,7 +58,7 @@ class Route:
 def routes() -> list[Route]:
     """Return every route that the URL resolver knows, but for the admin's."""
     found = [
-        Route(method, template, getattr(view, "cls", None))
+        Route(method, template, getattr(view, "cls", None) or getattr(view, "view_class", None))
         for template, view in _views(get_resolver().url_patterns, "/")
         if not template.startswith(tuple(f"/{prefix}" for prefix in UNMADE))
         for method in _methods(view)

@@ -37,7 +37,7 @@ def measure(bench: BenchScene) -> tuple[list[Ratio], Wait]:
     workshop = bench.scene.stranger_workshop  # the other measurements have their own rows
     dealers = [dealer_add(name=f"Dealer {n}", workshop=workshop).dealer for n in range(DEALERS)]
     fill(workshop, dealers, random.Random(11))
-    fresh = key_add(organisation=workshop, name="bench flow", scopes=[Scope.READ])
+    fresh = key_add(organisation=workshop, name="bench flow", scopes=[Scope.FLOW])
     statement, values = bare(workshop)
     pairs, waits = [], []
     with web_server() as url, psycopg.connect(database_url()) as server:

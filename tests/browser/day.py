@@ -203,7 +203,7 @@ def set_up(day: Day) -> None:
     day.places["person"] = str(day.scene.valeter.pk)
     day.places["account"] = str(day.scene.account.pk)
     day.places["unstaffed"] = str(dealer_add(name="Wexmoor Cars", workshop=workshop).pk)
-    tablet = device_add(workshop=workshop, name="Wash bay", added_by=day.scene.owner.name)
+    tablet = device_add(workshop=workshop, name="Wash bay", person=day.scene.owner)
     day.places["device"] = str(tablet.device.pk)
     key = key_add(organisation=day.scene.dealer, name="Stock system", scopes=["jobs.read"])
     day.places["key"] = key.key.prefix

@@ -54,7 +54,7 @@ def mark_people(day: Day) -> None:
         email = f"{name}@marked.example"
         person_add(organisation=one, email=email, name=marked(name), role=role, password=PASSWORD)
     dealer_add(name=marked("organisation"), workshop=workshop)
-    device_add(workshop=workshop, name=marked("device", 60), added_by=day.scene.owner.name)
+    device_add(workshop=workshop, name=marked("device", 60), person=day.scene.owner)
     key_add(organisation=dealer, name=marked("key", 50), scopes=["jobs.read"])
 
 

@@ -1,5 +1,6 @@
 """The air over HTTP: readings and a forecast in, what follows from them out, and the setup."""
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any, ClassVar
 
@@ -10,13 +11,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import Person
-from core.api.caller import Access, Caller, Scope, caller_of, workshops
+from core.api.caller import Access, Scope, caller_of, workshops
 from core.api.errors import as_problem
 from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
 from core.api.views import ApiView
 from core.clock import now
-from core.problems import InvalidRequest, NotAllowed
+from core.problems import InvalidRequest
 from jobs.api.climate import examples, shown
 from jobs.api.climate.csv_readings import read_readings
 from jobs.api.climate.inputs import ClimateInput, ClimateSetupInput
@@ -33,7 +34,8 @@ from jobs.selectors.climate import air_of, setup_of
 from jobs.services.climate import climate_setup_change
 
 HOURS, MOST_HOURS = 24, 336
-MANAGING = frozenset({Person.Role.OWNER.value, Person.Role.MANAGER.value})
+# The URL may hold a secret of the source's, and what is set there changes every car.
+MANAGING = replace(workshops(Scope.WORK), roles=frozenset({Person.Role.OWNER, Person.Role.MANAGER}))
 
 
 class Climate(ApiView):
@@ -126,10 +128,7 @@ def _hours(request: Request) -> int:
 class ClimateSetupDetail(ApiView):
     """What the workshop chose about its air."""
 
-    access: ClassVar[dict[str, Access]] = {
-        "GET": workshops(Scope.WORK),
-        "PATCH": workshops(Scope.WORK),
-    }
+    access: ClassVar[dict[str, Access]] = {"GET": MANAGING, "PATCH": MANAGING}
 
     @extend_schema(
         operation_id="climate_setup_read",
@@ -139,7 +138,7 @@ class ClimateSetupDetail(ApiView):
     )
     def get(self, request: Request) -> Response:
         """Read what the workshop chose; for owners, managers and systems."""
-        caller = managing(request)
+        caller = caller_of(request)
         return Response(ClimateSetupOutput(setup_of(caller.organisation_id)).data)
 
     @extend_schema(
@@ -152,6 +151,8 @@ class ClimateSetupDetail(ApiView):
     def patch(self, request: Request) -> Response:
         """Change what is sent; for owners, managers and systems.
 
+        A system wants the scope forecast.write for `forecast_url`.
+
         `forecast_url` is fetched at once and then every hour by GET, ten minutes after a failure.
         It has to answer 200 with `application/json` of what POST /workshop/climate takes as
         `forecast`: {"issued_at": "2027-03-01T08:00:00Z", "hours": [{"at":
@@ -161,22 +162,7 @@ class ClimateSetupDetail(ApiView):
         redirect, unpacks nothing compressed, reads 256 KiB at most and waits 10 seconds. Whatever
         else it answers, the last good forecast stays, with its age.
         """
-        caller = managing(request)
+        caller = caller_of(request)
         changes = self.read(ClimateSetupInput, request, partial=True)
         changed = climate_setup_change(caller=caller, changes=changes)
         return Response(ClimateSetupOutput(changed).data)
-
-
-def managing(request: Request) -> Caller:
-    """Return the caller, where it is a system or somebody who manages. Raises NotAllowed.
-
-    The URL may hold a secret of the source's, and what is set here changes every car.
-    """
-    caller = caller_of(request)
-    if caller.person_id is not None and caller.role not in MANAGING:
-        wanted = " or ".join(sorted(MANAGING))
-        raise NotAllowed(
-            f"This call is for the role {wanted}; yours is {caller.role}.",
-            extra={"required_role": wanted},
-        )
-    return caller

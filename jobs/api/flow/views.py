@@ -22,7 +22,7 @@ from jobs.selectors.flow import FlowAsked, check_dealer, flow_of
 
 # Valeters work; where cars wait is for those who run the workshop, and for its systems.
 FLOW = Access(
-    Scope.READ,
+    Scope.FLOW,
     frozenset({Side.WORKSHOP}),
     roles=frozenset({Person.Role.OWNER, Person.Role.MANAGER}),
 )

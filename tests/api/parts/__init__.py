@@ -14,7 +14,7 @@ Columns, in the groups of the table:
   2  the workshop's owner, manager, valeter
   3  the dealer's staff
   4  a workshop's key with one scope: jobs.read, jobs.work, orders.decide, jobs.override,
-     notices.manage, prices.read
+     notices.manage, prices.read, flow.read, forecast.write (these two only where they differ)
   5  a dealer's key with one scope: jobs.read, orders.write, notices.manage, prices.read
 """
 

@@ -3,7 +3,7 @@
 from typing import Any
 
 TABLE = """
-GET    /api/v1/flow                                                       ? ++- - +----- ----
-GET    /api/v1/flow.csv                                                   ? ++- - +----- ----
+GET    /api/v1/flow                                                       ? ++- - ------+- ----
+GET    /api/v1/flow.csv                                                   ? ++- - ------+- ----
 """
 BODIES: dict[str, Any] = {}

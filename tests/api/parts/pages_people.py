@@ -10,7 +10,7 @@ from tests.scene import PASSWORD
 TABLE = """
 GET    /tablet/who      ? +++ -
 POST   /tablet/who      ? --- -
-POST   /tablet/make     ? +++ -
+POST   /tablet/make     ? ++- -
 GET    /me              ? +++ +
 GET    /me/pin          ? +++ -
 POST   /me/pin          ? +++ -
@@ -65,7 +65,7 @@ BODIES: dict[str, Any] = {
 def furnish(world: Furnishing) -> None:
     """Make a tablet and a dealer in whose name nobody signs in; and point at somebody."""
     workshop = world.scene.workshop
-    device = device_add(workshop=workshop, name="Bay 2", added_by="Odile Farrant").device
+    device = device_add(workshop=workshop, name="Bay 2", person=world.scene.owner).device
     world.put("device_id", str(device.pk))
     world.put("unstaffed", str(dealer_add(name="Wexmoor Cars", workshop=workshop).pk))
     world.put("person_id", str(world.scene.valeter.pk))
