@@ -87,7 +87,7 @@ def test_whoever_manages_no_more_loses_the_tablets_and_the_keys_do_less(scene: S
 
 
 def test_a_key_is_made_with_no_more_than_its_maker_may(scene: Scene) -> None:
-    with pytest.raises(InvalidRequest, match="jobs.override"):
+    with pytest.raises(InvalidRequest, match=r"jobs\.override"):
         key_of(scene.valeter, "jobs.read", "jobs.override")
     assert not ApiKey.objects.exists()
 

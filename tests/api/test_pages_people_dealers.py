@@ -8,7 +8,7 @@ import time_machine
 from django.test import Client
 
 from accounts.models import ApiKey, Device, Organisation, Person, TradeAccount
-from accounts.services import dealer_add, device_add, trade_account_open
+from accounts.services import dealer_add, device_add, person_add, trade_account_open
 from core.clock import now
 from tests.api.test_pages_people_desk import opens, secret_in
 from tests.scene import Api, Scene, order, person_api
