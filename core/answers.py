@@ -31,7 +31,7 @@ def problem_response(problem: Problem) -> HttpResponse:
         to_json(body),
         status=problem.status,
         content_type=MEDIA_TYPE,
-        headers=problem.headers,
+        headers={"Cache-Control": "no-store, private", **problem.headers},
     )
 
 

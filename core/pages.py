@@ -6,6 +6,7 @@ from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import render
 
 from core.problems import Problem
+from core.text import without_directions
 
 # Nothing comes from elsewhere and nothing runs that stands in the page itself. `blob:` shows a
 # picture that waits on the device. Not `no-referrer`: with it browsers send `Origin: null` with a
@@ -18,9 +19,13 @@ HEADERS = {
     ),
     "X-Frame-Options": "DENY",  # also where the guard answers before Django's middleware
     "Referrer-Policy": "same-origin",
-    "Cache-Control": "no-cache, private",
+    # Kept nowhere: after a sign-out the way back leads to the sign-in, not to what was seen before.
+    "Cache-Control": "no-store, private",
     "X-Robots-Tag": "noindex, nofollow",
 }
+# A part of a page that its script asks for again and again, with the ETag of what it has; the
+# script has the browser keep none of it.
+PART = "no-cache, private"
 # What systems call; everything else is read by people.
 FOR_SYSTEMS = ("/api/", "/healthz", "/readyz", "/metrics")
 
@@ -29,6 +34,18 @@ def with_page_headers(response: HttpResponse) -> HttpResponse:
     """Add what every page of ours sends, unless the page said otherwise itself."""
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
+    if response.headers.get("Content-Type", "").startswith("text/html"):
+        response.content = without_directions(response.content)
+    return response
+
+
+def forget_kept(response: HttpResponse) -> HttpResponse:
+    """Have the browser forget what it keeps of our pages and pictures: somebody is gone.
+
+    Not "storage": what the tablet's queue has not sent yet lies there, and waits for its person.
+    The pages and pictures that the tablet's worker keeps are forgotten by `core/page.js`.
+    """
+    response.headers["Clear-Site-Data"] = '"cache"'
     return response
 
 

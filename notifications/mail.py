@@ -12,6 +12,7 @@ from django.core.mail import EmailMessage, EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.utils.dateparse import parse_datetime
 
+from core.text import one_line, visible
 from notifications.catalogue import event_types
 from notifications.letter import Letter
 from notifications.models import Delivery, Endpoint
@@ -39,12 +40,14 @@ def notice_mail(
     letter = letter or Letter()
     body: dict[str, Any] = orjson.loads(notice.body)
     kind = event_types().get(notice.type)
-    summary = body["data"].get("headline") or (kind.summary if kind else notice.type)
+    summary = one_line(body["data"].get("headline") or (kind.summary if kind else notice.type))
     job: Mapping[str, Any] = body["data"].get("job") or {}
     about = {
         "summary": summary,
-        "vehicle": " ".join(str(job[name]) for name in VEHICLE if job.get(name)),
-        "facts": [*_facts(body), *letter.facts],
+        "vehicle": one_line(" ".join(str(job[name]) for name in VEHICLE if job.get(name))),
+        "facts": [
+            (one_line(label), one_line(text)) for label, text in [*_facts(body), *letter.facts]
+        ],
         "links": letter.links,
         "event_id": notice.id,
         "service": urlsplit(settings.PUBLIC_URL).hostname,
@@ -86,7 +89,7 @@ def _about_endpoint(
         "endpoint": endpoint,
         "owner": endpoint.organisation,
         "since": _moment(endpoint.failing_since) if endpoint.failing_since else "",
-        "last_error": last_errors.first() or "",
+        "last_error": one_line(last_errors.first() or ""),
         "disable_after_hours": settings.DISABLE_AFTER_HOURS,
         "is_webhook": is_webhook,
         "service": settings.PUBLIC_URL,
@@ -185,9 +188,9 @@ def _label(name: str) -> str:
 
 
 def _text(template: str, about: Mapping[str, Any]) -> str:
-    return render_to_string(f"notifications/{template}.txt", dict(about))
+    return visible(render_to_string(f"notifications/{template}.txt", dict(about)))
 
 
 def _one_line(text: str) -> str:
     """Return the text fit for a header: one line, and not endless."""
-    return " ".join(text.split())[:LONGEST_SUBJECT]
+    return " ".join(one_line(text).split())[:LONGEST_SUBJECT]

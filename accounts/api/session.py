@@ -3,7 +3,7 @@
 from typing import Any, ClassVar
 
 from django.contrib.auth import logout
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.middleware.csrf import get_token
 from drf_spectacular.utils import extend_schema
 from rest_framework.authentication import BaseAuthentication
@@ -18,6 +18,7 @@ from accounts.selectors import organisation_of
 from core.api.caller import Access, Caller, caller_of, either, people
 from core.api.examples import answered, sent
 from core.api.views import ApiView
+from core.pages import forget_kept
 
 
 def session_answer(request: HttpRequest, caller: Caller) -> Response:
@@ -82,10 +83,10 @@ class Session(ApiView):
         return session_answer(plain(request), caller)
 
     @extend_schema(operation_id="session_end", tags=["session"], responses={204: None})
-    def delete(self, request: Request) -> Response:
-        """Sign out."""
+    def delete(self, request: Request) -> HttpResponse:
+        """Sign out; the browser forgets what it keeps."""
         logout(plain(request))
-        return Response(status=204)
+        return forget_kept(Response(status=204))
 
 
 def plain(request: Request) -> HttpRequest:

@@ -7,6 +7,7 @@ it; somebody who may not see it gets 403, and another organisation's car is the 
 from typing import Any, ClassVar
 
 import structlog
+from django.conf import settings
 from django.contrib import messages
 from django.db import InterfaceError, OperationalError
 from django.http import (
@@ -29,7 +30,7 @@ from accounts.proofs import require_proof
 from core.api.caller import Access, Caller
 from core.api.errors import as_problem
 from core.forms import Field, PageForm
-from core.pages import problem_page, with_page_headers
+from core.pages import PART, forget_kept, problem_page, with_page_headers
 from core.problems import InvalidRequest, PasswordNeeded, Problem, WrongMethod
 
 log = structlog.get_logger(__name__)
@@ -57,7 +58,7 @@ class PageView(View):
         """Find the caller, check the access, answer problems as pages, send the headers."""
         try:
             if not request.user.is_authenticated:
-                return with_page_headers(self.ask_who(request))
+                return with_page_headers(nobody_any_more(request, self.ask_who(request)))
             caller = caller_for_person(request.user)
             asked = "GET" if request.method == "HEAD" else str(request.method)
             if (access := self.access.get(asked)) is not None:
@@ -67,6 +68,8 @@ class PageView(View):
             response = super().dispatch(request, caller, *args, **kwargs)
         except (Problem, Http404, OperationalError, InterfaceError) as error:
             response = self.answer_problem(request, error)
+        if "HX-Request" in request.headers:
+            response.headers.setdefault("Cache-Control", PART)
         if isinstance(response, HttpResponse):
             with_page_headers(response)
         return response
@@ -112,6 +115,13 @@ class PageView(View):
         if message:
             messages.success(request, message)
         return see_other(to)
+
+
+def nobody_any_more(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """Have a browser whose sign-in ran out, or was ended from elsewhere, forget what it keeps."""
+    if settings.SESSION_COOKIE_NAME in request.COOKIES:
+        forget_kept(response)
+    return response
 
 
 def password_missing(request: HttpRequest) -> Problem | None:

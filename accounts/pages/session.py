@@ -12,11 +12,18 @@ from django.views.decorators.debug import sensitive_post_parameters
 from accounts.api.inputs import SignInInput
 from accounts.auth import device_of, sign_in
 from accounts.models import Person
-from accounts.pages.base import SIGN_IN_FIELDS, PageView, safe_onward, see_other, sign_in_form
+from accounts.pages.base import (
+    SIGN_IN_FIELDS,
+    PageView,
+    nobody_any_more,
+    safe_onward,
+    see_other,
+    sign_in_form,
+)
 from accounts.pages.device import changed_address, on_tablet
 from core.api.caller import Access, Caller, Side, people
 from core.forms import PageForm
-from core.pages import with_page_headers
+from core.pages import forget_kept, with_page_headers
 from core.problems import InvalidRequest, Problem
 
 
@@ -65,7 +72,7 @@ class SignIn(View):
                 request, status=problem.status, problem=problem, form=form, onward=onward
             )
         to = safe_onward(onward, own_pages(caller))
-        return see_other(changed_address(to) if on_tablet(to) else to)
+        return nobody_any_more(request, see_other(changed_address(to) if on_tablet(to) else to))
 
 
 class SignOut(PageView):
@@ -78,4 +85,5 @@ class SignOut(PageView):
         """End the sign-in."""
         del caller
         logout(request)
-        return see_other(reverse("sign_in" if device_of(request) is None else "tablet_who"))
+        to = reverse("sign_in" if device_of(request) is None else "tablet_who")
+        return forget_kept(see_other(to))

@@ -11,7 +11,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from accounts.api.trade_accounts import WORKSHOP_HEADS
 from accounts.auth import DEVICE_COOKIE, device_of, session_begin
 from accounts.models import Device, Person
-from accounts.pages.base import PageView, see_other
+from accounts.pages.base import PageView, nobody_any_more, see_other
 from accounts.pages.device import TabletView, carry_secret, changed_address, who_page
 from accounts.pages.inputs import DeviceInput
 from accounts.pages.me import own
@@ -123,7 +123,8 @@ class Who(TabletView):
         session_begin(request, person, by_pin=True)
         # The cookie begins to run anew, so that a tablet in use stays one.
         secret = device_secret_renew(device=device, presented=request.COOKIES[DEVICE_COOKIE])
-        return carry_secret(see_other(changed_address(typed["onward"])), secret)
+        onward = see_other(changed_address(typed["onward"]))
+        return carry_secret(nobody_any_more(request, onward), secret)
 
 
 def pin_of(device: Device, person_id: str, pin: str, *, address: str) -> Person:

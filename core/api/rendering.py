@@ -8,6 +8,8 @@ import orjson
 from django.utils.functional import Promise
 from rest_framework.renderers import BaseRenderer
 
+from core.text import without_directions
+
 
 def _plain(value: object) -> str:
     if isinstance(value, (Decimal, Promise)):
@@ -34,4 +36,4 @@ class OrjsonRenderer(BaseRenderer):
         renderer_context: Mapping[str, Any] | None = None,
     ) -> bytes:
         del accepted_media_type, renderer_context
-        return b"" if data is None else to_json(data)
+        return b"" if data is None else without_directions(to_json(data))

@@ -6,11 +6,14 @@ from functools import reduce
 from typing import Any, ClassVar
 
 from django.db import models
+from django.http import QueryDict
 from rest_framework import serializers
 
 from core.clock import now
+from core.text import one_line, visible
 
 MAX_NAMED = 20
+LONGEST_LINE = 200  # a text that may be longer may have several lines
 MOST_CHOICES = 20  # more are looked up where they are listed
 CLOCK_DRIFT = timedelta(minutes=2)
 OLDEST_DEVICE_TIME = timedelta(days=30)
@@ -65,6 +68,21 @@ def _name_choices(field: Any) -> None:
         field.error_messages = {**field.error_messages, "invalid_choice": said}
 
 
+def _seen(field: Any, value: Any) -> Any:
+    """Return what was sent for a field without what cannot be seen, and short texts in one line.
+
+    A password is taken as it is typed. What is no text is looked at by the field itself.
+    """
+    if isinstance(field, serializers.ListField) and isinstance(value, list):
+        return [_seen(field.child, entry) for entry in value]
+    if not (isinstance(value, str) and isinstance(field, serializers.CharField)):
+        return value
+    if not field.trim_whitespace:
+        return value
+    short = field.max_length is not None and field.max_length <= LONGEST_LINE
+    return one_line(value) if short else visible(value)
+
+
 class StrictSerializer(serializers.Serializer[Any]):
     """An input: unknown fields are refused by name together with every other error."""
 
@@ -90,6 +108,20 @@ class StrictSerializer(serializers.Serializer[Any]):
         del data
         return {}
 
+    def _cleaned(self, data: Mapping[str, Any]) -> Any:
+        """Return what was sent without what cannot be seen; a form stays one."""
+        if isinstance(data, QueryDict):
+            form = data.copy()
+            for name in form.keys() & self.fields.keys():
+                field = getattr(self.fields[name], "child", self.fields[name])
+                form.setlist(name, [_seen(field, value) for value in form.getlist(name)])
+            return form
+        fields = self.fields
+        return {
+            name: _seen(fields[name], value) if name in fields else value
+            for name, value in data.items()
+        }
+
     def to_internal_value(self, data: Any) -> Any:
         unknown: dict[str, list[str]] = {}
         if isinstance(data, Mapping):
@@ -98,6 +130,7 @@ class StrictSerializer(serializers.Serializer[Any]):
             for name in names[:MAX_NAMED]:
                 unknown[name] = [f"There is no such field. Known fields: {known}."]
             unknown.update(self.errors_across(data))
+            data = self._cleaned(data)
         try:
             value = super().to_internal_value(data)
         except serializers.ValidationError as error:

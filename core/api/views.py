@@ -16,6 +16,8 @@ from core.idempotency import answer_body, answer_once, check_key, fingerprint
 from core.models import IdempotentAnswer
 from core.problems import InvalidRequest
 
+NO_STORE = "no-store, private"
+TO_ASK_AGAIN = "no-cache, private"
 Handler = Callable[..., HttpResponseBase]
 
 
@@ -57,6 +59,12 @@ class ApiView(APIView):
                 self._post_once, key, getattr(self, "post", self.http_method_not_allowed)
             )
 
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        """Finish the answer, and say who may keep it."""
+        answer = super().finalize_response(request, response, *args, **kwargs)
+        answer.headers.setdefault("Cache-Control", kept_how(request))
+        return answer
+
     def _post_once(
         self, key: str, handler: Handler, request: Request, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
@@ -90,6 +98,17 @@ class ApiView(APIView):
         form = serializer(data=request.data, **kwargs)
         form.is_valid(raise_exception=True)
         return form.validated_data
+
+
+def kept_how(request: Request) -> str:
+    """Return who may keep an answer that does not say so itself.
+
+    A system may keep what it read, and ask with the ETag whether it still stands. A browser keeps
+    nothing: it may be somebody else's after the sign-out.
+    """
+    caller = vars(request).get("_auth")  # not `auth`, which would ask again after a refusal
+    by_browser = isinstance(caller, Caller) and caller.person_id is not None
+    return NO_STORE if by_browser or request.method not in {"GET", "HEAD"} else TO_ASK_AGAIN
 
 
 def read_by_list(view: Any) -> frozenset[str]:

@@ -9,6 +9,7 @@ from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 
 from core.problems import InvalidRequest
+from core.spreadsheet import csv_text
 
 MOST_LINES = 500
 SEPARATOR = ";"
@@ -64,11 +65,7 @@ class CsvParser(BaseParser):
 
 def template() -> str:
     """Return a CSV with the header and one example line."""
-    sheet = io.StringIO()
-    writer = csv.writer(sheet)
-    writer.writerow(COLUMNS)
-    writer.writerow(example for _, example in COLUMNS.values())
-    return sheet.getvalue()
+    return csv_text([COLUMNS, (example for _, example in COLUMNS.values())])
 
 
 def read_orders(text: str) -> list[dict[str, Any]]:

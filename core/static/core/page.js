@@ -1,4 +1,7 @@
-// What every page has: the exact time at a tap, and the focus on what is wrong.
+// What every page has: the exact time at a tap, the focus on what is wrong, and nothing of somebody
+// who is gone.
+
+const KEPT = ["shutline-pages", "shutline-pictures"]; // by the tablet's worker
 
 let shown = null;
 
@@ -16,3 +19,13 @@ document.addEventListener("click", (event) => {
 });
 
 document.querySelector(".wrong[tabindex]")?.focus();
+
+// A page that the browser kept whole for the way back may be of somebody who has signed out since.
+window.addEventListener("pageshow", (event) => {
+  if (event.persisted) location.reload();
+});
+
+// Nobody is signed in: what was kept for whoever was before goes. What waits to be sent stays.
+if (document.querySelector('meta[name="nobody"]') && "caches" in window) {
+  await Promise.all(KEPT.map((name) => caches.delete(name)));
+}

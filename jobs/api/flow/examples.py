@@ -1,11 +1,10 @@
 """Examples of the flow for the OpenAPI document, worked out by the sums themselves."""
 
-import csv
-import io
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from core.spreadsheet import csv_text
 from jobs.api.flow import shown
 from jobs.api.flow.sheet import HEADER
 from jobs.calc.control_chart import times_chart
@@ -82,11 +81,7 @@ def _sheet() -> str:
     told = {"cleaning_working_minutes": 180.0, "cleaning_nobody_on_it_minutes": 60.0}
     told |= {"intake_nobody_on_it_minutes": 60.0, "for_cleaning_minutes": 90.0}
     told |= {"for_ready_minutes": 30.0}
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(HEADER)
-    writer.writerow([*facts, *(told.get(name, 0.0) for name in HEADER[len(facts) :])])
-    return text.getvalue()
+    return csv_text([HEADER, [*facts, *(told.get(name, 0.0) for name in HEADER[len(facts) :])]])
 
 
 FLOW: dict[str, Any] = shown.flow(_figures())

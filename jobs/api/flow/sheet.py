@@ -1,6 +1,5 @@
 """The cars of a period as CSV, a line each, written while it is read."""
 
-import csv
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
@@ -10,7 +9,7 @@ from django.http import StreamingHttpResponse
 from django.utils.timezone import localtime
 
 from core.api.caller import Caller
-from core.spreadsheet import shown_as_text
+from core.spreadsheet import csv_lines
 from jobs.calc.flow import CAUSES, STAGES
 from jobs.calc.flow_figures import SECONDS_A_MINUTE
 from jobs.models import FlowCar
@@ -32,13 +31,6 @@ HEADER = (
 )  # fmt: skip
 
 
-class _Echo:
-    """Hands back the line that a CSV writer writes, instead of keeping it."""
-
-    def write(self, line: str) -> str:
-        return line
-
-
 def sheet(caller: Caller, asked: FlowAsked, at: datetime) -> StreamingHttpResponse:
     """Return the cars of the period as a file that is sent while it is read."""
     name = f"flow-{asked.since}-{asked.until}.csv"
@@ -51,18 +43,16 @@ def sheet(caller: Caller, asked: FlowAsked, at: datetime) -> StreamingHttpRespon
 
 def lines(cars: QuerySet[FlowCar]) -> Iterator[str]:
     """Yield the header and a line for each car, in the order they became ready."""
-    writer = csv.writer(_Echo())
-    yield writer.writerow(HEADER)
     rows = cars.order_by("ready_at", "pk").values_list(*COLUMNS)
-    for one in rows.iterator(chunk_size=AT_ONCE):
-        yield writer.writerow(cells(one))
+    yield from csv_lines([HEADER])
+    yield from csv_lines(cells(row) for row in rows.iterator(chunk_size=AT_ONCE))
 
 
 def cells(row: Sequence[Any]) -> list[Any]:
     """Return a car's cells from its COLUMNS; times are the workshop's own with their zone."""
     named, moments, (on_time, rework), seconds = row[:6], row[6:9], row[9:11], row[11:]
     return [
-        *(shown_as_text(str(one)) for one in named),
+        *(str(one) for one in named),
         *("" if one is None else localtime(one).isoformat(timespec="seconds") for one in moments),
         "" if on_time is None else ("yes" if on_time else "no"),
         rework,

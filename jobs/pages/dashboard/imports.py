@@ -2,7 +2,6 @@
 
 import csv
 import io
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -16,7 +15,7 @@ from core.api.caller import Access, Caller, Scope, dealers
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest
-from core.spreadsheet import shown_as_text
+from core.spreadsheet import as_it_was, csv_as_typed, csv_text
 from jobs.api.csv_orders import COLUMNS, LISTS, MOST_LINES, SEPARATOR, read_orders
 from jobs.api.orders import WorkOrderBatch
 from jobs.models import OrderImport
@@ -28,7 +27,6 @@ FILE = "file"
 MOST_BYTES = 900_000  # what a form may bring in all is a little more
 MOST_SHOWN = 10
 REASON = "reason"  # the column that a file of refused lines has beside ours
-_CALCULATED = re.compile(r"^'(?=[=+\-@\t\r])")
 FILLED_IN = "Download the template, fill it in and choose it here."
 
 
@@ -226,7 +224,7 @@ def without_reasons(text: str) -> str:
         return text
     place = header.index(REASON)
     kept = [row[:place] + row[place + 1 :] for row in rows]
-    return _as_csv([[_CALCULATED.sub("", cell) for cell in row] for row in kept])
+    return csv_as_typed([as_it_was(cell) for cell in row] for row in kept)
 
 
 def refused_csv(kept: OrderImport) -> str:
@@ -237,15 +235,9 @@ def refused_csv(kept: OrderImport) -> str:
             given = kept.lines[line.number - 1]
             cells = [_cell(name, given.get(name, "")) for name in COLUMNS]
             cells.append(" ".join([*line.reasons, line.next_step]))
-            rows.append([shown_as_text(one) for one in cells])
-    return _as_csv(rows)
+            rows.append(cells)
+    return csv_text(rows)
 
 
 def _cell(name: str, value: Any) -> str:
     return SEPARATOR.join(value) if name in LISTS and value else str(value)
-
-
-def _as_csv(rows: list[list[str]]) -> str:
-    sheet = io.StringIO()
-    csv.writer(sheet).writerows(rows)
-    return sheet.getvalue()

@@ -101,7 +101,8 @@ async function seen(address, answer) {
 // Somebody signed out: what was kept for them goes.
 async function forgetWhereNobodyIs(answer) {
   if (![200, 401].includes(answer.status)) return;
-  if (!(await answer.text()).includes('name="person" content')) await caches.delete(PAGES);
+  if ((await answer.text()).includes('name="person" content')) return;
+  await Promise.all([PAGES, PICTURES].map((name) => caches.delete(name)));
 }
 
 function isPage(answer) {
