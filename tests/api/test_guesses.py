@@ -105,7 +105,7 @@ def test_the_operators_sign_in_and_the_page_are_held_to_the_same(scene: Scene) -
 
 
 def test_pins_are_counted_by_address_too(scene: Scene) -> None:
-    fresh = device_add(workshop=scene.workshop, name="Bay tablet", added_by="Odile Farrant")
+    fresh = device_add(workshop=scene.workshop, name="Bay tablet", person=scene.owner)
     people = [scene.owner, scene.manager, scene.valeter]
     for person in people:
         pin_set(person=person, pin="2580")
