@@ -5,7 +5,7 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.caller import Scope
-from core.api.serializers import StrictSerializer, ZonedDateTimeField
+from core.api.serializers import NameField, StrictSerializer, ZonedDateTimeField
 
 MAX_PASSWORD_LENGTH = 256
 
@@ -20,7 +20,7 @@ class SignInInput(StrictSerializer):
 class KeyInput(StrictSerializer):
     """A key to make."""
 
-    name = serializers.CharField(max_length=50, help_text="Which system holds it.")
+    name = NameField(max_length=50, help_text="Which system holds it.")
     scopes: "serializers.Field[Any, Any, Any, Any]" = serializers.ListField(
         child=serializers.ChoiceField(choices=[scope.value for scope in Scope]),
         min_length=1,

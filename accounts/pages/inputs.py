@@ -11,7 +11,7 @@ from accounts.services.checks import MAX_NAME_LENGTH
 from accounts.services.devices import MAX_DEVICE_NAME_LENGTH
 from accounts.services.people import password_error
 from accounts.services.pins import pin_error
-from core.api.serializers import StrictSerializer
+from core.api.serializers import NameField, StrictSerializer
 
 # How long a key may last, in days; "": it does not end.
 LASTS = (("90", "90 days"), ("365", "a year"), ("730", "two years"), ("", "without an end"))
@@ -25,7 +25,7 @@ def password_field() -> serializers.CharField:
 class DeviceInput(StrictSerializer):
     """A browser to make the workshop's tablet."""
 
-    name = serializers.CharField(max_length=MAX_DEVICE_NAME_LENGTH)
+    name = NameField(max_length=MAX_DEVICE_NAME_LENGTH)
 
 
 class _TwiceInput(StrictSerializer):
@@ -74,7 +74,7 @@ def _passed(value: str, error: str) -> str:
 class PersonInput(StrictSerializer):
     """Somebody who will sign in."""
 
-    name = serializers.CharField(max_length=MAX_NAME_LENGTH)
+    name = NameField(max_length=MAX_NAME_LENGTH)
     email = serializers.EmailField(max_length=254)
 
 
@@ -87,7 +87,7 @@ class ColleagueInput(PersonInput):
 class PersonChangeInput(StrictSerializer):
     """What may be changed about somebody."""
 
-    name = serializers.CharField(max_length=MAX_NAME_LENGTH)
+    name = NameField(max_length=MAX_NAME_LENGTH)
     role = serializers.ChoiceField(choices=Person.Role.choices)
     is_active = serializers.BooleanField()
 
@@ -95,7 +95,7 @@ class PersonChangeInput(StrictSerializer):
 class DealerInput(TradeAccountInput):
     """A dealer to open an account for."""
 
-    name = serializers.CharField(max_length=MAX_NAME_LENGTH)
+    name = NameField(max_length=MAX_NAME_LENGTH)
     contact_email = serializers.EmailField(required=False, default="")
 
 

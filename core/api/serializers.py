@@ -68,6 +68,13 @@ def _name_choices(field: Any) -> None:
         field.error_messages = {**field.error_messages, "invalid_choice": said}
 
 
+class NameField(serializers.CharField):
+    """A name by which somebody is known: what cannot be seen in it is refused, never left out.
+
+    The service says what is wrong with it (`accounts.services.checks.name_error`).
+    """
+
+
 def _seen(field: Any, value: Any) -> Any:
     """Return what was sent for a field without what cannot be seen, and short texts in one line.
 
@@ -77,7 +84,7 @@ def _seen(field: Any, value: Any) -> Any:
         return [_seen(field.child, entry) for entry in value]
     if not (isinstance(value, str) and isinstance(field, serializers.CharField)):
         return value
-    if not field.trim_whitespace:
+    if isinstance(field, NameField) or not field.trim_whitespace:
         return value
     short = field.max_length is not None and field.max_length <= LONGEST_LINE
     return one_line(value) if short else visible(value)
