@@ -45,6 +45,8 @@ def test_a_person_signs_in_and_learns_who_they_are(scene: Scene, browser: Api) -
         "person_id": str(scene.manager.pk),
         "key_prefix": "",
         "scopes": [
+            "flow.read",
+            "forecast.write",
             "jobs.override",
             "jobs.read",
             "jobs.work",

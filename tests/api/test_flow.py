@@ -445,7 +445,7 @@ def test_a_spreadsheet_calculates_nothing_in_the_file(scene: Scene) -> None:
         flow_car(scene, number, dealer_ref=ref)
     rows = list(csv.DictReader(io.StringIO(_text(scene.workshop_api().get("/flow.csv")))))
     told = {one["dealer_ref"] for one in rows}
-    assert told == {"'=1+1", "'+1", "'-1", "'@SUM(A1)", "'\t=1", "ordinary"}
+    assert told == {"'=1+1", "'+1", "'-1", "'@SUM(A1)", "'\t'=1", "ordinary"}
 
 
 def test_the_sweep_keeps_cars_from_before_and_running_it_twice_changes_nothing(

@@ -163,7 +163,7 @@ def test_the_link_hands_out_the_same_cars_as_a_file_with_our_headers(
     assert address == "/desk/flow.csv?since=2027-02-01&until=2027-03-01&purpose=retail"
     answer: Any = desk.get(address)
     assert answer.headers["X-Frame-Options"] == "DENY"
-    assert answer.headers["Cache-Control"] == "no-cache, private"
+    assert answer.headers["Cache-Control"] == "no-store, private"
     assert b"".join(answer).count(b"\r\n") == 1 + 3
 
 
