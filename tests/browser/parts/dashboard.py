@@ -15,4 +15,5 @@ PAGES: tuple[Page, ...] = (
     Page(name="order-cancel", who="staff", address="/dashboard/cars/{car}/cancel"),
     Page(name="order-import-new", who="staff", address="/dashboard/imports/new"),
     Page(name="order-import", who="staff", address="/dashboard/imports/{import}"),
+    Page(name="dashboard-clear", who="staff", address="/dashboard/findings/{finding}/clear"),
 )

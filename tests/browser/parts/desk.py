@@ -28,6 +28,12 @@ PAGES: tuple[Page, ...] = (
     Page(name="desk-collection", who="manager", address="/desk/cars/{ready_car}/collection"),
     Page(name="desk-release", who="manager", address="/desk/cars/{held_car}/holds/{hold}/release"),
     Page(name="desk-correct", who="manager", address="/desk/cars/{ready_car}/correction"),
+    Page(name="desk-clear", who="manager", address="/desk/cars/{car}/findings/{finding}/clear"),
+    Page(
+        name="desk-withdraw-finding",
+        who="manager",
+        address="/desk/cars/{car}/findings/{finding}/withdraw",
+    ),
     Page(name="desk-told", who="manager", address="/desk/cars/{car}/findings/{finding}/told"),
     Page(
         name="desk-give-back",
