@@ -1,5 +1,6 @@
 """What of a job's way can be undone: the last arrival, move or collection that stands."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.utils.dateparse import parse_datetime
@@ -34,10 +35,16 @@ def refusal_to_undo(job: Job, step: HistoryEntry | None) -> Refusal | None:
     return refuse_correction(job.state, kind, noted_since=noted, ordered_again=again)
 
 
-def step_to_undo(job: Job) -> HistoryEntry | None:
-    """Return the step that a manager may undo now, or None where nothing may be."""
-    step = step_standing(job)
-    return None if refusal_to_undo(job, step) else step
+def step_to_undo(job: Job, entries: Sequence[HistoryEntry]) -> HistoryEntry | None:
+    """Return the step that a manager may undo now, or None where nothing may be.
+
+    `entries`: the job's history as a page has read it, all the STEPS at least, oldest first.
+    """
+    steps = {entry.number: entry for entry in entries if entry.kind in STEPS}
+    last = steps[max(steps)] if steps else None
+    if last is not None and last.kind == Kind.CORRECTED:
+        last = steps.get(last.data["left"])
+    return None if refusal_to_undo(job, last) else last
 
 
 def ready_since(job: Job, *, before: int) -> datetime | None:

@@ -36,6 +36,7 @@ from jobs.selectors.board import car_at, with_facts
 from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.climate import USED
 from jobs.selectors.clocks import LAST_TO_END, is_running
+from jobs.selectors.corrections import STEPS
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
 from jobs.selectors.products import products_of
@@ -116,6 +117,7 @@ class TabletCar:
     photos: Sequence[tuple[Photo, dict[str, str]]]
     asked: Sequence[AskedFor]
     changes: Sequence[HistoryEntry]
+    steps: Sequence[HistoryEntry]
     supplied: dict[str, str]
     reminders: Sequence[Reminder]
     catalogue: Catalogue
@@ -201,6 +203,7 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
         photos=photos_with_paths(job),
         asked=asked,
         changes=changes,
+        steps=entries,
         supplied=supplied,
         reminders=reminders_from(
             job,
@@ -254,9 +257,11 @@ def _findings(job: Job) -> QuerySet[Finding]:
 
 
 def _entries(job: Job) -> QuerySet[HistoryEntry]:
-    """Return what the history tells the valeter, `to_see` where nobody here has seen it yet."""
+    """Return what the page needs of the history, `to_see` where nobody here has seen it yet."""
     unseen = ScopeChange.objects.filter(entry=OuterRef("pk"), seen_at__isnull=True)
-    entries = HistoryEntry.objects.filter(job=job, kind__in=TOLD).annotate(to_see=Exists(unseen))
+    entries = HistoryEntry.objects.filter(job=job, kind__in=[*TOLD, *STEPS]).annotate(
+        to_see=Exists(unseen)
+    )
     return entries.order_by("number")
 
 

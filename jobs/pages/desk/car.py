@@ -137,7 +137,7 @@ class DeskCarPage(DeskPage):
             outside_words=outside_words(car.running.outside, said) if car.running.outside else "",
             data_sheet=DATA_SHEET,
             may=_may(job),
-            undo=undo_words(step) if (step := step_to_undo(job)) else "",
+            undo=undo_words(step) if (step := step_to_undo(job, car.entries)) else "",
             tablet=reverse("tablet_car", kwargs={"job_id": job.pk}),
         )
 

@@ -55,7 +55,7 @@ class CarPage(TabletPage):
 
 def _undo(car: TabletCar, caller: Caller) -> str:
     """Return what a manager may undo now, in words; nothing for anybody else."""
-    step = step_to_undo(car.job) if caller.may(Scope.OVERRIDE) else None
+    step = step_to_undo(car.job, car.steps) if caller.may(Scope.OVERRIDE) else None
     return undo_words(step) if step else ""
 
 
