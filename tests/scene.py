@@ -91,6 +91,13 @@ def person_api(person: Person) -> Api:
     return Api(with_proof(person))
 
 
+def show_password(client: Client) -> None:
+    """Have the person who is signed in give their password again, at the time it is now."""
+    session = client.session
+    session[SESSION_PASSWORD_AT] = int(now().timestamp())
+    session.save()
+
+
 @dataclass(slots=True)
 class Scene:
     """One workshop with its dealer and people, and a second pair of strangers."""

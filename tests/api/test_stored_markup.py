@@ -165,8 +165,12 @@ def test_a_reference_of_two_lines_adds_no_header_to_an_e_mail(scene: Scene) -> N
     answer = scene.dealer_api().post("/work-orders", order)
     assert answer.status_code == 201, answer.content
     event = Event.objects.get(type="work_order.received")
-    assert json.loads(event.body)["data"]["job"]["dealer_ref"] == lines
-    notice = Notice(event.id, event.type, event.body)
+    kept = lines.replace("\n", " ")
+    assert json.loads(event.body)["data"]["job"]["dealer_ref"] == kept
+    # As it was kept before line breaks were left out of what is sent.
+    of_before = event.body.replace(json.dumps(kept), json.dumps(lines))
+    assert of_before != event.body
+    notice = Notice(event.id, event.type, of_before)
     message = notice_mail(notice=notice, address="ines@brackmoor.example").message()
     assert "Bcc" not in list(message)
     assert "\n" not in str(message["Subject"])

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 from tests import servers
 from tests.browser.conftest import TABLET, signed_in
 from tests.browser.founded import FoundedDay
-from tests.reliability.service import Service
+from tests.reliability.service import Service, wait_until
 
 pytestmark = pytest.mark.browser
 KEPT = "async () => (await caches.keys()).filter((one) => !one.startsWith('shutline-files'))"
@@ -38,9 +38,13 @@ def browser() -> Iterator[Browser]:
 
 
 def come_back(page: Page) -> None:
-    """Go back, as with the browser's button."""
+    """Go back, as with the browser's button; a page that was kept whole does not load again."""
     page.go_back(wait_until="commit")
-    page.wait_for_load_state()
+
+
+def until(page: Page, expression: str) -> None:
+    """Wait until something is so; the pages' policy lets Playwright's own waiting not be run."""
+    wait_until(lambda: page.evaluate(expression), expression)
 
 
 def test_the_back_forward_cache_is_on_here(browser: Browser, service: Service) -> None:
@@ -49,6 +53,7 @@ def test_the_back_forward_cache_is_on_here(browser: Browser, service: Service) -
     page.evaluate("window.planted = true; 0")
     page.goto(f"{service.url}/static/accounts/people.css")
     come_back(page)
+    expect(page).to_have_url(re.compile("icon.svg"))
     assert page.evaluate("window.planted === true")
     page.close()
 
@@ -91,9 +96,9 @@ def test_the_tablet_forgets_pages_and_pictures_but_not_what_waits(
     context = signed_in(browser, service, day.people["valeter"], viewport=TABLET)
     page = context.new_page()
     page.goto("/tablet/")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    until(page, "navigator.serviceWorker.controller !== null")
     kept = "caches.open('shutline-pages').then((all) => all.match('/tablet/')).then(Boolean)"
-    page.wait_for_function(kept)
+    until(page, kept)
     picture = "caches.open('shutline-pictures').then((all) => all.put('/x', new Response('x')))"
     page.evaluate(picture)
     page.evaluate(
@@ -111,7 +116,7 @@ def test_the_tablet_forgets_pages_and_pictures_but_not_what_waits(
     page.goto("/me")
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url(re.compile("/sign-in"))
-    page.wait_for_function(f"({KEPT})().then((names) => names.length === 0)")
+    until(page, f"({KEPT})().then((names) => names.length === 0)")
     waiting = page.evaluate(
         """() => new Promise((resolve) => {
           const asked = indexedDB.open("shutline-tablet", 1);
