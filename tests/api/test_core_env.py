@@ -50,6 +50,7 @@ REFUSED = [
     ("SHUTLINE_METRICS_LISTEN", "9100", "core.E042"),
     ("SHUTLINE_METRICS_NETWORKS", "10.20.0.1/16", "core.E043"),
     ("SHUTLINE_TRUSTED_PROXIES", "10.20.0.1/16", "core.E044"),
+    ("SHUTLINE_UNDO_SECONDS", "61", "core.E045"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 

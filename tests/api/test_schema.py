@@ -166,8 +166,8 @@ def test_the_check_of_examples_notices_a_wrong_one() -> None:
     assert wrong(schema, {**good, "received_at": "2027-03-01T09:00:00"})
     assert wrong(schema, {**good, "id": "seven"})
     assert list(unnamed(schema, {**good, "paint": "grey"})) == ["$.paint"]
-    del good["colour"]
-    assert list(unnamed(schema, good)) == ["$.colour"]
+    short = {name: value for name, value in good.items() if name != "colour"}
+    assert list(unnamed(schema, short)) == ["$.colour"]
 
 
 def test_the_document_is_served_as_it_is_made(client: Any) -> None:

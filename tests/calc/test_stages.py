@@ -208,7 +208,7 @@ def test_the_moves_shown_are_exactly_those_not_refused(state: State) -> None:
 # Written out, so that a new kind has to be put on one side knowingly.
 RAISING = {
     "received", "accepted", "declined", "changed", "cancelled", "arrived", "moved", "held",
-    "released", "collected",
+    "released", "collected", "corrected",
 }  # fmt: skip
 
 
