@@ -165,7 +165,7 @@ def midday(players: Players) -> None:
     answer_by = players.day.later(0, "18:30")
     request = milo.proposes(MOOR, "12:50", answer_by=answer_by, **CHIPS)
     neve.moves(MOOR, "12:57", "cleaning")
-    players.tam.reads_the_air("13:00", 18, 52, moves=OSK)
+    players.tam.reads_the_air("13:00", 18, 52)
     milo.releases(DRAY, "13:05", "lens came with the lunch run and is fitted")
     milo.ticks(DRAY, "13:06", LENS, "fitted", "right rear")
     players.dara.approves_by_link(MOOR, "13:20", request)

@@ -327,9 +327,10 @@ def test_no_header_is_a_fault_of_ours(world: World, route: Route) -> None:
             assert well(world.send(route, **{name: value})), (name, value)
 
 
-def test_an_odd_header_is_written_down_without_harm(scene: Scene) -> None:
+def test_odd_signs_are_written_down_without_harm(scene: Scene) -> None:
     job = posted(scene.dealer_api(), notes="\u202e\U0001f697 \u2028 </script>")
-    assert job["notes"] == "\u202e\U0001f697 \u2028 </script>"
+    # Without the sign that turns the direction; a line separator is a new line.
+    assert job["notes"] == "\U0001f697 \n </script>"
 
 
 def prefix_of(api: Api) -> str:
