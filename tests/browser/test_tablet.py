@@ -98,7 +98,9 @@ def photograph(folder: Path) -> Path:
 def test_a_car_is_worked_from_the_board_to_ready_by_taps(tablet: Tablet) -> None:
     tab = tablet.tab
     tablet.open("/tablet/")
-    assert tab.get_by_role("heading", level=2).first.inner_text().startswith("To work on")
+    parts = tab.get_by_role("heading", level=2).all_inner_texts()
+    assert parts[0].startswith("Do not drive")  # before everything else
+    assert parts[1].startswith("To work on")
     tablet.tap(tab.get_by_role("link", name="UK14 MOW"))
     tab.locator("[data-car]").wait_for()
     tablet.ready()
