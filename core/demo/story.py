@@ -259,7 +259,7 @@ def evening(players: Players) -> None:
     the_door_stood_open(players)
     neve.works(HOB, "15:45", shuts=17, wheels_arches=29)
     brake_fluid(players)
-    milo.collected(MOOR, "16:35", "Dara drives it over herself")
+    milo.collected(MOOR, "16:37", "Dara drives it over herself")
     milo.overrides(
         LYND,
         "16:40",
