@@ -3,7 +3,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 MANAGE := $(BIN)/python manage.py
-PYTEST := $(BIN)/python -m pytest
+PYTEST := $(BIN)/python -m pytest $(if $(filter random,$(ORDER)),-p randomly)
 SCHEMA := core/openapi.json
 SCREENSHOTS ?= $(CURDIR)/var/screenshots
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt
