@@ -62,6 +62,6 @@ def test_an_answer_by_five_is_by_five_on_the_clocks(day: date, second: int) -> N
         instant = datetime.fromisoformat(moment)
         assert instant > at
         shown = localtime(instant)
-        if "17:00" in words:
+        if "by 17:00" in words:
             assert (shown.hour, shown.minute) == (17, 0)
             assert (shown.date() - today).days == ("tomorrow" in words)
