@@ -82,14 +82,19 @@ def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
             }
         },
         "root": {"handlers": ["stderr"], "level": level},
-        "loggers": {
-            # A refused request is the caller's affair and stands in the request line already.
-            "django.request": {"level": "ERROR"},
-            "django_structlog": {"level": level},
-            "django_structlog.celery.receivers": {"filters": ["no_expired_wake_ups"]},
-            "axes": {"level": "WARNING"},
-            # Celery's own lines repeat what django_structlog says with the task's id.
-            "celery.app.trace": {"level": "WARNING"},
-            "celery.worker.strategy": {"level": "WARNING"},
-        },
+        "loggers": _loggers(level),
+    }
+
+
+def _loggers(level: str) -> dict[str, Any]:
+    """Return what differs for single loggers from the root's level."""
+    return {
+        # A refused request is the caller's affair and stands in the request line already.
+        "django.request": {"level": "ERROR"},
+        "django_structlog": {"level": level},
+        "django_structlog.celery.receivers": {"filters": ["no_expired_wake_ups"]},
+        "axes": {"level": "WARNING"},
+        # Celery's own lines repeat what django_structlog says with the task's id.
+        "celery.app.trace": {"level": "WARNING"},
+        "celery.worker.strategy": {"level": "WARNING"},
     }

@@ -55,14 +55,18 @@ class Shown:
         ]
 
 
+def _operations_offered(catalogue: Catalogue, kept: str) -> list[tuple[str, str]]:
+    """Return the operations a product may be used in; a hidden one only where it was kept."""
+    return [
+        (operation.code, f"{operation.name} (hidden)" if operation.hidden else operation.name)
+        for operation in by_stage(catalogue)
+        if not operation.hidden or operation.code == kept
+    ]
+
+
 def fields_of(catalogue: Catalogue, product: Product | None) -> list[Field]:
     """Return the fields of the form, for a new product where it is None."""
-    kept = product.operation if product else ""
-    offered = [
-        (one.code, f"{one.name} (hidden)" if one.hidden else one.name)
-        for one in by_stage(catalogue)
-        if not one.hidden or one.code == kept
-    ]
+    offered = _operations_offered(catalogue, product.operation if product else "")
     return [
         Field("name", "Name", longest=LONGEST_NAME, required=True),
         Field(
