@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from jobs.pages.desk import acts, asks, board, car, correction, day_log, due, stop_acts, waiting
+from jobs.pages.desk import (
+    acts,
+    asks,
+    board,
+    car,
+    correction,
+    day_log,
+    due,
+    found_acts,
+    stop_acts,
+    waiting,
+)
 
 CAR = "desk/cars/<uuid:job_id>"
 REQUEST = f"{CAR}/requests/<uuid:request_id>"
@@ -24,7 +35,7 @@ urlpatterns = [
     path(f"{CAR}/hold", acts.PutOnHold.as_view(), name="desk_hold"),
     path(f"{CAR}/holds/<uuid:hold_id>/release", acts.Release.as_view(), name="desk_release"),
     path(f"{CAR}/changes/<int:number>/seen", acts.SeeChange.as_view(), name="desk_seen"),
-    path(f"{CAR}/findings/<uuid:finding_id>/told", acts.Told.as_view(), name="desk_told"),
+    path(f"{CAR}/findings/<uuid:finding_id>/told", found_acts.Told.as_view(), name="desk_told"),
     path(f"{CAR}/findings/<uuid:finding_id>/clear", stop_acts.Clear.as_view(), name="desk_clear"),
     path(
         f"{CAR}/findings/<uuid:finding_id>/withdraw",
@@ -33,7 +44,7 @@ urlpatterns = [
     ),
     path(
         f"{CAR}/belongings/<uuid:belonging_id>/back",
-        acts.GiveBack.as_view(),
+        found_acts.GiveBack.as_view(),
         name="desk_give_back",
     ),
     path(f"{CAR}/requests", asks.Ask.as_view(), name="desk_ask"),
