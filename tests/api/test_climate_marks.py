@@ -8,8 +8,9 @@ import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
+from jobs.calc.cure import Cure, cure_estimate
 from jobs.models import ClimateReading
-from jobs.selectors.climate import latest_reading, readings_for_clocks
+from jobs.selectors.climate import readings_for_clocks
 from tests.api.air import CLIMATE, ago, measured, outcomes, send
 from tests.api.steps import done
 from tests.scene import Scene
@@ -42,13 +43,30 @@ def test_a_day_of_one_value_is_marked_from_the_first_repeat_on(scene: Scene) -> 
     assert marks() == ["", "", *["stuck"] * 24]
 
 
-def test_what_is_stuck_counts_as_not_measured(scene: Scene) -> None:
+def test_what_is_stuck_goes_to_the_sums_as_doubtful(scene: Scene) -> None:
     send(scene.workshop_api(), *hourly(12.0, *[12.5] * 25))
     used = readings_for_clocks(scene.workshop.pk, since=now() - timedelta(days=3), until=now())
-    assert [one.celsius for one in used] == [12.0, 12.5]
-    newest = latest_reading(scene.workshop.pk, "workshop")
-    assert newest is not None
-    assert now() - newest.at > timedelta(hours=24)
+    assert [(one.celsius, one.doubtful) for one in used] == [
+        (12.0, False),
+        (12.5, False),
+        *[(12.5, True)] * 24,
+    ]
+
+
+@pytest.mark.parametrize(("celsius", "taken"), [(4.0, None), (12.5, 180 * 2**0.25), (17.0, 180)])
+def test_of_what_is_stuck_only_the_cold_counts(
+    scene: Scene, celsius: float, taken: float | None
+) -> None:
+    """At 15 °C the dressing takes 180 minutes, the most that is assumed; below 5 °C it halts."""
+    send(scene.workshop_api(), *hourly(*[celsius] * 31))
+    at = now()
+    air = readings_for_clocks(scene.workshop.pk, since=at - timedelta(days=3), until=at)
+    found = cure_estimate(Cure(180), air, started_at=at, at=at)
+    if taken is None:
+        assert (found.latest_at, found.halted) == (None, "too_cold")
+    else:
+        assert found.latest_at is not None
+        assert abs(found.latest_at - at - timedelta(minutes=taken)) <= timedelta(seconds=1)
 
 
 def test_it_is_shown_with_its_mark_in_words(scene: Scene) -> None:
