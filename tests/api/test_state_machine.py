@@ -467,7 +467,8 @@ class Workshop(RuleBasedStateMachine):
 
     @rule(chosen=st.booleans())
     def choose(self, chosen: bool) -> None:  # noqa: FBT001
-        """Let cars become ready by themselves, or not."""
+        """Let cars become ready by themselves, or not; the password is told anew for it."""
+        self.sign_in()
         answer = self.milo.patch("/workshop/climate/setup", {"ready_by_itself": chosen})
         assert answer.status_code == 200
 
