@@ -21,7 +21,8 @@ from math import log, sqrt
 import numpy as np
 
 from jobs.calc.car_share import share_in_common
-from jobs.calc.log_normal import LogNormal, sum_quantiles
+from jobs.calc.log_normal import Drawn, LogNormal, drawn
+from jobs.calc.minutes_doubt import DOUBTFUL_Z
 from jobs.calc.pooling import Beliefs, Observed, Posterior, pooled
 from jobs.calc.shrinkage import Floats
 from jobs.calc.stages import Stage
@@ -140,13 +141,44 @@ class Learnt:
         order of the tasks moves nothing, and another task never makes it shorter.
         `observations` is the mean over the tasks, each counting with its share of the minutes.
         """
+        return self.left(works, [0.0] * len(works))[1]
+
+    def left(
+        self, works: Sequence[Work], worked: Sequence[float]
+    ) -> tuple[list[Forecast], Forecast]:
+        """Return what each of a car's open tasks still takes, and all together.
+
+        `worked`: the minutes worked on each so far, 0 where it is not begun. A task takes longer
+        than what was worked on it, which is not in the forecast any more; so the rest shrinks by
+        less than what is worked, and grows again where a task takes long for its kind. A car that
+        is worse than it looked on one task is so on the others. Minutes that would be asked about
+        (jobs/calc/minutes_doubt.py) are a clock that was forgotten: they say no more than the last
+        that would not. `worked` has as many values as `works`, else this raises ValueError.
+        """
         if not works:
-            return Forecast(0.0, 0.0, 0.0)
-        in_order = sorted(works, key=lambda work: (work.standard_minutes, repr(work)))
-        means, covariance, observations = self._foretold(in_order)
-        likely, within = sum_quantiles(means, covariance, (LIKELY, FOUR_OF_FIVE))
+            return [], Forecast(0.0, 0.0, 0.0)
+        pairs = list(zip(works, worked, strict=True))
+        key = [(work.standard_minutes, repr(work), minutes) for work, minutes in pairs]
+        order = sorted(range(len(works)), key=key.__getitem__)
+        drawing, means, observations = self._drawn([pairs[nth] for nth in order])
         count = float(np.average(observations, weights=np.exp(means)))
-        return Forecast(likely, within, count)
+        likely, within = drawing.together((LIKELY, FOUR_OF_FIVE))
+        whole = Forecast(likely, within, count)
+        if not any(worked):  # then each is known in closed form
+            return self.tasks(works), whole
+        found = [Forecast(0.0, 0.0, 0.0)] * len(works)
+        for place, count, times in zip(
+            order, observations.tolist(), drawing.each((LIKELY, FOUR_OF_FIVE)), strict=True
+        ):
+            found[place] = Forecast(times[0], times[1], count)
+        return found, whole
+
+    def _drawn(self, pairs: Sequence[tuple[Work, float]]) -> tuple[Drawn, Floats, Floats]:
+        """Return tasks drawn, less what was worked, their logarithms, and how much is known."""
+        means, covariance, observations = self._foretold([work for work, _ in pairs])
+        most = np.exp(means + DOUBTFUL_Z * np.sqrt(np.diag(covariance)))
+        worked = np.minimum([minutes for _, minutes in pairs], most)
+        return drawn(means, covariance, worked), means, observations
 
     def _foretold(self, works: Sequence[Work]) -> tuple[Floats, Floats, Floats]:
         """Return mean and covariance of the logarithms of minutes, and how much history says."""

@@ -16,11 +16,10 @@ from accounts.models import Organisation
 from core.api.caller import Caller
 from core.problems import InvalidRequest
 from jobs.calc.due_load import minutes_left
-from jobs.calc.worktime import seconds_of, whole_minutes
 from jobs.models import Hold, Job, Spell, Task
 from jobs.selectors.clocks import halted_on, to_feel, waits_until, with_waits
 from jobs.selectors.jobs import jobs_of
-from jobs.selectors.worktime import clock_on, holds_of, worked_spans
+from jobs.selectors.worktime import holds_of, minutes_worked, spells_begun
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
 PAGE = 50
@@ -43,7 +42,10 @@ class CarFilter:
 
 @dataclass(slots=True)
 class Work:
-    """The tasks of one car: how many are done of how many, minutes left, who is on them now."""
+    """The tasks of one car: how many are done of how many, and who is on them now.
+
+    `left`: the planned minutes of the open ones less those worked on them.
+    """
 
     done: int = 0
     of: int = 0
@@ -129,17 +131,11 @@ def work_of(
 
     What was worked on a task already counts as done, up to its planned minutes.
     """
-    spells: dict[UUID, list[Spell]] = defaultdict(list)
-    begun = Spell.objects.filter(task__job_id__in=job_ids, task__state=Task.State.STARTED)
-    for spell in begun.select_related("person", "task").order_by("started_at", "pk"):
-        spells[spell.task_id].append(spell)
-    clocks = [clock_on(one.task.job_id, one, at) for some in spells.values() for one in some]
-    worked = worked_spans(clocks, holds, at)
+    spells = spells_begun(job_ids)
+    worked = minutes_worked(spells, holds, at)
     work: dict[UUID, Work] = defaultdict(Work)
     for task in Task.objects.filter(job_id__in=job_ids, state__in=COUNTED).order_by("pk"):
-        own = spells[task.pk]
-        seconds = sum(seconds_of(worked[one.pk]) for one in own)
-        _count(work[task.job_id], task, own, whole_minutes(seconds))
+        _count(work[task.job_id], task, spells.get(task.pk, ()), worked.get(task.pk, 0))
     return work
 
 

@@ -10,6 +10,7 @@ from django.db.models import Count, F, Min, OuterRef, Prefetch, QuerySet, Subque
 
 from accounts.models import Person
 from core.api.caller import Caller
+from core.clock import now
 from core.problems import NotAllowed, NotFound
 from jobs.calc.catalogue import Catalogue
 from jobs.calc.durations import Done, Forecast, Learnt, Work, learn
@@ -20,6 +21,7 @@ from jobs.models import Job, Spell, Task
 from jobs.selectors.catalogue import catalogue_of
 from jobs.selectors.desk import name_of
 from jobs.selectors.jobs import job_named
+from jobs.selectors.worktime import holds_of, minutes_worked, spells_begun
 
 # What is learnt from: the newest tasks of the newest cars, so that a workshop with years of history
 # is answered as fast, and for the way it works now. Two tasks a car fill it.
@@ -75,10 +77,13 @@ class Durations:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """How long the open tasks of a car take, each and together."""
+    """How long the open tasks of a car still take, each and together.
+
+    Each task with the minutes worked on it so far, which are in no forecast, and its rest.
+    """
 
     job: Job
-    tasks: Sequence[tuple[Task, Forecast]]
+    tasks: Sequence[tuple[Task, int, Forecast]]
     whole: Forecast
     learnt_from: int
 
@@ -154,21 +159,26 @@ def _asked_work(operation: Operation, asked: Asked) -> Work:
 
 
 def estimate_of(caller: Caller, job_id: UUID) -> Estimate:
-    """Return how long a car's open tasks take, whoever does them: four queries.
+    """Return how long a car's open tasks still take, whoever does them.
 
-    Raises NotFound for a car that is not the caller's.
+    Four queries, and at most four more where work is under way. Raises NotFound for a car that is
+    not the caller's.
     """
-    job = job_named(caller, job_id)
+    job, at = job_named(caller, job_id), now()
     open_states = (Task.State.WANTED, Task.State.STARTED)
     tasks = list(Task.objects.filter(job=job, state__in=open_states).order_by("pk"))
+    begun = any(task.state == Task.State.STARTED for task in tasks)
+    spells = spells_begun([job.pk]) if begun else {}
+    so_far = minutes_worked(spells, holds_of([job.pk]) if begun else {}, at)
+    worked = [so_far.get(task.pk, 0) for task in tasks]
     catalogue = catalogue_of(job.workshop_id)
     learnt = seen_of(job.workshop_id, catalogue).learnt
     works = [work_of(task, job, catalogue) for task in tasks]
-    forecasts = learnt.tasks(works)
+    forecasts, whole = learnt.left(works, worked)
     return Estimate(
         job=job,
-        tasks=list(zip(tasks, forecasts, strict=True)),
-        whole=learnt.job(works),
+        tasks=list(zip(tasks, worked, forecasts, strict=True)),
+        whole=whole,
         learnt_from=learnt.finished,
     )
 

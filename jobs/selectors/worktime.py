@@ -8,8 +8,8 @@ from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from jobs.calc.worktime import Clock, Span, counted
-from jobs.models import Hold, Spell
+from jobs.calc.worktime import Clock, Span, counted, seconds_of, whole_minutes
+from jobs.models import Hold, Spell, Task
 
 Holds = Mapping[UUID, Sequence[Hold]]
 
@@ -42,6 +42,37 @@ def worked_spans(clocks: Sequence[Clock], holds: Holds, at: datetime) -> dict[UU
         {clock.key: clock for clock in (*clocks, *beside)}.values(),
         {car: spans(rows, at) for car, rows in known.items()},
     )
+
+
+def spells_begun(job_ids: Collection[UUID]) -> dict[UUID, list[Spell]]:
+    """Return by task the spells of those under way, with their people: one query."""
+    found: dict[UUID, list[Spell]] = defaultdict(list)
+    begun = Spell.objects.filter(task__job_id__in=job_ids, task__state=Task.State.STARTED)
+    for spell in begun.select_related("person", "task").order_by("started_at", "pk"):
+        found[spell.task_id].append(spell)
+    return found
+
+
+def minutes_worked(
+    spells: Mapping[UUID, Sequence[Spell]], holds: Holds, at: datetime
+) -> dict[UUID, int]:
+    """Return by task the minutes worked so far, in spells that last as well.
+
+    `spells` is by task, with their tasks. Where somebody told how long a task had taken and it was
+    taken up again, that and what came after it. At most two queries, as in `worked_spans`.
+    """
+    clocks = [clock_on(one.task.job_id, one, at) for some in spells.values() for one in some]
+    worked = worked_spans(clocks, holds, at)
+    found = {}
+    for task_id, some in spells.items():
+        measured = whole_minutes(sum(seconds_of(worked[one.pk]) for one in some))
+        found[task_id] = max(0, measured + _told_beside(some[0].task))
+    return found
+
+
+def _told_beside(task: Task) -> int:
+    """Return how many minutes more a task took than were measured, as somebody told."""
+    return 0 if task.told_minutes is None else task.told_minutes - (task.actual_minutes or 0)
 
 
 def _started_later(clocks: Sequence[Clock], at: datetime) -> list[Clock]:

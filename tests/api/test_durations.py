@@ -1,17 +1,24 @@
 """How long work takes here: the figures, and what a car still takes."""
 
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+import time_machine
+from scipy import stats
 
 from core.clock import now
+from jobs.calc.durations import BELIEFS, UNKNOWN
 from jobs.calc.operations import OPERATIONS
 from jobs.models import Job, Task
+from tests.api.desk import signed_in, text_of
 from tests.api.steps import NOWHERE, arrived, detail, done, fields, refused
 from tests.api.worked import finished
 from tests.scene import Api, Scene, key_api, person_api
 
 PATH = "/workshop/durations"
+FIGURES = ("p50_minutes", "p80_minutes", "observations")
+NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 
 
 def asked(api: Api, code: str = "wash_body", **query: Any) -> Any:
@@ -196,19 +203,91 @@ def test_a_dirty_van_takes_longer_than_a_clean_small_car(scene: Scene) -> None:
     assert dirty["p50_minutes"] > 3 * clean["p50_minutes"]
 
 
-def test_finished_tasks_are_left_out_of_the_estimate_and_worked_minutes_told(
-    scene: Scene,
-) -> None:
-    job, tam = arrived(scene), person_api(scene.valeter)
-    first, second = detail(tam, job)["tasks"]
-    for step in ("start", "finish"):
-        done(tam.post(f"/jobs/{job['id']}/tasks/{first['id']}/{step}"))
-    Task.objects.filter(pk=second["id"]).update(state="started", actual_minutes=12)
-    (left,) = done(tam.get(f"/jobs/{job['id']}/estimate"))["tasks"]
-    assert (left["task_id"], left["state"], left["worked_minutes"]) == (second["id"], "started", 12)
-    Task.objects.update(state="dropped")
-    nothing = done(tam.get(f"/jobs/{job['id']}/estimate"))
+def rest(asked_for: float, worked: float) -> tuple[int, int]:
+    """Return what SciPy says is left where nothing is known but our standard minutes."""
+    deviation = sum(one**2 for one in (*BELIEFS.spreads, *UNKNOWN, BELIEFS.error)) ** 0.5
+    time = stats.lognorm(deviation, scale=asked_for)
+    chance = time.sf(worked)
+    return round(time.isf(0.5 * chance) - worked), round(time.isf(0.2 * chance) - worked)
+
+
+def test_finished_tasks_and_worked_minutes_are_left_out_of_the_estimate(scene: Scene) -> None:
+    with time_machine.travel(NINE, tick=False) as clock:
+        job, tam = arrived(scene), person_api(scene.valeter)
+        first, second = detail(tam, job)["tasks"]
+        done(tam.post(f"/jobs/{job['id']}/tasks/{first['id']}/start"))
+        done(tam.post(f"/jobs/{job['id']}/tasks/{first['id']}/finish"))
+        before = done(tam.get(f"/jobs/{job['id']}/estimate"))
+        done(tam.post(f"/jobs/{job['id']}/tasks/{second['id']}/start"))
+        clock.shift(timedelta(minutes=12))
+        after = done(tam.get(f"/jobs/{job['id']}/estimate"))
+        (left,) = after["tasks"]
+        assert (left["task_id"], left["state"]) == (second["id"], "started")
+        assert (left["worked_minutes"], before["tasks"][0]["worked_minutes"]) == (12, 0)
+        assert (left["p50_minutes"], left["p80_minutes"]) == rest(25, 12)
+        assert (after["p50_minutes"], after["p80_minutes"]) == rest(25, 12)
+        assert after["p50_minutes"] < before["p50_minutes"] == 25
+        Task.objects.update(state="dropped")
+        nothing = done(tam.get(f"/jobs/{job['id']}/estimate"))
     assert (nothing["p50_minutes"], nothing["p80_minutes"], nothing["tasks"]) == (0, 0, [])
+
+
+def worked_on(api: Api, job: Any) -> int:
+    """Return the minutes that were worked on the first open task of a car."""
+    return int(done(api.get(f"/jobs/{job['id']}/estimate"))["tasks"][0]["worked_minutes"])
+
+
+def test_time_on_hold_and_on_another_car_is_not_worked(scene: Scene) -> None:
+    with time_machine.travel(NINE, tick=False) as clock:
+        job, tam = arrived(scene), person_api(scene.valeter)
+        other = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
+        path, beside = (
+            f"/jobs/{car['id']}/tasks/{detail(tam, car)['tasks'][0]['id']}" for car in (job, other)
+        )
+        done(tam.post(f"{path}/start"))
+        clock.shift(timedelta(minutes=10))
+        done(tam.post(f"/jobs/{job['id']}/holds", {"cause": "parts"}))
+        clock.shift(timedelta(minutes=30))
+        held = detail(tam, job)["holds"][0]["id"]
+        done(tam.post(f"/jobs/{job['id']}/holds/{held}/release"))
+        clock.shift(timedelta(minutes=5))
+        assert worked_on(tam, job) == 15
+        done(tam.post(f"{beside}/start"))
+        clock.shift(timedelta(minutes=20))
+        done(tam.post(f"{beside}/finish"))
+        assert worked_on(tam, job) == 15
+
+
+def test_a_task_taken_up_again_was_worked_as_long_as_somebody_told(scene: Scene) -> None:
+    """And not the hours of the clock that was forgotten, in what is left of the plan either."""
+    with time_machine.travel(NINE, tick=False) as clock:
+        job, tam = arrived(scene), person_api(scene.valeter)
+        task = detail(tam, job)["tasks"][0]
+        path = f"/jobs/{job['id']}/tasks/{task['id']}"
+        done(tam.post(f"{path}/start"))
+        clock.shift(timedelta(hours=3))
+        done(tam.post(f"{path}/finish"))
+        done(tam.post(f"{path}/minutes", {"minutes": 10}))
+        done(tam.post(f"{path}/start"))
+        clock.shift(timedelta(minutes=7))
+        assert worked_on(tam, job) == 17
+        page = text_of(signed_in(scene.manager).get("/desk/"))
+    assert task["planned_minutes"] == 35
+    assert f"{35 + 25 - 17} min left of the plan" in page
+
+
+def test_a_clock_that_was_forgotten_leaves_a_rest_that_makes_sense(scene: Scene) -> None:
+    with time_machine.travel(NINE, tick=False) as clock:
+        job, api = arrived(scene, operations=["wash_body"]), scene.workshop_api()
+        task = detail(api, job)["tasks"][0]["id"]
+        done(api.post(f"/jobs/{job['id']}/tasks/{task}/start"))
+        clock.shift(timedelta(hours=14))
+        left = done(api.get(f"/jobs/{job['id']}/estimate"))
+        clock.shift(timedelta(days=14))
+        later = done(api.get(f"/jobs/{job['id']}/estimate"))
+    assert left["tasks"][0]["worked_minutes"] == 14 * 60
+    assert 0 < left["p50_minutes"] < left["p80_minutes"] < 3 * 60
+    assert [later[name] for name in FIGURES] == [left[name] for name in FIGURES]
 
 
 def test_an_operation_that_left_the_catalogue_goes_by_what_was_planned(scene: Scene) -> None:
@@ -233,6 +312,10 @@ def test_an_estimate_takes_a_handful_of_queries(
     job, api = arrived(scene), scene.workshop_api()
     done(api.get("/soiling-levels"))  # the first use of a key is written down
     with django_assert_num_queries(5):  # the key, the job, its tasks, the catalogue, the finished
+        done(api.get(f"/jobs/{job['id']}/estimate"))
+    task = detail(api, job)["tasks"][0]["id"]
+    done(person_api(scene.valeter).post(f"/jobs/{job['id']}/tasks/{task}/start"))
+    with django_assert_num_queries(8):  # and the clocks, the holds, what else these people are on
         done(api.get(f"/jobs/{job['id']}/estimate"))
 
 

@@ -1,19 +1,22 @@
 """How long work takes, at the desk: figures in words, and questions with two answers."""
 
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from jobs.models import Task
 from tests.api.desk import MOST_QUERIES, signed_in, text_of
-from tests.api.steps import NOWHERE, arrived, done, history
+from tests.api.steps import NOWHERE, arrived, detail, done, history
 from tests.api.worked import finished
 from tests.scene import Scene, person_api
 
 PAGE = "/desk/durations"
+NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 MOST_BYTES = 60 * 1024
 pytestmark = pytest.mark.django_db
 
@@ -202,6 +205,26 @@ def test_what_is_left_on_a_car_is_foretold_together_and_by_task(scene: Scene) ->
     assert sum(one.likely for one in rows) <= answer.context["likely"]
     assert answer.context["within"] < sum(one.within for one in rows)
     assert "nobody said how dirty it came in" in page
+
+
+def test_what_was_worked_stands_beside_what_is_left(scene: Scene) -> None:
+    with time_machine.travel(NINE, tick=False) as clock:
+        job, tam = arrived(scene, operations=["wash_body", "vacuum"]), person_api(scene.valeter)
+        desk = signed_in(scene.manager)
+        before = estimate_page(desk, job)
+        task = detail(tam, job)["tasks"][0]["id"]
+        done(tam.post(f"/jobs/{job['id']}/tasks/{task}/start"))
+        clock.shift(timedelta(minutes=20))
+        answer = estimate_page(desk, job)
+    wash, vacuum = answer.context["rows"]
+    assert (wash.worked, vacuum.worked) == (20, 0)
+    assert wash.likely < 35 - 10
+    assert vacuum.likely >= 25
+    assert before.context["likely"] - 20 < answer.context["likely"] < before.context["likely"] - 5
+    page = text_of(answer)
+    assert '<td data-label="Worked" class="number"><span>20 min</span></td>' in page
+    assert '<td data-label="Worked" class="number"><span>\u2013</span></td>' in page
+    assert "Minutes already worked are not in these figures." in page
 
 
 def test_a_dirty_large_car_is_foretold_to_take_longer(scene: Scene) -> None:

@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from jobs.calc.car_share import BELIEVED_SHARE
 from jobs.calc.durations import BELIEFS, Done, Learnt, Term, Work, learn
+from jobs.calc.minutes_doubt import DOUBTFUL_Z, doubtful
 from jobs.calc.pooling import Beliefs, Observed, pooled
 from jobs.calc.stages import Stage
 from tests.calc.test_durations_experiment import Workshop, learnt
@@ -139,6 +141,49 @@ def test_tasks_that_share_a_car_run_over_together() -> None:
     assert job.four_of_five == pytest.approx(np.quantile(minutes, 0.8), rel=0.01)
 
 
+def test_a_task_under_way_is_foretold_by_what_such_tasks_still_take() -> None:
+    """Against the conditional quantiles of SciPy's lognorm."""
+    knows = learnt(Workshop(3).tasks(80))
+    time = knows.of_task(WASH)
+    dist = stats.lognorm(time.log_deviation, scale=exp(time.log_mean))
+    for worked in (1, 10, 30, round(dist.ppf(0.99)), round(dist.ppf(0.998))):
+        (task,), whole = knows.left([WASH], [worked])
+        theirs = [dist.isf(dist.sf(worked) * part) - worked for part in (0.5, 0.2)]
+        assert (task.likely, task.four_of_five) == pytest.approx(theirs, rel=1e-4)
+        assert whole == task
+
+
+def test_what_was_worked_is_not_left_and_a_clock_that_was_forgotten_says_no_more() -> None:
+    knows = learn([])
+    rests = [knows.left([WASH], [worked])[1] for worked in range(0, 1200, 5)]
+    ends = [5 * nth + rest.four_of_five for nth, rest in enumerate(rests)]
+    assert ends == sorted(ends)
+    assert rests[5].likely < rests[0].likely - 15
+    assert all(0 < rest.likely < rest.four_of_five < 120 for rest in rests)
+    time = knows.of_task(WASH)
+    doubtful_from = int(exp(time.log_mean + DOUBTFUL_Z * time.log_deviation)) + 1
+    assert doubtful(doubtful_from, time)
+    forgotten = [knows.left([WASH], [worked])[1] for worked in (doubtful_from, 900, 10**7)]
+    assert forgotten == [forgotten[0]] * 3
+
+
+def test_a_task_that_takes_long_makes_the_others_of_its_car_longer() -> None:
+    knows = learn([])
+    (wash, vacuum), whole = knows.left([WASH, VACUUM], [0, 0])
+    assert [wash, vacuum] == knows.tasks([WASH, VACUUM])
+    assert whole == knows.job([WASH, VACUUM])
+    (slow, longer), rest = knows.left([WASH, VACUUM], [100, 0])
+    assert longer.likely > 1.1 * vacuum.likely
+    assert longer.four_of_five > 1.1 * vacuum.four_of_five
+    assert rest.four_of_five < slow.four_of_five + longer.four_of_five
+    assert longer.observations == vacuum.observations
+
+
+def test_as_many_minutes_as_tasks_are_wanted() -> None:
+    with pytest.raises(ValueError, match="shorter"):
+        learn([]).left([WASH, VACUUM], [3])
+
+
 def test_a_job_without_open_work_takes_no_time() -> None:
     job = learn([]).job([])
     assert (job.likely, job.four_of_five, job.observations) == (0, 0, 0)
@@ -212,13 +257,40 @@ def test_another_task_never_makes_a_job_shorter(
     assert after.four_of_five > before.four_of_five
 
 
-@given(st.lists(WORKS, max_size=9), st.randoms(use_true_random=False), st.sampled_from([0, 5, 60]))
+WORKED = st.one_of(st.just(0), st.integers(1, 900))
+
+
+@given(
+    st.lists(st.tuples(WORKS, WORKED), max_size=9),
+    st.randoms(use_true_random=False),
+    st.sampled_from([0, 5, 60]),
+)
 def test_the_order_of_a_jobs_tasks_moves_nothing(
-    works: list[Work], draw: random.Random, history: int
+    begun: list[tuple[Work, int]], draw: random.Random, history: int
 ) -> None:
     knows = some_knowledge(history)
-    mixed = draw.sample(works, len(works))
-    assert knows.job(mixed) == knows.job(works)  # to the last bit
+    mixed = draw.sample(range(len(begun)), len(begun))
+    each, whole = knows.left([work for work, _ in begun], [minutes for _, minutes in begun])
+    works, worked = [begun[nth][0] for nth in mixed], [begun[nth][1] for nth in mixed]
+    # To the last bit. Tasks that are the same in all are told apart by nothing, so they may swap.
+    assert knows.left(works, worked)[1] == whole
+    assert knows.job(works) == knows.job([work for work, _ in begun])
+    assert sorted(map(repr, knows.left(works, worked)[0])) == sorted(map(repr, each))
+
+
+@given(
+    st.lists(st.tuples(WORKS, WORKED), max_size=9),
+    WORKS,
+    st.sampled_from([0, 5, 60]),
+)
+def test_another_task_never_makes_what_is_left_shorter(
+    begun: list[tuple[Work, int]], added: Work, history: int
+) -> None:
+    knows = some_knowledge(history)
+    works, worked = [work for work, _ in begun], [minutes for _, minutes in begun]
+    before, after = knows.left(works, worked)[1], knows.left([*works, added], [*worked, 0])[1]
+    assert after.likely > before.likely
+    assert after.four_of_five > before.four_of_five
 
 
 def test_a_minute_more_on_a_long_job_is_not_lost_in_the_sum() -> None:

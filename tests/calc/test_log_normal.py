@@ -1,4 +1,4 @@
-"""Log-normal times against SciPy, and the sum of them against 200,000 draws."""
+"""Log-normal times and rests against SciPy, and sums of them against 200,000 draws."""
 
 from math import log
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from jobs.calc.log_normal import Floats, LogNormal, sum_quantiles
+from jobs.calc.log_normal import Floats, LogNormal, drawn, sum_quantiles
 
 SEED = 20270301
 DRAWS = 200_000
@@ -113,3 +113,66 @@ def test_matching_two_moments_alone_would_not_be_near_enough() -> None:
         )
     )
     assert worst > WITHIN
+
+
+@pytest.mark.parametrize("deviation", [0.1, 0.35, 0.57, 0.8, 1.2])
+@pytest.mark.parametrize("share", [1e-6, 0.1, 0.5, 0.9, 0.99, 0.9999, 1 - 1e-12])
+def test_what_is_left_of_a_time_under_way_is_scipys(deviation: float, share: float) -> None:
+    """The quantile of T - w given T > w, by SciPy's survival function and its inverse."""
+    dist = stats.lognorm(deviation, scale=45)
+    worked = float(dist.ppf(share))
+    found = drawn([log(45)], np.array([[deviation**2]]), [worked])
+    theirs = [float(dist.isf(dist.sf(worked) * (1 - part))) - worked for part in SHARES]
+    assert found.together(SHARES) == pytest.approx(theirs, rel=1e-4)
+    assert found.each(SHARES) == [found.together(SHARES)]
+
+
+def test_a_time_that_was_hardly_begun_takes_what_it_takes() -> None:
+    dist = stats.lognorm(0.4, scale=60)
+    found = drawn([log(60)], np.array([[0.16]]), [0.5]).together(SHARES)
+    assert found == pytest.approx([dist.ppf(share) - 0.5 for share in SHARES], rel=1e-4)
+
+
+@pytest.mark.parametrize("worked", [1e3, 1e6, 1e9, 1e12])
+def test_the_rest_is_a_number_however_long_something_lasted(worked: float) -> None:
+    """Up to 80 standard deviations; a second one of its kind does not make it none."""
+    covariance = np.array([[0.09, 0.06], [0.06, 0.09]])
+    for begun in ([worked, 0.0], [worked, worked], [worked, 1.0]):
+        rest = drawn([log(30), log(30)], covariance, begun).together(SHARES)
+        assert all(np.isfinite(rest))
+        assert 0 <= rest[0] <= rest[1]
+
+
+def test_the_longer_something_lasted_the_longer_it_takes_in_all() -> None:
+    """The rest shrinks by less than what is worked, and grows in the end."""
+    worked = np.arange(1, 400)
+    rests = [drawn([log(45)], np.array([[0.25]]), [float(one)]).together(SHARES) for one in worked]
+    for nth in range(len(SHARES)):
+        ends = worked + np.array([rest[nth] for rest in rests])
+        assert (np.diff(ends) > 0).all()
+    assert rests[0][0] > rests[60][0] < rests[-1][0]
+
+
+# Minutes worked on tasks of 35, 25, 120 and 60 minutes.
+UNDER_WAY = [(40, 20, 0, 0), (100, 0, 0, 0), (90, 40, 0, 0), (5, 50, 200, 0), (60, 40, 200, 90)]
+
+
+@pytest.mark.parametrize("shared", [0.0, 0.4, 0.8])
+@pytest.mark.parametrize("worked", UNDER_WAY)
+def test_what_is_left_of_a_job_is_what_simulation_keeps(
+    worked: tuple[int, ...], shared: float
+) -> None:
+    """Drawn without any limits, of which those are kept that last longer than was worked."""
+    means, deviation = np.log([35, 25, 120, 60]), 0.5
+    covariance = np.full((4, 4), shared * deviation**2)
+    np.fill_diagonal(covariance, deviation**2)
+    rng = np.random.default_rng([SEED, int(10 * shared), *worked])
+    draws = rng.standard_normal((1_500_000, 4)) @ np.linalg.cholesky(covariance).T
+    left = np.exp(means + draws) - worked
+    left = left[((left > 0) | (np.array(worked) == 0)).all(axis=1)]
+    found = drawn(means, covariance, worked)
+    near = 0.01 + 3 / np.sqrt(len(left))  # the second part is the simulation's own
+    assert found.together(SHARES) == pytest.approx(np.quantile(left.sum(axis=1), SHARES), rel=near)
+    assert np.array(found.each(SHARES)) == pytest.approx(
+        np.quantile(left, SHARES, axis=0).T, rel=2 * near
+    )

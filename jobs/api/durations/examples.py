@@ -40,18 +40,20 @@ ESTIMATE: dict[str, Any] = {
     "job_id": JOB["id"],
     "soiling": 3,
     "learnt_from": 412,
-    "p50_minutes": 41,
-    "p80_minutes": 55,
+    "p50_minutes": 29,
+    "p80_minutes": 43,
     "observations": 23.4,
     "tasks": [
         {
             "task_id": TASK["id"],
             "operation": "wash_body",
             "name": TASK["name"],
-            "state": "wanted",
+            "state": "started",
             "planned_minutes": 35,
-            "worked_minutes": 0,
-            **_WASH,
+            "worked_minutes": 12,
+            "p50_minutes": 29,
+            "p80_minutes": 43,
+            "observations": 23.4,
         }
     ],
 }

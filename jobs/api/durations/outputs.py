@@ -57,20 +57,23 @@ class DurationsOutput(serializers.Serializer[Any]):
 
 
 class OpenTaskOutput(ForecastOutput):
-    """How long an open task takes in all."""
+    """How long an open task still takes; what was worked on it is not in the forecast."""
 
     task_id = serializers.UUIDField()
     operation = serializers.CharField()
     name = serializers.CharField()
     state = serializers.CharField()
     planned_minutes = serializers.IntegerField()
-    worked_minutes = serializers.IntegerField(help_text="Measured so far, of these minutes.")
+    worked_minutes = serializers.IntegerField(
+        help_text="Worked on it so far, running clocks included; not in the forecast."
+    )
 
 
 class EstimateOutput(ForecastOutput):
-    """How long all open tasks of a car take together, and each of them.
+    """How long all open tasks of a car still take together, and each of them.
 
-    The whole is not the sum of the parts: four of five of each do not come together.
+    Minutes that were worked already are in none of the forecasts. The whole is not the sum of the
+    parts: four of five of each do not come together.
     """
 
     job_id = serializers.UUIDField()
@@ -160,7 +163,7 @@ def _asked_shown(one: AskedAbout) -> dict[str, Any]:
 
 
 def estimate_shown(estimate: Estimate) -> dict[str, Any]:
-    """Return how long a car's open tasks take."""
+    """Return how long a car's open tasks still take."""
     return {
         "job_id": estimate.job.pk,
         "soiling": estimate.job.soiling,
@@ -173,10 +176,10 @@ def estimate_shown(estimate: Estimate) -> dict[str, Any]:
                 "name": task.name,
                 "state": task.state,
                 "planned_minutes": task.planned_minutes,
-                "worked_minutes": task.actual_minutes or 0,
+                "worked_minutes": worked,
                 **forecast_shown(forecast),
             }
-            for task, forecast in estimate.tasks
+            for task, worked, forecast in estimate.tasks
         ],
     }
 

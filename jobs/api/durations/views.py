@@ -72,10 +72,14 @@ class JobEstimate(ApiView):
         operation_id="job_estimate",
         tags=["durations"],
         responses={200: EstimateOutput},
-        examples=[answered("A wash left to do", examples.ESTIMATE)],
+        examples=[answered("A wash under way", examples.ESTIMATE)],
     )
     def get(self, request: Request, job_id: UUID) -> Response:
-        """Foretell the open tasks of a car, each and all together, whoever does them.
+        """Foretell what is left of a car's open tasks, each and all together, whoever does them.
+
+        Minutes already worked on a task are told beside it and are not in the forecast: a task that
+        was started is foretold from what such tasks still take after so many minutes. A task that
+        takes long makes the others of its car longer too.
 
         The whole is a sum of times that hang together, by the size and the dirt of the car among
         others: its figures are not the sums of the tasks' figures.

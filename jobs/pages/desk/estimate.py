@@ -18,16 +18,17 @@ from jobs.selectors.durations import Estimate, estimate_of
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One open task, with how long it takes in whole minutes."""
+    """One open task: the minutes worked on it, and how many more it takes, in whole minutes."""
 
     task: Task
+    worked: int
     likely: int
     within: int
     says: str
 
 
 class DeskEstimate(DeskPage):
-    """How long the open tasks of a car take, each and together."""
+    """How long the open tasks of a car still take, each and together."""
 
     access: ClassVar[dict[str, Access]] = {"GET": MANAGERS}
 
@@ -52,9 +53,9 @@ class DeskEstimate(DeskPage):
 
 def rows_of(estimate: Estimate) -> Sequence[Row]:
     """Return the open tasks as the page shows them."""
-    return [_row(task, forecast) for task, forecast in estimate.tasks]
+    return [_row(*line) for line in estimate.tasks]
 
 
-def _row(task: Task, forecast: Forecast) -> Row:
+def _row(task: Task, worked: int, forecast: Forecast) -> Row:
     likely, within = round(forecast.likely), round(forecast.four_of_five)
-    return Row(task, likely, within, says_of(forecast))
+    return Row(task, worked, likely, within, says_of(forecast))
