@@ -55,7 +55,8 @@ def runs_beside(said: Sequence[Said], fresh: Sequence[datetime]) -> list[range]:
     """Return the runs whose verdict readings taken at these times may have changed.
 
     `said` is in order and has the fresh readings in it: theirs are the runs from the one that
-    they may go on with to the one that may go on with them.
+    they may go on with to the one that may go on with them. Raises ValueError where none is fresh,
+    and TypeError where some times have a zone and others have none.
     """
     first, last = min(fresh) - STUCK_GAP, max(fresh) + STUCK_GAP
     there = [index for index, one in enumerate(said) if first <= one.at <= last]
@@ -68,7 +69,7 @@ def reaches_beyond(said: Sequence[Said], fresh: Sequence[datetime]) -> bool:
     """Say whether a run beside fresh readings may go on outside of what was looked at.
 
     Looked at was at least STUCK_GAP to both sides of the fresh readings, so a fresh one at the
-    very edge has nothing beyond it that it could repeat.
+    very edge has nothing beyond it that it could repeat. Raises as `runs_beside` does.
     """
     runs = runs_beside(said, fresh)
     before = runs[0][0] == 0 and said[0].at < min(fresh)
@@ -87,6 +88,7 @@ def marks_beside(said: Sequence[Said], fresh: Sequence[datetime]) -> dict[int, b
 
     All of a long run are, but its first. What stood at the edge before is left as it is: the run
     may have begun earlier. `said` reaches SURROUNDINGS to both sides, or as far as a run does.
+    Raises as `runs_beside` does, and IndexError where nothing was said.
     """
     known = said[0].at < min(fresh)
     return {

@@ -90,7 +90,8 @@ class Stretch:
 def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]:
     """Return one sample an instant in order of time; humidity is the mean of those that have it.
 
-    Doubtful readings count only at an instant that has no others.
+    Doubtful readings count only at an instant that has no others. Raises ValueError, when the first
+    is asked for, for a time without a time zone.
     """
     timed = sorted(((to_utc(reading.at), reading) for reading in readings), key=itemgetter(0))
     for at, group in groupby(timed, key=itemgetter(0)):
@@ -115,6 +116,7 @@ def course_of(readings: Iterable[Reading], start: datetime, ahead: float) -> Ite
     hours. Elsewhere it lies within 15 to 20 °C and 60 %, or as far out as the readings that the
     gap lies between and the doubtful ones in it. Readings of more than seven days before the start
     do not count. Stretches may lie before minute 0. Nothing is worked out before it is asked for.
+    Raises ValueError, then, for a time without a time zone.
     """
     samples = _counted(list(samples_of(readings, start)))
     sure = _points([sample for sample in samples if not sample.doubtful])

@@ -29,12 +29,12 @@ class Cell:
 
     @property
     def name(self) -> str:
-        """Return the area's name."""
+        """Return the area's name. Raises KeyError for a code that no area has."""
         return AREAS[self.area].name
 
     @property
     def group(self) -> Group:
-        """Return the area's group."""
+        """Return the area's group. Raises KeyError for a code that no area has."""
         return AREAS[self.area].group
 
 
@@ -107,5 +107,8 @@ def not_drawn() -> dict[Group, list[Area]]:
 
 
 def kinds_first(area: str) -> tuple[FindingKind, ...]:
-    """Return the kinds of finding that are offered first for an area."""
+    """Return the kinds of finding that are offered first for an area.
+
+    Raises KeyError for a code that no area has.
+    """
     return KINDS_FIRST[AREAS[area].group]

@@ -64,7 +64,7 @@ class Mark:
 
     @property
     def sentence(self) -> str:
-        """Return the mark in words."""
+        """Return the mark in words. Raises KeyError for a code that no panel has."""
         name = PANELS[self.panel].name
         if self.microns is None:
             return f"{name}: {self.film_class.words}"
@@ -76,7 +76,8 @@ def car_plan(
 ) -> str:
     """Return the picture as SVG text; `title` names the car. Panels without a mark stay empty.
 
-    `notes` are sentences that have to be known beside the classes; they stand below them.
+    `notes` are sentences that have to be known beside the classes; they stand below them. Raises
+    KeyError for a mark whose code no panel has.
     """
     by_panel = {mark.panel: mark for mark in marks}
     plan = plan_of(body_size)

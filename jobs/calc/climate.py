@@ -87,7 +87,8 @@ def surface_margin(
 ) -> float:
     """Return by how many kelvins a surface lies above the dew point; below zero it gets wet.
 
-    A surface that nobody measured is taken to be as warm as the air.
+    A surface that nobody measured is taken to be as warm as the air. Raises ValueError for a
+    humidity outside 0 to 100 %.
     """
     surface = air_celsius if surface_celsius is None else surface_celsius
     return surface - dew_point(air_celsius, humidity_percent)
@@ -100,7 +101,7 @@ def evaporation(
 
     Carrier's w = (0.089 + 0.0782 v)(p_w - p_a) / h_fg, v in m/s, pressures in Pa, h_fg in J/g, as
     quoted in ASHRAE Transactions 1998, paper 4146, for open water: for a wet seat only the ratio
-    of two values means anything.
+    of two values means anything. Raises ValueError for a humidity outside 0 to 100 %.
     """
     watts = _CARRIER_STILL + _CARRIER_MOVING * metres_per_second
     watts *= vapour_pressure_deficit(celsius, humidity_percent)
@@ -112,7 +113,8 @@ def frost_risk(celsius: float, humidity_percent: float | None) -> Frost:
 
     Likely at 0 °C and below, and up to 2 °C where the air is so moist that a surface colder than
     it by 4 K, as under a clear sky, lies at or under the dew point; possible up to 4 °C. The
-    figures are common practice, no source.
+    figures are common practice, no source. Raises ValueError for a humidity outside 0 to 100 %,
+    where it decides.
     """
     if celsius <= 0:
         return Frost.LIKELY

@@ -25,6 +25,7 @@ TO_RANGE_LIMIT = 3.267
 # Our own choices: fewer values have no limits, and below the second they are called provisional.
 LEAST_VALUES = 8
 SETTLED_VALUES = 20
+_LEAST_FOR_FARTHEST = 3
 # Values closer together than this, as logarithms, are alike: one part in a hundred.
 LEAST_DEVIATION = 0.01
 
@@ -128,8 +129,11 @@ def farthest(count: int, share: float) -> float:
     """Return how many standard deviations the farthest of normal values is seldom from their mean.
 
     Both are made from the values themselves; the farthest of `count` is beyond it in `share` of
-    all samples, at the most (Grubbs 1969, from memory).
+    all samples, at the most (Grubbs 1969, from memory). Raises ValueError for fewer than three,
+    which say nothing of how far one lies from the others.
     """
+    if count < _LEAST_FOR_FARTHEST:
+        raise ValueError("Of fewer than three values none is farther than the others.")
     freedom = count - 2
     squared = _student(share / count, freedom) ** 2
     return (count - 1) / sqrt(count) * sqrt(squared / (freedom + squared))

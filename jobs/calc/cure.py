@@ -155,7 +155,8 @@ def progress(cure: Cure, readings: Iterable[Reading], start: datetime, end: date
     """Return what is done between two moments, 1 being done, by the bare integral.
 
     The temperature is linear between readings however far apart, and the first and last hold
-    beyond. A product that need not cure is done. Raises ValueError where there is no reading.
+    beyond. A product that need not cure is done. Raises ValueError where there is no reading, and
+    for a time without a time zone.
     """
     samples = list(samples_of(readings, start))
     if not samples:
@@ -199,6 +200,6 @@ def cure_estimate(
     and 20 °C at the earliest, or what the readings beside that time say, if that is colder or
     warmer. So a reading within these bounds never makes the interval wider, and cold that was
     measured counts until somebody measures again. What is not done in 14 days after the last
-    reading is halted, too cold, and has no end.
+    reading is halted, too cold, and has no end. Raises ValueError for a time without a time zone.
     """
     return estimate_of(cure_process(cure), readings, started_at=started_at, at=at, summed=summed)

@@ -58,7 +58,8 @@ class Drying:
     def rate(self, air: AirState) -> float:
         """Return how quickly it dries beside the reference, as a ratio of evaporations.
 
-        Air warmer than 25 °C is given the credit of 25 °C at its humidity.
+        Air warmer than 25 °C is given the credit of 25 °C at its humidity. Raises ValueError for a
+        humidity outside 0 to 100 %.
         """
         celsius = min(air.celsius, NO_CREDIT_ABOVE_CELSIUS)
         here = evaporation(celsius, air.humidity_percent, self.air.metres_per_second)
@@ -119,7 +120,8 @@ def drying_estimate(
 
     As `cure_estimate`, by temperature and humidity. Where nobody measured the humidity the air is
     taken to have 60 %, or what the readings beside that time say, if that is damper or drier. What
-    is not dry in 14 days after the last reading is halted, too damp, and has no end.
+    is not dry in 14 days after the last reading is halted, too damp, and has no end. Raises
+    ValueError for a time without a time zone, and for a humidity outside 0 to 100 %.
     """
     process = drying_process(drying)
     return estimate_of(process, readings, started_at=started_at, at=at, summed=summed)

@@ -9,6 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from jobs.calc.instants import to_utc
+
 DAYS_SHOWN = 14
 
 
@@ -64,8 +66,11 @@ def minutes_left(*, planned: int, worked: int) -> int:
 
 
 def is_late(due_at: datetime, at: datetime) -> bool:
-    """Say whether a car is wanted back before this instant."""
-    return due_at < at
+    """Say whether a car is wanted back before this instant.
+
+    Raises ValueError for a time without a time zone.
+    """
+    return to_utc(due_at) < to_utc(at)
 
 
 def due_load(

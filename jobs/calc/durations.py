@@ -121,7 +121,10 @@ class Learnt:
     in_common: float
 
     def of_task(self, work: Work) -> LogNormal:
-        """Return how long one task takes, the uncertainty about its mean included."""
+        """Return how long one task takes, the uncertainty about its mean included.
+
+        Raises ValueError for standard minutes that are not above 0, as the others here do.
+        """
         means, covariance, _ = self._foretold([work])
         return LogNormal(float(means[0]), sqrt(covariance[0, 0]))
 
@@ -239,12 +242,13 @@ class _Part:
 def learn(done: Sequence[Done]) -> Learnt:
     """Learn from a workshop's finished tasks; from none at all, the standard minutes remain.
 
-    Raises ValueError for minutes that are not above 0, for they have no logarithm.
+    Raises ValueError for minutes and standard minutes that are not above 0, for they have no
+    logarithm.
     """
     keys = [one.work.keys for one in done]
     weights = np.array([one.work.weights for one in done]).reshape(len(done), len(Term))
     # The logarithm of how many times the standard and our factors each took.
-    ratios = [log(one.minutes / one.work.standard_minutes) for one in done]
+    ratios = [log(one.minutes) - log(one.work.standard_minutes) for one in done]
     offsets = np.array([_offsets(one.work) for one in done]).reshape(len(done), len(_OURS))
     values = np.array(ratios) - (weights[:, _OURS] * offsets).sum(axis=1)
     observed = Observed(keys=keys, weights=weights, values=values, kind=Term.OPERATION)

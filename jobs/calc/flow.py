@@ -109,7 +109,8 @@ def split(times: CarTimes, *, arrived_at: datetime, ready_at: datetime) -> Split
     """Split the time from arrival to ready; zero where a device's clock had ready come first.
 
     Instants are cut to whole seconds first, so that the parts are whole and add up exactly. A move
-    told with a time before the one before it counts from there, as moves keep their order.
+    told with a time before the one before it counts from there, as moves keep their order. Raises
+    ValueError for a time without a time zone.
     """
     whole = Span(_cut(arrived_at), max(_cut(arrived_at), _cut(ready_at)))
     spells = [_cut_span(one) for one in times.spells]

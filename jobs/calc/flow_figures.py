@@ -223,6 +223,7 @@ def edges_of(
     """Return what a period cuts off; `stays` are arrival and ready (None: not yet) of each car.
 
     Only stays that reach over the start or the end of the period matter; others change nothing.
+    Raises ValueError for a time without a time zone.
     """
     inside_at_start = inside_at_end = 0
     before = unfinished = 0.0

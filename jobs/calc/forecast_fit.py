@@ -27,12 +27,17 @@ class Hour:
 class Need:
     """What a cure needs: `minutes` at its reference now, and none at `inside_by` in the workshop.
 
-    Until then it goes on inside evenly; `inside_by` is None where it stands still there.
+    Until then it goes on inside evenly; `inside_by` is None where it stands still there. Raises
+    ValueError where it is not above 0: what needs nothing any more has no need.
     """
 
     cure: Cure
     minutes: float
     inside_by: float | None
+
+    def __post_init__(self) -> None:
+        if self.inside_by is not None and self.inside_by <= 0:
+            raise ValueError("What is done inside by now needs nothing any more.")
 
     def left_at(self, minute: float) -> float:
         """Return the minutes at the reference that it still needs if it stays inside until then."""

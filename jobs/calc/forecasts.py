@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from jobs.calc.instants import to_utc
 from jobs.calc.outside import ForecastHour
 
 MOST_HOURS = 400
@@ -48,7 +49,11 @@ class ForecastRead:
 
 
 def read_forecast(document: Any, *, at: datetime) -> ForecastRead:
-    """Read a forecast as it came, looked at as of a time; all that is wrong is named at once."""
+    """Read a forecast as it came, looked at as of a time; all that is wrong is named at once.
+
+    Raises ValueError where `at` has no time zone; an hour without one is among what is wrong.
+    """
+    at = to_utc(at)
     if not isinstance(document, Mapping):
         message = "A forecast is an object with `hours`, and `issued_at` where it is known."
         return ForecastRead(at, (), (Wrong("", "not_a_forecast", message),))

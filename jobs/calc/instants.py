@@ -18,5 +18,5 @@ def to_utc(at: datetime) -> datetime:
 
 
 def minutes_between(start: datetime, end: datetime) -> float:
-    """Return the elapsed minutes."""
+    """Return the elapsed minutes. Raises ValueError for a time without a time zone."""
     return (to_utc(end) - to_utc(start)) / timedelta(minutes=1)

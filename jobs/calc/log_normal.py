@@ -29,7 +29,7 @@ _FAR = 37.0
 
 @dataclass(frozen=True, slots=True)
 class LogNormal:
-    """A log-normal time in minutes."""
+    """A log-normal time in minutes; one with a deviation of 0 is always its median."""
 
     log_mean: float
     log_deviation: float
@@ -46,11 +46,18 @@ class LogNormal:
         return sqrt(expm1(variance)) * exp(self.log_mean + variance / 2)
 
     def quantile(self, share: float) -> float:
-        """Return the minutes within which a share (0 to 1, both left out) of such times stay."""
+        """Return the minutes within which a share (0 to 1, both left out) of such times stay.
+
+        Raises ValueError for a share that is not between them.
+        """
         return exp(self.log_mean + _NORMAL.inv_cdf(share) * self.log_deviation)
 
     def z_of(self, minutes: float) -> float:
-        """Return how many standard deviations the logarithm of minutes (above 0) lies off."""
+        """Return how many standard deviations the logarithm of minutes lies off.
+
+        Raises ValueError for minutes that are not above 0, and ZeroDivisionError where the
+        deviation is 0.
+        """
         return (log(minutes) - self.log_mean) / self.log_deviation
 
 
@@ -96,7 +103,8 @@ def drawn(
     `covariance` is that of the logarithms: errors that several share stand beside the diagonal.
     `worked`: the minutes each has lasted already, 0 where it has not begun. Then what is drawn is
     the time given that it lasts longer than that, less those minutes; and as far as the times hang
-    together, one that lasts long makes the others longer.
+    together, one that lasts long makes the others longer. A deviation may be 0, and times may hang
+    together wholly. Raises ValueError where they are not as many everywhere.
 
     No sum has the quantiles of a log-normal: matching two moments (Fenton 1960, Wilkinson) is up to
     6 % off over the jobs that there are, matching three with a moved log-normal 2.5 %. So the
@@ -107,6 +115,8 @@ def drawn(
     """
     means = np.asarray(log_means, dtype=float)
     begun = np.zeros(means.size) if worked is None else np.asarray(worked, dtype=float)
+    if covariance.shape != (means.size, means.size) or begun.size != means.size:
+        raise ValueError("Give a mean, a row of the covariance and minutes for each time.")
     limits = np.log(np.maximum(begun, _NO_MINUTES))
     order = _order(means, covariance, begun, limits)
     means, covariance = means[order], covariance[np.ix_(order, order)]
@@ -136,7 +146,8 @@ def _order(means: Floats, covariance: Floats, begun: Floats, limits: Floats) -> 
     their draws as they were and the sum can only grow; a long one more adds more than the lattice
     is off.
     """
-    least = np.where(begun > 0, (means - limits) / np.sqrt(np.diag(covariance)), 0.0)
+    deviations = np.sqrt(np.maximum(np.diag(covariance), _NOTHING_LEFT))
+    least = np.where(begun > 0, (means - limits) / deviations, 0.0)
     return np.lexsort((-means, least, begun == 0))
 
 

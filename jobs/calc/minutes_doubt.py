@@ -23,7 +23,8 @@ def doubtful(minutes: int, expected: LogNormal) -> bool:
     """Say whether to ask about the minutes of a task; `expected` is what such a task takes.
 
     Too few are as doubtful as too many. Raises ValueError for minutes that are not above 0; ask
-    `hardly_measured` first.
+    `hardly_measured` first. Raises ZeroDivisionError where such work always takes the same, to the
+    minute, which no history says.
     """
     if minutes <= 0:
         raise ValueError("Minutes must be above 0 to be held against what such work takes.")

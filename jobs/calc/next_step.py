@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import IntEnum, StrEnum
 
+from jobs.calc.instants import to_utc
 from jobs.calc.stages import Decision, Stage, State
 
 _STAGES = tuple(Stage)
@@ -220,5 +221,8 @@ def group_of(car: Car, step: NextStep) -> Group:
 def order_of(
     car: Car, step: NextStep, *, due_at: datetime | None, arrived_at: datetime | None
 ) -> tuple[Group, datetime, datetime]:
-    """Return what a day's cars are sorted by: the part, then what is due first, then came first."""
-    return (group_of(car, step), due_at or _LAST, arrived_at or _LAST)
+    """Return what a day's cars are sorted by: the part, then what is due first, then came first.
+
+    Raises ValueError for a time without a time zone.
+    """
+    return (group_of(car, step), to_utc(due_at or _LAST), to_utc(arrived_at or _LAST))

@@ -78,7 +78,10 @@ class Wait:
     name: str
 
     def runs_at(self, at: datetime) -> bool:
-        """Say whether its time is not up yet; what is halted has none."""
+        """Say whether its time is not up yet; what is halted has none.
+
+        Raises TypeError for a time without a time zone.
+        """
         return self.estimate.latest_at is None or self.estimate.latest_at > at
 
 
@@ -144,7 +147,8 @@ def earliest_outside(
     temperatures in hours free of frost, in which a car under a clear sky lies 3 K above the dew
     point, and whose chances of rain add up to at most 20 %; up to then it goes on inside at the
     pace of its estimate. Else, and never later than this, it is when the last clock ends inside. It
-    is None where that stands still, and where a touch test is due.
+    is None where that stands still, and where a touch test is due. Raises ValueError for a time
+    without a time zone.
     """
     at = to_utc(at)
     running = [one for one in waits if one.touch_test or one.runs_at(at)]

@@ -79,7 +79,10 @@ class Supplies:
 
 
 def areas_of(body_size: str) -> Mapping[str, float]:
-    """Return square metres by panel for a body size; of a medium car where none is given."""
+    """Return square metres by panel for a body size; of a medium car where none is given.
+
+    Raises KeyError for a size that is none of AREAS_BY_SIZE.
+    """
     return AREAS_BY_SIZE[body_size or DEFAULT_SIZE]
 
 

@@ -106,12 +106,12 @@ class Spot:
 
     @property
     def microns(self) -> float:
-        """Return the spot reading: the mean."""
+        """Return the spot reading: the mean. Raises ValueError where there is no reading."""
         return mean(self.readings)
 
     @property
     def deviation_microns(self) -> float:
-        """Return the standard deviation of the single readings."""
+        """Return the standard deviation of the single readings; 0 for one, or for none."""
         return standard_deviation(self.readings)
 
 
@@ -384,7 +384,10 @@ def _cautions(
 
 
 def sentence_of(survey: Survey) -> str:
-    """Return what the survey says, in a few sentences for somebody with ten seconds."""
+    """Return what the survey says, in a few sentences for somebody with ten seconds.
+
+    Raises KeyError where a panel that stands out has a code that no panel has.
+    """
     if not survey.can_tell:
         return "Too few panels were measured to compare them with each other."
     parts = []

@@ -29,7 +29,10 @@ class Offer:
 
 
 def offers_of(survey: Survey) -> tuple[Offer, ...]:
-    """Return a finding for each panel thicker than the rest; none where the survey cannot tell."""
+    """Return a finding for each panel thicker than the rest; none where the survey cannot tell.
+
+    Raises KeyError for a panel whose code no panel has.
+    """
     usual = {
         comparison.metal: comparison.baseline.median_microns
         for comparison in survey.comparisons

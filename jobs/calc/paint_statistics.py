@@ -61,7 +61,7 @@ def mean(readings: Sequence[float]) -> float:
 
 
 def standard_deviation(readings: Sequence[float]) -> float:
-    """Return the sample standard deviation (n - 1), 0 for a single reading."""
+    """Return the sample standard deviation (n - 1), 0 for a single reading, or for none."""
     return float(statistics.stdev(readings)) if len(readings) > 1 else 0.0
 
 
@@ -73,7 +73,7 @@ def median(values: Collection[float]) -> float:
 
 
 def median_absolute_deviation(values: Collection[float]) -> float:
-    """Return the median of the distances from the median, unscaled."""
+    """Return the median of the distances from the median, unscaled. Raises ValueError for none."""
     middle = median(values)
     return median([abs(value - middle) for value in values])
 
@@ -83,7 +83,7 @@ def modified_z(values: Sequence[float]) -> list[float]:
 
     Where the MAD is zero (more than half of the values equal) the mean absolute deviation takes
     its place, (x - median) / (1.253314 MeanAD), as Iglewicz & Hoaglin propose; where that is zero
-    as well all values are equal, and every score is 0.
+    as well all values are equal, and every score is 0. Raises ValueError for no values.
     """
     middle = median(values)
     distances = [value - middle for value in values]
@@ -122,7 +122,7 @@ class Baseline:
 
 
 def baseline_of(values: Mapping[str, float]) -> Baseline:
-    """Return the baseline of the values as they are, nothing put aside."""
+    """Return the baseline of the values, nothing put aside. Raises ValueError for no values."""
     mad = median_absolute_deviation(values.values())
     return Baseline(
         panels=tuple(sorted(values)),

@@ -26,10 +26,17 @@ PRIOR_OF_A_KIND = 15
 
 @dataclass(frozen=True, slots=True)
 class Beliefs:
-    """Standard deviations before anything is seen: of each family's effects, and of the error."""
+    """Standard deviations before anything is seen: of each family's effects, and of the error.
+
+    Raises ValueError for one that is not above 0: nothing could be learnt of it.
+    """
 
     spreads: Sequence[float]
     error: float
+
+    def __post_init__(self) -> None:
+        if min(*self.spreads, self.error) <= 0:
+            raise ValueError("Each standard deviation must be above 0.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -145,7 +145,10 @@ class Timer:
 
 
 def default_flash_off_minutes(operation: str, kind: CoatKind) -> int:
-    """Return the flash-off of a coat on this part, or the longest there is of its kind."""
+    """Return the flash-off of a coat on this part, or the longest there is of its kind.
+
+    Raises ValueError for a kind that this part has no coat of.
+    """
     return max(
         coats.flash_off_minutes
         for part, _, coats in _COATS
@@ -157,14 +160,18 @@ def next_coat_from(timers: Sequence[Timer]) -> datetime | None:
     """Return when the part takes its next coat: when all on it have flashed off.
 
     All, not the last: one put on early with a short time of its own dries over a wet one. None:
-    there is none on it, or it is too cold for one to flash off.
+    there is none on it, or it is too cold for one to flash off. Raises TypeError where some times
+    have a zone and others have none.
     """
     known = [timer.flashed_off_at for timer in timers if timer.flashed_off_at is not None]
     return max(known) if known and len(known) == len(timers) else None
 
 
 def is_flashing_off(timers: Iterable[Timer], *, at: datetime) -> bool:
-    """Say whether a coat on the part is still flashing off at this time."""
+    """Say whether a coat on the part is still flashing off at this time.
+
+    Raises TypeError where one of the times has a zone and another has none.
+    """
     return any(timer.flashed_off_at is None or at < timer.flashed_off_at for timer in timers)
 
 
@@ -183,7 +190,7 @@ def dry_to_handle_at(
     """Return when the part can be handled and unmasked by the air, as flash-off goes by it.
 
     Never before the last coat has flashed off. None where nothing was put on, or where it is too
-    cold for anybody to say.
+    cold for anybody to say. Raises ValueError for times without a zone.
     """
     flashed_off = next_coat_from(timers)
     if flashed_off is None:

@@ -152,7 +152,8 @@ def estimate_of(
     Both ends are rounded to a second, the same way, so that an end between them stays there. Where
     they fall together all that counted was measured. What is not done by the longest wait after
     the last reading is halted and has no end: whoever looks ahead further, only guesses. `summed`:
-    what was done of it by then, which the readings go on from.
+    what was done of it by then, which the readings go on from. Raises ValueError for a time without
+    a time zone.
     """
     summed = summed or Summed(started_at, 0.0, 0.0)
     needed = process.needed
@@ -187,7 +188,10 @@ def summed_by(
     by: datetime,
     summed: Summed | None = None,
 ) -> Summed:
-    """Return what is done by the instant of a sure reading, going on from an earlier sum."""
+    """Return what is done by the instant of a sure reading, going on from an earlier sum.
+
+    Raises ValueError for a time without a time zone.
+    """
     summed = summed or Summed(started_at, 0.0, 0.0)
     slow, fast = tee(course_of(readings, summed.at, longest_wait(process.needed)))
     minute = minutes_between(summed.at, by)
