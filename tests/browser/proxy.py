@@ -44,6 +44,10 @@ class BadLine:
     def __exit__(self, *_: object) -> None:
         self._listening.close()
 
+    def mend(self) -> None:
+        """Let everything through from now on."""
+        self.cut, self.hang, self.instead = 0, False, []
+
     def _accept(self) -> None:
         while True:
             try:
