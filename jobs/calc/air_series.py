@@ -9,12 +9,12 @@ again. So a reading that lies within the bounds of its time never widens them, a
 """
 
 import math
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import groupby, pairwise
-from operator import attrgetter, itemgetter
+from operator import itemgetter
 
 from jobs.calc.instants import minutes_between, to_utc
 
@@ -87,6 +87,22 @@ class Stretch:
     known: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One instant more in a course: what lies between it and the one before, and what follows it.
+
+    `anew`: `behind` takes the place of all since the last such step, and nothing that comes later
+    changes it. `last`: the last sure reading so far; `doubted`: how far out doubtful ones since
+    then are. What lies behind may begin before minute 0.
+    """
+
+    minute: float
+    behind: Sequence[Stretch] = ()
+    anew: bool = False
+    last: Point | None = None
+    doubted: Point | None = None
+
+
 def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]:
     """Return one sample an instant in order of time; humidity is the mean of those that have it.
 
@@ -109,40 +125,84 @@ def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]
         )
 
 
-def course_of(readings: Iterable[Reading], start: datetime, ahead: float) -> Iterator[Stretch]:
-    """Return the course from minute 0 on to `ahead` minutes after the last reading.
+def steps_of(readings: Iterable[Reading], start: datetime, *, damp: bool) -> Iterator[Step]:
+    """Yield the course as it is without a reading, and with each instant's more, in order of time.
 
     Between two readings at most two hours apart the air changes linearly, and each holds for two
     hours. Elsewhere it lies within 15 to 20 °C and 60 %, or as far out as the readings that the
     gap lies between and the doubtful ones in it. Readings of more than seven days before the start
-    do not count. Stretches may lie before minute 0. Nothing is worked out before it is asked for.
-    Raises ValueError, then, for a time without a time zone.
+    do not count, and of those before it only the last does. Nothing is worked out before it is
+    asked for. `damp`: the humidity matters, too. Raises ValueError, when the second is asked for,
+    for a time without a time zone.
     """
-    samples = _counted(list(samples_of(readings, start)))
-    sure = _points([sample for sample in samples if not sample.doubtful])
-    doubtful = [_doubted(sample) for sample in samples if sample.doubtful]
-    if not sure:
-        yield _gap(0.0, max([0.0, *(point.minute for point in doubtful)]) + ahead, doubtful)
-        return
-    if sure[0].minute > 0:
-        yield _gap(0.0, sure[0].minute, [*_within(doubtful, -math.inf, sure[0].minute), sure[0]])
-    for point, following in pairwise(sure):
-        yield from _between(point, following, doubtful)
-    last = sure[-1]
-    held = last.minute + LONGEST_MINUTES
-    yield _measured(last, replace(last, minute=held))
-    after = _within(doubtful, last.minute, math.inf)
-    until = max([held, 0.0, *(point.minute for point in after)]) + ahead
-    yield _gap(held, until, [last, *after])
+    yield Step(-math.inf)
+    growing = _Growing(damp)
+    for sample in samples_of(readings, start):
+        if sample.minute >= -OLDEST_MINUTES:
+            yield growing.with_sample(sample)
 
 
-def _counted(samples: Sequence[Sample]) -> Sequence[Sample]:
-    """Return the last sure sample before the start, and whatever came after it."""
-    samples = [sample for sample in samples if sample.minute >= -OLDEST_MINUTES]
-    early = [index for index, sample in enumerate(samples) if sample.minute <= 0]
-    sure = [index for index in early if not samples[index].doubtful]
-    # Of what a sensor repeated the last before the start counts, as it would of sure ones.
-    return samples[(sure or early or [0])[-1] :]
+def ahead_of(step: Step, minutes: float) -> Sequence[Stretch]:
+    """Return what follows after the last reading of a step, up to so many minutes after it."""
+    doubted = [] if step.doubted is None else [step.doubted]
+    reached = max([0.0, *(point.minute for point in doubted)])
+    if step.last is None:
+        return [_gap(0.0, reached + minutes, doubted)]
+    held = step.last.minute + LONGEST_MINUTES
+    gap = _gap(held, max(held, reached) + minutes, [step.last, *doubted])
+    return [_measured(step.last, replace(step.last, minute=held)), gap]
+
+
+@dataclass(slots=True)
+class _Growing:
+    """A course that grows by one sample after another."""
+
+    damp: bool
+    # The last sure sample whose humidity nothing that comes later changes, and those since, each
+    # with what was doubtful before it.
+    known: Sample | None = None
+    run: list[tuple[Point | None, Sample]] = field(default_factory=list)
+    last: Point | None = None
+    doubted: Point | None = None
+
+    def with_sample(self, sample: Sample) -> Step:
+        """Return the step to a sample, which is later than all before."""
+        if sample.doubtful:
+            # Of what a sensor repeated the last before the start counts, as it would of sure ones.
+            kept = self.doubted if self.last is not None or sample.minute > 0 else None
+            self.doubted = _doubted(sample, kept)
+            return Step(sample.minute, last=self.last, doubted=self.doubted)
+        if sample.minute <= 0:
+            self.known, self.run, self.last, self.doubted = None, [], None, None
+        self.run.append((self.doubted, sample))
+        self.doubted = None
+        if self.damp and sample.humidity_percent is None:
+            return self._provisional(sample)
+        return self._for_good(sample)
+
+    def _provisional(self, sample: Sample) -> Step:
+        """Return the step to a sample without humidity: one with it may say more of it later."""
+        before, (doubted, _) = self.last, self.run[-1]
+        self.last = _points([sample] if self.known is None else [self.known, sample])[-1]
+        behind = _between(before, doubted, self.last)
+        return Step(sample.minute, behind, last=self.last)
+
+    def _for_good(self, sample: Sample) -> Step:
+        """Return the step to a sample that settles what lies behind it."""
+        samples = [one for _, one in self.run]
+        points: list[Point | None]
+        if self.known is None:
+            points = [None, *_points(samples)]
+        else:
+            points = [*_points([self.known, *samples])]
+        behind = [
+            stretch
+            for (doubted, _), (point, other) in zip(self.run, pairwise(points), strict=True)
+            if other is not None
+            for stretch in _between(point, doubted, other)
+        ]
+        self.known, self.run, self.last = sample, [], points[-1]
+        return Step(sample.minute, behind, anew=True, last=self.last)
 
 
 def _points(samples: Sequence[Sample]) -> list[Point]:
@@ -183,26 +243,23 @@ def _percents(minute: float, around: Sequence[Sample]) -> list[float]:
     return known or [ASSUMED_SLOW.humidity_percent, *(percent for _, percent in told)]
 
 
-def _doubted(sample: Sample) -> Point:
-    """Return a doubtful sample as a point: its cold and damp count, its warmth gets no credit."""
+def _doubted(sample: Sample, before: Point | None) -> Point:
+    """Return how far out doubtful samples are: cold and damp count, warmth gets no credit."""
     percent = sample.humidity_percent
     said = AirState(sample.celsius, ASSUMED_SLOW.humidity_percent if percent is None else percent)
-    return Point(sample.minute, said, ASSUMED_FAST)
+    slow = said if before is None else _slowest([said, before.slow])
+    return Point(sample.minute, slow, ASSUMED_FAST)
 
 
-def _within(points: Sequence[Point], starts: float, ends: float) -> Sequence[Point]:
-    """Return the points between two minutes."""
-    low = bisect_right(points, starts, key=attrgetter("minute"))
-    return points[low : bisect_left(points, ends, key=attrgetter("minute"))]
-
-
-def _between(point: Point, other: Point, doubtful: Sequence[Point]) -> Iterator[Stretch]:
+def _between(point: Point | None, doubted: Point | None, other: Point) -> Sequence[Stretch]:
+    """Return what lies between two readings, or before the first, from minute 0 on."""
+    beside = [one for one in (point, doubted, other) if one is not None]
+    if point is None:
+        return [_gap(0.0, other.minute, beside)] if other.minute > 0 else ()
     if other.minute - point.minute <= _LONGEST:
-        yield _measured(point, other)
-        return
+        return [_measured(point, other)]
     held = point.minute + LONGEST_MINUTES
-    yield _measured(point, replace(point, minute=held))
-    yield _gap(held, other.minute, [point, *_within(doubtful, point.minute, other.minute), other])
+    return [_measured(point, replace(point, minute=held)), _gap(held, other.minute, beside)]
 
 
 def _measured(point: Point, other: Point) -> Stretch:
@@ -210,14 +267,17 @@ def _measured(point: Point, other: Point) -> Stretch:
     return Stretch(point.minute, other.minute, slow, fast, measured=True)
 
 
-def _gap(starts: float, ends: float, neighbours: Sequence[Point]) -> Stretch:
-    """Return a gap: what is assumed of it, or as far out as its neighbours."""
-    slow = [ASSUMED_SLOW, *(point.slow for point in neighbours)]
-    fast = [ASSUMED_FAST, *(point.fast for point in neighbours)]
-    slowest = AirState(min(air.celsius for air in slow), max(air.humidity_percent for air in slow))
+def _gap(starts: float, ends: float, beside: Sequence[Point]) -> Stretch:
+    """Return a gap: what is assumed of it, or as far out as the readings beside it."""
+    slowest = _slowest([ASSUMED_SLOW, *(point.slow for point in beside)])
+    fast = [ASSUMED_FAST, *(point.fast for point in beside)]
     fastest = AirState(max(air.celsius for air in fast), min(air.humidity_percent for air in fast))
     known = (slowest, fastest) != (ASSUMED_SLOW, ASSUMED_FAST)
     return Stretch(starts, ends, (slowest, slowest), (fastest, fastest), known=known)
+
+
+def _slowest(airs: Sequence[AirState]) -> AirState:
+    return AirState(min(air.celsius for air in airs), max(air.humidity_percent for air in airs))
 
 
 def _mean(values: list[float]) -> float:

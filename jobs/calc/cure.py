@@ -182,7 +182,7 @@ def cure_process(cure: Cure) -> Process:
     def pieces(stretch: Stretch, air: tuple[AirState, AirState]) -> Iterable[CurePiece]:
         return pieces_of(cure, stretch.starts, stretch.ends, air[0].celsius, air[1].celsius)
 
-    return Process(cure.reference_minutes, pieces, Halted.TOO_COLD)
+    return Process(cure.reference_minutes, pieces, Halted.TOO_COLD, damp=False)
 
 
 def cure_estimate(
@@ -198,8 +198,9 @@ def cure_estimate(
     Readings before and after `at` count alike, so that a move made on a device hours ago is judged
     by all that is known. Where nobody measured, the workshop is taken to have 15 °C at the latest
     and 20 °C at the earliest, or what the readings beside that time say, if that is colder or
-    warmer. So a reading within these bounds never makes the interval wider, and cold that was
-    measured counts until somebody measures again. What is not done in 14 days after the last
-    reading is halted, too cold, and has no end. Raises ValueError for a time without a time zone.
+    warmer: cold that was measured counts until somebody measures again. No reading makes the
+    interval wider than it was with those before it: the early end is put later instead. What is not
+    done in 14 days after the last reading is halted, too cold, and has no end. Raises ValueError
+    for a time without a time zone.
     """
     return estimate_of(cure_process(cure), readings, started_at=started_at, at=at, summed=summed)

@@ -5,18 +5,21 @@ at the reference. A course of the air is cut into pieces, for each of which the 
 inverse are known in closed form.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from itertools import takewhile, tee
+from itertools import takewhile
 from typing import Protocol
 
 from jobs.calc.air_series import (
     AirState,
     Reading,
+    Step,
     Stretch,
-    course_of,
+    ahead_of,
+    steps_of,
 )
 from jobs.calc.instants import minutes_between, to_utc
 
@@ -24,7 +27,7 @@ from jobs.calc.instants import minutes_between, to_utc
 LONGEST_WAIT_MINUTES = 14 * 24 * 60.0
 # Something that takes weeks anyway is given longer.
 _LONGEST_IN_REFERENCES = 4
-_PERCENT = 100
+_PERCENT, _SECONDS = 100, 60
 # Above this warmth makes nothing quicker, unless a product's sheet says so: common practice, no
 # source. Sheets seldom let anything be put on in warmer air, so of what comes above they say
 # nothing, and a film that skins over in the heat keeps its solvent.
@@ -85,12 +88,14 @@ class Piece(Protocol):
 class Process:
     """Something that goes on by the air: the minutes at the reference that it needs.
 
-    `pieces` makes of a stretch and the air at its two ends what is integrated.
+    `pieces` makes of a stretch and the air at its two ends what is integrated. `damp`: the humidity
+    matters to it, too.
     """
 
     needed: float
     pieces: Callable[[Stretch, tuple[AirState, AirState]], Iterable["Piece"]]
     why_halted: Halted
+    damp: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +109,8 @@ class Summed:
     at: datetime
     least: float
     most: float
+    # The least seconds between both ends until then; None: it was halted all the time.
+    width: int | None = None
 
 
 def longest_wait(reference_minutes: float) -> float:
@@ -123,20 +130,29 @@ def done_by(pieces: Iterable[Piece], minute: float) -> float:
     return total
 
 
-def minute_done(pieces: Iterable[Piece], needed: float) -> float | None:
-    """Return the minute by which that much is done, or None where no piece reaches it."""
-    left = needed
-    if left <= 0:
-        return 0.0
-    for piece in pieces:
-        start = max(piece.starts, 0.0)
-        if start >= piece.ends:
-            continue
-        here = piece.done(start, piece.ends)
-        if here >= left:
-            return min(max(piece.minute_when(left, start), start), piece.ends)
-        left -= here
-    return None
+@dataclass(frozen=True, slots=True)
+class _Done:
+    """Minutes at the reference that are done, and the minute by which all are; None: not yet."""
+
+    amount: float
+    minute: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What is done by the last reading of a step, at the slowest and at the fastest."""
+
+    step: Step
+    slow: _Done
+    fast: _Done
+
+
+@dataclass(frozen=True, slots=True)
+class _Followed:
+    """A course up to its last reading, and what was known with each instant's readings."""
+
+    course: Sequence[Stretch]
+    known: Sequence[_Known]
 
 
 def estimate_of(
@@ -149,34 +165,36 @@ def estimate_of(
 ) -> Estimate:
     """Return the estimate from the slowest and the fastest that it may go.
 
-    Both ends are rounded to a second, the same way, so that an end between them stays there. Where
-    they fall together all that counted was measured. What is not done by the longest wait after
-    the last reading is halted and has no end: whoever looks ahead further, only guesses. `summed`:
-    what was done of it by then, which the readings go on from. Raises ValueError for a time without
-    a time zone.
+    No reading makes the interval wider than it was with those before it alone: where one would,
+    being colder or damper than was assumed, the early end is put later, and the late end stays.
+    Both are rounded to a second, the same way. What is not done by the longest wait after the last
+    reading is halted and has no end: whoever looks ahead further, only guesses. `summed`: what was
+    done of it by then, which the readings go on from. Raises ValueError for a time without a time
+    zone.
     """
-    summed = summed or Summed(started_at, 0.0, 0.0)
-    needed = process.needed
-    course = course_of(readings, summed.at, longest_wait(needed))
-    slow, fast, again, known, measured = tee(course, 5)
-    end = minute_done(_slow(process, slow), needed - summed.least)
-    early = minute_done(_fast(process, fast), needed - summed.most)
-    if end is None and _stands_still(process, measured):
+    begins = summed or Summed(started_at, 0.0, 0.0)
+    followed = _follow(process, readings, begins)
+    last = followed.known[-1]
+    course = [*followed.course, *ahead_of(last.step, longest_wait(process.needed))]
+    late, early = _ends(process, last)
+    if late is None and _stands_still(process, course):
         early = None
-    latest = None if end is None else _moment(summed.at, end)
-    earliest = None if early is None else _moment(summed.at, early)
+    exact = late == early
+    if late is not None and early is not None and not exact:
+        before = _least_width(process, followed.known[:-1], summed)
+        early = max(early, late - before) if before is not None else early
+    latest = _moment(begins.at, late)
     if latest is not None and to_utc(at) >= latest:
         percent = _PERCENT
     else:
-        by = minutes_between(summed.at, at)
-        done = summed.least + done_by(_slow(process, again), by)
-        percent = min(int(_PERCENT * done / max(needed, 1)), _PERCENT - 1)
+        done = begins.least + done_by(_slow(process, course), minutes_between(begins.at, at))
+        percent = min(int(_PERCENT * done / max(process.needed, 1)), _PERCENT - 1)
     return Estimate(
-        earliest_at=earliest,
+        earliest_at=_moment(begins.at, early),
         latest_at=latest,
         progress_percent=percent,
-        basis=_basis(known, end, exact=earliest == latest),
-        halted=process.why_halted if end is None else Halted.NO,
+        basis=_basis(course, late, exact=exact),
+        halted=process.why_halted if late is None else Halted.NO,
     )
 
 
@@ -192,14 +210,86 @@ def summed_by(
 
     Raises ValueError for a time without a time zone.
     """
-    summed = summed or Summed(started_at, 0.0, 0.0)
-    slow, fast = tee(course_of(readings, summed.at, longest_wait(process.needed)))
-    minute = minutes_between(summed.at, by)
+    begins = summed or Summed(started_at, 0.0, 0.0)
+    followed = _follow(process, readings, begins)
+    minute = minutes_between(begins.at, by)
+    so_far = [one for one in followed.known if one.step.minute <= minute]
     return Summed(
         by,
-        summed.least + done_by(_slow(process, slow), minute),
-        summed.most + done_by(_fast(process, fast), minute),
+        begins.least + done_by(_slow(process, followed.course), minute),
+        begins.most + done_by(_fast(process, followed.course), minute),
+        _least_width(process, so_far, summed),
     )
+
+
+def _follow(process: Process, readings: Iterable[Reading], begins: Summed) -> _Followed:
+    """Sum up from reading to reading until it is done, whatever is read later."""
+    for_good: list[Stretch] = []
+    since: list[Stretch] = []
+    known: list[_Known] = []
+    needed = process.needed
+    here = sure = (_reached(begins.least, needed), _reached(begins.most, needed))
+    for step in steps_of(readings, begins.at, damp=process.damp):
+        slow, fast = sure if step.anew else here
+        here = (
+            _on(slow, _slow(process, step.behind), needed),
+            _on(fast, _fast(process, step.behind), needed),
+        )
+        known.append(_Known(step, *here))
+        if step.anew:
+            for_good += step.behind
+            since, sure = [], here
+        else:
+            since += step.behind
+        if sure[0].minute is not None:
+            break
+    return _Followed([*for_good, *since], known)
+
+
+def _reached(amount: float, needed: float) -> _Done:
+    return _Done(amount, 0.0 if amount >= needed else None)
+
+
+def _on(done: _Done, pieces: Iterable[Piece], needed: float) -> _Done:
+    """Return what is done with some pieces more."""
+    amount = done.amount
+    if done.minute is not None:
+        return done
+    for piece in pieces:
+        start = max(piece.starts, 0.0)
+        if start >= piece.ends:
+            continue
+        here, left = piece.done(start, piece.ends), needed - amount
+        if here >= left:
+            return _Done(needed, min(max(piece.minute_when(left, start), start), piece.ends))
+        amount += here
+    return _Done(amount)
+
+
+def _ends(process: Process, known: _Known) -> tuple[int | None, int | None]:
+    """Return the late and the early end by what is known, in whole seconds; None: no end."""
+    ahead = ahead_of(known.step, longest_wait(process.needed))
+    late = _on(known.slow, _slow(process, ahead), process.needed).minute
+    early = _on(known.fast, _fast(process, ahead), process.needed).minute
+    return (
+        None if late is None else round(late * _SECONDS),
+        None if early is None else round(early * _SECONDS),
+    )
+
+
+def _least_width(process: Process, known: Sequence[_Known], summed: Summed | None) -> int | None:
+    """Return the least seconds between both ends that there were with each reading that came.
+
+    None: it was halted all the time. Of a sum that goes on, what was before it comes with it.
+    """
+    least = None if summed is None else summed.width
+    for one in reversed(known):
+        if least == 0 or (summed is not None and one.step.minute < 0):
+            break
+        late, early = _ends(process, one)
+        if late is not None and early is not None:
+            least = late - early if least is None else min(least, late - early)
+    return least
 
 
 def _slow(process: Process, course: Iterable[Stretch]) -> Iterator[Piece]:
@@ -222,13 +312,14 @@ def _stands_still(process: Process, course: Iterable[Stretch]) -> bool:
     return not any(piece.done(piece.starts, piece.ends) for piece in pieces)
 
 
-def _basis(course: Iterable[Stretch], end: float | None, *, exact: bool) -> Basis:
+def _basis(course: Iterable[Stretch], late: int | None, *, exact: bool) -> Basis:
     """Return what the ends rest on, by the stretches that count until the latest of them."""
-    counted = takewhile(lambda stretch: end is None or stretch.starts < max(end, 1e-9), course)
+    until = math.inf if late is None else max(late / _SECONDS, 1e-9)
+    counted = takewhile(lambda stretch: stretch.starts < until, course)
     if not any(stretch.known and stretch.ends > 0 for stretch in counted):
         return Basis.NOT_MEASURED
     return Basis.MEASURED if exact else Basis.GAPS
 
 
-def _moment(started_at: datetime, minute: float) -> datetime:
-    return to_utc(started_at) + timedelta(seconds=round(minute * 60))
+def _moment(started_at: datetime, seconds: int | None) -> datetime | None:
+    return None if seconds is None else to_utc(started_at) + timedelta(seconds=seconds)

@@ -172,6 +172,9 @@ class WaitClock(models.Model):
     summed_at = models.DateTimeField(null=True)
     summed_least = models.FloatField(default=0.0, help_text="Minutes at the reference.")
     summed_most = models.FloatField(default=0.0)
+    summed_width = models.PositiveIntegerField(
+        null=True, help_text="Seconds: no reading since makes the interval wider than this."
+    )
     touch_test = models.BooleanField(default=False, help_text="Somebody has to feel it.")
     closed_at = models.DateTimeField(null=True, help_text="When somebody found it dry.")
     settled_at = models.DateTimeField(null=True, help_text="When its end was written down.")

@@ -161,7 +161,7 @@ def _process_of(clock: WaitClock, minutes: int) -> Process:
 def _summed(clock: WaitClock) -> Summed | None:
     if clock.summed_at is None:
         return None
-    return Summed(clock.summed_at, clock.summed_least, clock.summed_most)
+    return Summed(clock.summed_at, clock.summed_least, clock.summed_most, clock.summed_width)
 
 
 def cure_of(clock: WaitClock) -> Cure:

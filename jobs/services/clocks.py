@@ -37,6 +37,7 @@ WORKED_OUT = (
     "summed_at",
     "summed_least",
     "summed_most",
+    "summed_width",
 )
 
 
@@ -148,6 +149,7 @@ def _work_out(clock: WaitClock, readings: Sequence[Reading], at: datetime) -> bo
         if summed is not None:
             clock.summed_at = summed.at
             clock.summed_least, clock.summed_most = summed.least, summed.most
+            clock.summed_width = summed.width
     return was != _worked_out(clock)
 
 

@@ -87,8 +87,8 @@ def _apply(clock: WaitClock, *, dry: bool, at: datetime) -> None:
         clock.closed_at = clock.closed_at or at
     else:
         clock.closed_at, clock.settled_at = None, None
-        clock.reference_minutes = _more_minutes(clock, at)
-    clock.save(update_fields=["closed_at", "settled_at", "reference_minutes"])
+        clock.reference_minutes, clock.summed_width = _more_minutes(clock, at), None
+    clock.save(update_fields=["closed_at", "settled_at", "reference_minutes", "summed_width"])
 
 
 def _more_minutes(clock: WaitClock, at: datetime) -> int | None:

@@ -1,13 +1,14 @@
 """Courses of the air for the tests of cure and drying."""
 
 import random
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 from hypothesis import strategies as st
 
-from jobs.calc.cure import Reading
+from jobs.calc.cure import Basis, Estimate, Reading
 
 START = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
 
@@ -116,3 +117,37 @@ def completed(sparse: list[Reading], rng: random.Random) -> list[Reading]:
             made.append(Reading(at, celsius, band.dampest + warm * (band.driest - band.dampest)))
             at += timedelta(minutes=rng.uniform(0.1, 120))
     return made
+
+
+def width_of(estimate: Estimate) -> timedelta | None:
+    """Return the time between both ends; None where there is no late one."""
+    if estimate.latest_at is None:
+        return None
+    assert estimate.earliest_at is not None
+    return estimate.latest_at - estimate.earliest_at
+
+
+def never_wider(was: Estimate, now: Estimate) -> bool:
+    """Say whether an interval is no wider than before; what is halted has none."""
+    before, after_it = width_of(was), width_of(now)
+    return before is None or after_it is None or after_it <= before
+
+
+def holds_the_end(
+    estimated: Callable[[list[Reading]], Estimate], sparse: list[Reading], course: list[Reading]
+) -> None:
+    """Check that a whole course ends within what some of its readings say.
+
+    Before the early end it ends only where that was put later, so as not to be wider than before.
+    """
+    unsure, exact = estimated(sparse), estimated(course)
+    if unsure.latest_at is not None:
+        assert exact.basis is Basis.MEASURED
+        assert exact.latest_at is not None
+        assert exact.latest_at <= unsure.latest_at
+    if exact.earliest_at is None or unsure.earliest_at is None:
+        return
+    if exact.earliest_at < unsure.earliest_at:
+        in_order = sorted(sparse, key=lambda one: one.at)
+        before = [width_of(estimated(in_order[:count])) for count in range(len(in_order))]
+        assert width_of(unsure) == min(one for one in before if one is not None)

@@ -32,7 +32,9 @@ from tests.calc.air import (
     alike,
     completed,
     day,
+    holds_the_end,
     in_band,
+    never_wider,
     reading,
     readings,
 )
@@ -270,13 +272,15 @@ def test_readings_after_the_end_change_nothing(seed: int, more: int) -> None:
 
 
 @given(readings(1), st.integers(1, 6000), CELSIUS)
-def test_readings_before_the_last_one_before_the_start_change_nothing(
+def test_readings_before_the_last_one_before_the_start_move_no_late_end(
     air: list[Reading], minutes: int, celsius: float
 ) -> None:
     air = [*air, reading(0, 14)]
     first = min(one.at for one in air)
     older = Reading(first - timedelta(minutes=minutes), celsius)
-    assert estimated(DRESSING, [*air, older]) == estimated(DRESSING, air)
+    was, now = estimated(DRESSING, air), estimated(DRESSING, [*air, older])
+    assert replace(now, earliest_at=None) == replace(was, earliest_at=None)
+    assert never_wider(was, now)
 
 
 @given(readings(), st.integers(7 * 1440 + 1, 50_000), CELSIUS)
@@ -332,6 +336,7 @@ def test_a_reading_of_two_hours_before_still_counts() -> None:
 @pytest.mark.parametrize(
     ("air", "warm", "cold"),
     [
+        ([], 20, 15),
         ([reading(30, 16)], 20, 15),  # before the first
         ([reading(30, 12)], 20, 12),  # a cold one
         ([reading(30, 24)], 24, 15),  # a warm one
@@ -344,9 +349,11 @@ def test_a_reading_of_two_hours_before_still_counts() -> None:
 def test_a_gap_is_as_assumed_or_as_far_out_as_the_readings_beside_it(
     air: list[Reading], warm: float, cold: float
 ) -> None:
+    """Of 10 minutes 176 seconds were unsure without a reading, and no reading makes it more."""
     earliest, last = ends(estimated(Cure(10), air))
-    assert earliest - START == timedelta(seconds=round(600 * 2 ** ((15 - warm) / 10)))
-    assert last - START == timedelta(seconds=round(600 * 2 ** ((15 - cold) / 10)))
+    early, late = (round(600 * 2 ** ((15 - celsius) / 10)) for celsius in (warm, cold))
+    assert last - START == timedelta(seconds=late)
+    assert earliest - START == timedelta(seconds=max(early, late - 176))
 
 
 def test_a_reading_that_tells_nothing_new_leaves_the_air_not_measured() -> None:
@@ -364,12 +371,25 @@ def test_a_reading_holds_for_two_hours_and_then_leaves_room() -> None:
     assert estimated(Cure(120), [reading(0, 15)]).basis is Basis.MEASURED
 
 
-@pytest.mark.parametrize("minute", [-4000, -1441, -121, -120, -119])
+@pytest.mark.parametrize("minute", [-4000, -1441, -600, -240, -121, -120, -119, 1])
 def test_cold_that_was_measured_is_never_replaced_by_what_is_assumed(minute: int) -> None:
     """3 °C two hours and a minute before the start was forgotten: done at the latest at 11:00."""
     estimate = estimated(DRESSING, [reading(minute, 3)], 180)
     assert (estimate.latest_at, estimate.halted) == (None, Halted.TOO_COLD)
     assert estimate.progress_percent == 0
+
+
+@pytest.mark.parametrize("minute", [-600, -121, -60, 30, 600])
+def test_six_degrees_in_the_evening_halt_what_may_not_cure_in_them(minute: int) -> None:
+    """Until somebody reads again: then it goes on from there, and not from before."""
+    sealant, evening = Cure(900, lowest_celsius=8), reading(minute, 6)
+    for hours in (1, 24, 24 * 6):
+        estimate = estimated(sealant, [evening], minute + 60 * hours)
+        assert (estimate.latest_at, estimate.halted) == (None, Halted.TOO_COLD)
+    assert estimated(replace(sealant, lowest_celsius=6.0), [evening]).halted is Halted.NO
+    morning = minute + 840
+    again = latest(estimated(sealant, [evening, reading(morning, 15)]))
+    assert again == after(max(morning, 0) + 900)
 
 
 def test_what_a_sensor_repeats_throws_no_cold_away() -> None:
@@ -400,18 +420,12 @@ def test_readings_two_hours_apart_leave_no_gap_at_whatever_moment_it_starts(befo
 def test_the_interval_holds_the_end_of_every_course_within_the_bounds(
     sparse: list[Reading], cure: Cure, seed: int
 ) -> None:
-    """However the air went in the gaps, within the bounds there."""
+    """However the air went in the gaps, within the bounds there; the early end gives way first."""
     sparse = alike(sparse)
-    open_ends = estimated(cure, sparse)
     course = completed(sparse, random.Random(seed))
-    exact = estimated(cure, course)
     in_order = sorted(one.at for one in course)
     assert max(other - one for one, other in pairwise(in_order)) <= timedelta(hours=2)
-    if open_ends.latest_at is not None:
-        assert exact.basis is Basis.MEASURED
-        assert latest(exact) <= open_ends.latest_at
-    if exact.earliest_at is not None and open_ends.earliest_at is not None:
-        assert open_ends.earliest_at <= exact.earliest_at
+    holds_the_end(lambda air: estimated(cure, air), sparse, course)
 
 
 @given(readings(), CURES, st.integers(-60, 30_000))
@@ -442,8 +456,7 @@ def test_a_reading_within_what_was_assumed_never_widens_the_interval(
     was, now = estimated(cure, air), estimated(cure, [*air, more])
     if was.latest_at is not None:
         assert latest(now) <= was.latest_at
-    if was.earliest_at is not None and now.earliest_at is not None:
-        assert was.earliest_at <= now.earliest_at
+        assert never_wider(was, now)
 
 
 def test_readings_without_a_gap_leave_no_width() -> None:
@@ -505,6 +518,7 @@ def test_a_sum_that_goes_on_from_a_reading_is_the_whole_sum(
     assert abs(found.progress_percent - whole.progress_percent) <= 1
     if whole.latest_at is not None:
         assert abs(latest(found) - whole.latest_at) <= timedelta(seconds=1)
+        assert width(found) <= width(whole) + timedelta(seconds=1)
 
 
 def test_a_hundred_per_cent_are_shown_at_the_end_and_no_sooner() -> None:

@@ -129,9 +129,9 @@ ZONES: list[Odd] = [
     ),
     (air_series.samples_of, ValueError, lambda: list(air_series.samples_of(READINGS, NAIVE))),
     (
-        air_series.course_of,
+        air_series.steps_of,
         ValueError,
-        lambda: list(air_series.course_of([Reading(NAIVE, 15.0)], ZONED, 60.0)),
+        lambda: list(air_series.steps_of([Reading(NAIVE, 15.0)], ZONED, damp=True)),
     ),
     (cure.progress, ValueError, lambda: cure.progress(CURE, READINGS, NAIVE, ZONED)),
     (

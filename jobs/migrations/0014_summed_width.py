@@ -1,0 +1,17 @@
+"""Keep the least that an interval was wide, beside the sum that a long clock goes on from."""
+
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    dependencies = [("jobs", "0013_clock_halted_has_no_end")]
+
+    operations = [
+        migrations.AddField(
+            model_name="waitclock",
+            name="summed_width",
+            field=models.PositiveIntegerField(
+                null=True, help_text="Seconds: no reading since makes the interval wider than this."
+            ),
+        ),
+    ]
