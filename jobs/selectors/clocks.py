@@ -137,7 +137,7 @@ def estimate_of(
 def sum_brought_on(clock: WaitClock, readings: Sequence[Reading], *, at: datetime) -> Summed | None:
     """Return what is done of a clock that runs for long by a reading of weeks ago, where due.
 
-    A reading that comes later than that counts from there on only.
+    A reading from before that has the sum forgotten when it comes in (`sums_forget`).
     """
     since = clock.summed_at or clock.started_at
     ready = [one.at for one in readings if since < one.at <= at - READ_BACK and not one.doubtful]

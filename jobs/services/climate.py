@@ -23,6 +23,8 @@ from jobs.calc.air_marks import (
     reaches_beyond,
 )
 from jobs.models import ClimateReading, ClimateSetup, Place
+from jobs.selectors.clocks import READ_BACK
+from jobs.services.clocks import sums_forget
 from jobs.services.wake import wake_clocks
 from notifications.engine.guard import check_url
 
@@ -67,7 +69,8 @@ def readings_take(*, caller: Caller, measured: Sequence[Measured]) -> list[Taken
     """Take readings in, as one by one in this order; return what became of each, in the order.
 
     An exact duplicate is known already; another value for the same instant, place and sensor is
-    refused. New ones in the workshop make its clocks due and wake a worker after the commit.
+    refused. New ones in the workshop make its clocks due and wake a worker after the commit; one
+    from before what a long clock has summed up has it summed up again.
     """
     setup = setup_for_change(caller.organisation_id)
     taken: list[Taken | None] = [None] * len(measured)
@@ -81,7 +84,10 @@ def readings_take(*, caller: Caller, measured: Sequence[Measured]) -> list[Taken
     ClimateReading.objects.bulk_create(fresh)
     for look in looks:
         _mark_stuck(look)
-    if any(row.place == Place.WORKSHOP for row in fresh):
+    inside = [row.at for row in fresh if row.place == Place.WORKSHOP]
+    if inside:
+        if min(inside) < now() - READ_BACK:
+            sums_forget(caller.organisation_id, since=min(inside))
         setup.clocks_due = True
         setup.save(update_fields=["clocks_due"])
         transaction.on_commit(wake_clocks)

@@ -158,6 +158,22 @@ def _worked_out(clock: WaitClock) -> tuple[Any, ...]:
     return *ends, clock.basis, clock.progress_percent, clock.summed_at
 
 
+def sums_forget(workshop_id: UUID, *, since: datetime) -> None:
+    """Have the long clocks of open cars summed up from their start again, for a reading so old.
+
+    What is kept of a sum begins after it, so it would count for nothing. The jobs' rows are locked
+    first, so that nobody who is working a clock out meanwhile puts the old sum back.
+    """
+    summed = WaitClock.objects.filter(
+        job__workshop_id=workshop_id, job__is_open=True, summed_at__gt=since
+    )
+    jobs = Job.objects.select_for_update(of=("self",)).filter(pk__in=summed.values("job"))
+    known = [job.pk for job in jobs.order_by("pk")]
+    WaitClock.objects.filter(job__in=known, summed_at__gt=since).update(
+        summed_at=None, summed_width=None
+    )
+
+
 def tell_wait(
     job: Job, renewed: Renewed, *, caller: Caller | None = None, reason: str = ""
 ) -> list[HistoryEntry]:

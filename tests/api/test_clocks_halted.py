@@ -11,7 +11,17 @@ from jobs.models import ClimateReading, ClimateSetup, HistoryEntry, Job, WaitClo
 from jobs.selectors.clocks import jobs_to_settle, readings_of
 from jobs.services.climate import Measured, readings_take
 from jobs.tasks import settle_clocks, work_out_clocks
-from tests.api.clock_steps import EIGHT, after, felt, finished, in_curing, measured, move, said
+from tests.api.clock_steps import (
+    EIGHT,
+    after,
+    felt,
+    finished,
+    in_curing,
+    measured,
+    move,
+    said,
+    task_of,
+)
 from tests.api.desk import signed_in
 from tests.api.steps import arrived, detail, done, history, moved, refused, told
 from tests.scene import Scene, person_api
@@ -125,6 +135,36 @@ def test_it_goes_on_from_the_start_when_it_gets_warm_after_weeks(scene: Scene) -
     assert abs(found.ends_at - (warm + timedelta(hours=2))) < timedelta(minutes=3)
 
 
+def test_a_reading_that_comes_twenty_days_late_moves_a_clock_that_still_runs(scene: Scene) -> None:
+    """What was summed up before it is summed up again: half of the warm hour was cold after all."""
+    warm = after(days=20)
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        job = in_curing(scene, "trim_dressing")
+        clock.move_to(after(hours=1))
+        measured(scene, *[(after(minutes=15 * step), 15.0) for step in range(5)])
+        clock.move_to(after(days=19))
+        measured(scene, *hourly(after(hours=1, minutes=1), after(days=19), 2.0))
+        work_out_clocks()
+        clock.move_to(warm + timedelta(minutes=30))
+        measured(scene, (warm, 2.0), (warm + timedelta(minutes=1), 15.0))
+        work_out_clocks()
+        before = WaitClock.objects.get()
+        assert before.summed_at is not None
+        assert before.summed_at > after(days=5)
+        assert before.ends_at is not None
+        assert abs(before.ends_at - (warm + timedelta(hours=2))) < timedelta(minutes=3)
+        late = [Measured(after(minutes=minute), 1.0, sensor="bay 2") for minute in (29, 31, 60)]
+        caller = Caller(scene.workshop.pk, Side.WORKSHOP, frozenset(), "The gauge")
+        readings_take(caller=caller, measured=late)
+        work_out_clocks()
+        found = WaitClock.objects.get()
+        clock.move_to(before.ends_at)
+        refused(move(scene.workshop_api(), job, "ready"), 409)
+    assert found.ends_at is not None
+    assert timedelta(minutes=15) < found.ends_at - before.ends_at < timedelta(minutes=20)
+    assert (found.summed_at, found.summed_least < before.summed_least) == (before.summed_at, True)
+
+
 def test_a_manager_lets_it_pass_with_a_reason_and_a_hand_ends_what_is_too_damp(
     scene: Scene,
 ) -> None:
@@ -171,7 +211,7 @@ def test_the_dealer_is_told_without_a_date_and_again_when_there_is_one(scene: Sc
 # Cold that was measured
 
 
-@pytest.mark.parametrize("minutes", [119, 120, 121, 1440])
+@pytest.mark.parametrize("minutes", [119, 120, 121, 240, 600, 1440])
 def test_one_cold_reading_before_the_start_halts_it_however_long_before(
     scene: Scene, minutes: int
 ) -> None:
@@ -182,6 +222,33 @@ def test_one_cold_reading_before_the_start_halts_it_however_long_before(
         job = in_curing(scene, "trim_dressing")
         clock.move_to(after(hours=3, minutes=1))
         assert refused(move(scene.workshop_api(), job, "ready"), 409)["until"] is None
+
+
+def test_six_degrees_in_the_evening_halt_what_may_not_cure_in_them_until_it_is_read_again(
+    scene: Scene,
+) -> None:
+    """No reading in the night; the next one says what it is from then on, and not before."""
+    workshop = scene.workshop_api()
+    product = {"name": "Larchmoor seal", "operation": "trim_dressing", "reference_minutes": 180}
+    seal = done(workshop.post("/products", {**product, "lowest_celsius": 8}))
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        job = in_curing(scene, "trim_dressing")
+        task = task_of(workshop, job, "trim_dressing")
+        done(workshop.post(f"/jobs/{job['id']}/uses",
+                           {"task_id": task["id"], "product_id": seal["id"]}))  # fmt: skip
+        measured(scene, (EIGHT, 6.0))
+        for hours in (4, 14, 24 * 9):
+            clock.move_to(after(hours=hours))
+            problem = refused(move(workshop, job, "ready"), 409)
+            assert (problem["code"], problem["until"]) == ("clock_running", None)
+        morning = after(hours=24 * 9)
+        measured(scene, (morning, 15.0))
+        clock.move_to(morning + timedelta(hours=2))
+        measured(scene, (morning + timedelta(hours=2), 15.0))
+        problem = refused(move(workshop, job, "ready"), 409)
+        assert problem["until"] == said(morning + timedelta(hours=3))
+        clock.move_to(morning + timedelta(hours=3))
+        assert done(move(workshop, job, "ready"))["stage"] == "ready"
 
 
 def test_cold_that_a_gauge_in_whole_degrees_repeats_is_not_dropped(scene: Scene) -> None:

@@ -55,7 +55,7 @@ class MeasuredAtField(ZonedDateTimeField):
 
     default_error_messages = {
         "to_come": "This time is still to come; set the sensor's clock.",
-        "long_past": f"This is more than {OLDEST_READING.days} days ago; no clock needs it.",
+        "long_past": f"This is over {OLDEST_READING.days} days ago; no clock goes back so far.",
     }
 
     def to_internal_value(self, value: Any) -> datetime:
