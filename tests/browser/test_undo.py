@@ -21,11 +21,13 @@ from tests.browser.test_offline import (
     queued,
     same_time,
     shop,
+    somebody_else,
     tablet,
     tap,
 )
 from tests.browser.test_tablet import THUMB_PIXELS
 from tests.reliability.service import wait_until
+from tests.scene import order
 
 pytestmark = pytest.mark.browser
 __all__ = ["Shop", "bay", "day", "line", "shop", "tablet"]  # the fixtures, for pytest to find
@@ -65,6 +67,24 @@ def undo(page: Page, what: str) -> None:
 
 def entries(tablet: Tablet, job: str) -> int:
     return len(tablet.read(f"/jobs/{job}/history")["entries"])
+
+
+def brought(tablet: Tablet, day: FoundedDay, url: str, mark: str, *, arrived: bool = True) -> str:
+    """Have the dealer send another car to be washed, glass and all; return its job's id."""
+    with somebody_else(tablet) as dealer:
+        staff = {name: day.people["staff"][name] for name in ("email", "password")}
+        token = dealer.post(f"{url}/api/v1/session", data=staff).json()["csrf_token"]
+        headers = {"X-CSRFToken": token, "Referer": url}
+        body = order(registration=mark, dealer_ref=mark, operations=["wash_body", "glass"])
+        answer = dealer.post(f"{url}/api/v1/work-orders", data=body, headers=headers)
+        assert answer.ok, answer.text()
+        job = str(answer.json()["id"])
+    if arrived:
+        assert tablet.context is not None
+        headers["X-CSRFToken"] = tablet.read("/session")["csrf_token"]
+        address = f"{url}/api/v1/jobs/{job}/arrival"
+        assert tablet.context.request.post(address, data={}, headers=headers).ok
+    return job
 
 
 def test_a_tap_is_undone_before_it_is_sent_and_the_page_is_as_it_was(
@@ -186,10 +206,9 @@ def test_who_leaves_sends_what_they_did(
 def test_a_do_not_drive_waits_for_no_undo_and_takes_its_cars_arrival_along(
     tablet: Tablet, page: Page, line: BadLine, day: FoundedDay
 ) -> None:
-    job = day.places["coming_car"]
-    if tablet.read(f"/jobs/{job}")["arrived_at"] is None:
-        page.goto(f"{line.url}/tablet/cars/{job}")
-        acting(page, 1, lambda: tap(page, "[data-kind=arrival]"))
+    job = brought(tablet, day, line.url, "JT21 FEN", arrived=False)
+    page.goto(f"{line.url}/tablet/cars/{job}")
+    acting(page, 1, lambda: tap(page, "[data-kind=arrival]"))
     stopped(page, line.url, job)
     emptied(page)
     assert tablet.read(f"/jobs/{job}")["on_hold"] is True
@@ -198,7 +217,7 @@ def test_a_do_not_drive_waits_for_no_undo_and_takes_its_cars_arrival_along(
 def test_ready_with_tasks_open_is_asked_once_by_two_big_buttons(
     tablet: Tablet, page: Page, line: BadLine, day: FoundedDay
 ) -> None:
-    job = day.places["waiting_car"]
+    job = brought(tablet, day, line.url, "JT21 GEN")
     version = tablet.read(f"/jobs/{job}")["version"]
     page.goto(f"{line.url}/tablet/cars/{job}")
     acting(page, 1, lambda: tap(page, ".next"))
