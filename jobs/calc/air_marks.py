@@ -23,6 +23,8 @@ STUCK_REASON = (
     "so it counts as not measured; only where it is colder or damper than is assumed then, clocks "
     "go by that. Look at its battery and its place."
 )
+# Said beside what such a sensor warns of.
+REPEATED = "The sensor repeats one value: read a thermometer to be sure."
 LATE_REASON = "It came after later readings of this sensor; it is used all the same."
 
 

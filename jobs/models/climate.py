@@ -46,6 +46,11 @@ class ClimateReading(models.Model):
     def __str__(self) -> str:
         return f"{self.celsius} °C {self.place} at {self.at}"
 
+    @property
+    def is_stuck(self) -> bool:
+        """Say whether a sensor that repeats itself said it."""
+        return self.mark == ClimateReading.Mark.STUCK
+
 
 class Forecast(models.Model):
     """The last good forecast for outside a workshop; a bad one never takes its place."""

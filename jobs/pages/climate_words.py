@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from jobs.calc.air_marks import REPEATED
 from jobs.calc.climate import (
     LEAST_MARGIN_KELVIN,
     Caution,
@@ -54,6 +55,11 @@ class AirNow:
     def old(self) -> bool:
         """Say whether the clocks no longer take it as the air there is."""
         return self.at - self.reading.at > HOLDS
+
+    @property
+    def repeats(self) -> str:
+        """Return that a stuck sensor said it and what of it counts, or nothing."""
+        return f"{REPEATED} Clocks go by its cold and damp only." if self.reading.is_stuck else ""
 
     @property
     def frost(self) -> str:

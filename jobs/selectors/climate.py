@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from django.db.models import Count, DateTimeField, Max, Q, Value
+from django.db.models import Case, Count, DateTimeField, Max, Q, QuerySet, Value, When
 from django.db.models.functions import Coalesce
 from django.utils.dateparse import parse_datetime
 
+from jobs.calc.air_series import LONGEST_MINUTES
 from jobs.calc.cure import Reading
 from jobs.calc.outside import OLDEST_FORECAST_HOURS, ForecastHour
 from jobs.models import ClimateReading, ClimateSetup, Forecast, Place
@@ -19,6 +20,8 @@ from jobs.models import ClimateReading, ClimateSetup, Forecast, Place
 # A day of one reading a minute, and then some; who wants more asks for fewer hours.
 MOST_SHOWN = 2000
 STALE_FORECAST = timedelta(hours=OLDEST_FORECAST_HOURS)
+# A reading says for so long what the air is like, as for the clocks (calc.air_series).
+READING_HOLDS = timedelta(minutes=LONGEST_MINUTES)
 USED = ~Q(mark=ClimateReading.Mark.STUCK)
 
 
@@ -46,6 +49,28 @@ def latest_reading(workshop_id: UUID, place: str) -> ClimateReading | None:
     """Return the newest usable reading at a place, whichever sensor it is of."""
     there = ClimateReading.objects.filter(USED, workshop_id=workshop_id, place=place)
     return there.order_by("-at", "sensor").first()
+
+
+def last_word(workshop_id: UUID, place: str, *, at: datetime) -> ClimateReading | None:
+    """Return what is known last of the air at a place, for whoever is to be warned by it.
+
+    The newest usable reading; where that is more than two hours old, what a stuck sensor said since
+    then, as clocks go by its cold and damp. One query, or two where the newest is stuck.
+    """
+    there = ClimateReading.objects.filter(workshop_id=workshop_id, place=place)
+    newest = there.order_by("-at", "sensor").first()
+    if newest is None or not newest.is_stuck:
+        return newest
+    usable = latest_reading(workshop_id, place)
+    if usable is None or usable.at < at - READING_HOLDS <= newest.at:
+        return newest
+    return usable
+
+
+def trusted_first(readings: QuerySet[ClimateReading]) -> QuerySet[ClimateReading]:
+    """Return readings the newest first, those of a stuck sensor after all others."""
+    stuck = Case(When(mark=ClimateReading.Mark.STUCK, then=1), default=0)
+    return readings.order_by(stuck, "-at", "sensor")
 
 
 def setup_of(workshop_id: UUID) -> ClimateSetup:
@@ -94,7 +119,10 @@ class SensorSeen:
 
 @dataclass(frozen=True, slots=True)
 class Air:
-    """What is known of a workshop's air; `readings` are the newest of the time, newest first."""
+    """What is known of a workshop's air; `readings` are the newest of the time, newest first.
+
+    `latest`: the last word of each place, of a stuck sensor where there is no other.
+    """
 
     latest: dict[str, ClimateReading]
     readings: Sequence[ClimateReading]
@@ -104,9 +132,9 @@ class Air:
     forecast: Forecast | None
 
 
-def air_of(workshop_id: UUID, *, since: datetime) -> Air:
-    """Return the air of a workshop since a time: six queries."""
-    newest = [latest_reading(workshop_id, place) for place in Place.values]
+def air_of(workshop_id: UUID, *, since: datetime, at: datetime) -> Air:
+    """Return the air of a workshop since a time: six queries, eight where sensors are stuck."""
+    newest = [last_word(workshop_id, place, at=at) for place in Place.values]
     there = ClimateReading.objects.filter(workshop_id=workshop_id, at__gte=since)
     readings = list(there.order_by("-at", "place", "sensor")[: MOST_SHOWN + 1])
     return Air(

@@ -39,7 +39,7 @@ from jobs.selectors.desk import SOMEBODY
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
 from jobs.selectors.tablet_car import air_with, with_air
-from jobs.selectors.waits import READING_HOLDS, Running, cautions_before, running_on
+from jobs.selectors.waits import Running, cautions_before, running_on
 from jobs.selectors.worktime import span_of, spans, started_later
 
 
@@ -122,7 +122,8 @@ def _one(cars: QuerySet[Job]) -> Job:
 
 def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
     """Return one of the caller's cars with all there is about it. Raises NotFound."""
-    job, at = _one(with_air(_cars(caller, job_id))), now()
+    at = now()
+    job = _one(with_air(_cars(caller, job_id), at))
     waits = _holds(job)
     holds = waits[job.pk]
     findings = list(_findings(job))
@@ -176,7 +177,7 @@ def _tasks(
     rows = list(_by_spell(job))
     own = (row for row in rows if row.job_id == job.pk)
     found = [list(lines) for _, lines in groupby(own, key=lambda task: task.pk)]
-    against = _against(job, [lines[0] for lines in found], at)
+    against = _against(job, [lines[0] for lines in found])
     ran = [clock for row in rows if (clock := _clock(row, at))]
     worked = counted(ran, {car: spans(holds, at) for car, holds in waits.items()})
     return [_task(lines, worked, clocks, against, at) for lines in found]
@@ -206,10 +207,10 @@ def _by_spell(job: Job) -> QuerySet[Task]:
     return tasks.order_by("pk", "began", "spell")
 
 
-def _against(job: Job, tasks: Sequence[Any], at: datetime) -> dict[UUID, list[str]]:
-    """Return by task what speaks against putting on now what cures; without fresh air, nothing."""
+def _against(job: Job, tasks: Sequence[Any]) -> dict[UUID, list[str]]:
+    """Return by task what speaks against putting on now what cures; by no reading, nothing does."""
     air, left = air_with(job), (Task.State.WANTED, Task.State.STARTED)
-    if air is None or at - air.at > READING_HOLDS:
+    if air is None:
         return {}
     coating = [one for one in tasks if one.state in left and _coats(one)]
     products = Product.objects.filter(workshop=job.workshop_id, hidden=False)

@@ -34,7 +34,7 @@ from jobs.models import (
 )
 from jobs.selectors.board import car_at, with_facts
 from jobs.selectors.catalogue import catalogue_of
-from jobs.selectors.climate import USED
+from jobs.selectors.climate import READING_HOLDS, trusted_first
 from jobs.selectors.clocks import LAST_TO_END, is_running
 from jobs.selectors.corrections import STEPS
 from jobs.selectors.jobs import jobs_of, no_such_job
@@ -50,7 +50,7 @@ TOLD = (
     Kind.REQUEST_CLOSED,
     Kind.SUPPLIED_TICKED,
 )
-MEASURED = ("at", "celsius", "humidity_percent", "surface_celsius")
+MEASURED = ("at", "celsius", "humidity_percent", "surface_celsius", "mark")
 FORECAST = ("issued_at", "hours")
 
 
@@ -142,11 +142,16 @@ def _one(cars: QuerySet[Job]) -> Job:
     return job
 
 
-def with_air(jobs: QuerySet[Job]) -> QuerySet[Job]:
-    """Have jobs come with their workshop's newest reading and its forecast; `air_with` reads it."""
-    there = ClimateReading.objects.filter(
-        USED, workshop=OuterRef("workshop"), place=Place.WORKSHOP
-    ).order_by("-at", "sensor")
+def with_air(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
+    """Have jobs come with their workshop's air of now and its forecast; `air_with` reads it.
+
+    Of the last two hours the newest usable reading; where there is none, that of a stuck sensor.
+    """
+    there = trusted_first(
+        ClimateReading.objects.filter(
+            workshop=OuterRef("workshop"), place=Place.WORKSHOP, at__gte=at - READING_HOLDS
+        )
+    )
     forecast = Forecast.objects.filter(workshop=OuterRef("workshop"))
     return jobs.annotate(
         **{f"air_{name}": Subquery(there.values(name)[:1]) for name in MEASURED},
@@ -155,7 +160,7 @@ def with_air(jobs: QuerySet[Job]) -> QuerySet[Job]:
 
 
 def air_with(job: Any) -> ClimateReading | None:
-    """Return the newest reading that a job came with, or None where nobody ever measured."""
+    """Return the reading that a job came with, or None where nobody measured lately."""
     known = {name: getattr(job, f"air_{name}") for name in MEASURED}
     return ClimateReading(**known) if known["at"] else None
 
@@ -175,7 +180,7 @@ def _cured_at(clocks: Sequence[WaitClock], at: datetime) -> datetime | None:
 
 def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
     """Return one of the caller's cars with all that the tablet shows of it. Raises NotFound."""
-    job = _one(with_air(_cars(caller, job_id, at)))
+    job = _one(with_air(_cars(caller, job_id, at), at))
     holds = list(Hold.objects.filter(job=job, ended_at__isnull=True).order_by("started_at", "pk"))
     clocks = list(_clocks(job))
     tasks = _tasks(job, clocks)

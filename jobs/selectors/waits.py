@@ -2,15 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
 from django.db.models import Subquery
 
 from core.api.caller import Caller
+from jobs.calc.air_marks import REPEATED
 from jobs.calc.catalogue import Catalogue
-from jobs.calc.climate import coating_cautions
+from jobs.calc.climate import Caution, coating_cautions
 from jobs.calc.cure import Basis, Estimate, Halted, Reading
 from jobs.calc.outside import Outside, earliest_outside
 from jobs.calc.outside import Wait as ToWaitFor
@@ -18,7 +19,7 @@ from jobs.calc.refinishing import PAINTED
 from jobs.models import ClimateReading, Forecast, Job, Product, Task, WaitClock
 from jobs.models.climate import Place
 from jobs.selectors.catalogue import catalogue_of
-from jobs.selectors.climate import forecast_hours, forecast_of, latest_reading
+from jobs.selectors.climate import READING_HOLDS, forecast_hours, forecast_of, last_word
 from jobs.selectors.clocks import (
     LAST_TO_END,
     cure_of,
@@ -29,8 +30,6 @@ from jobs.selectors.clocks import (
 )
 from jobs.selectors.jobs import job_named
 
-# A reading says for so long what the air is like: our own figure.
-READING_HOLDS = timedelta(hours=2)
 # Colder than this hardly anything goes on well. Common practice, no source; a sheet outranks it.
 USUAL_LOWEST_CELSIUS = 10.0
 TOO_COLD = "too_cold"
@@ -91,14 +90,20 @@ class Running:
 
 
 def waits_of(caller: Caller, job_id: UUID, at: datetime) -> Waits:
-    """Return what one of the caller's cars waits for: eight queries. Raises NotFound."""
+    """Return what one of the caller's cars waits for. Raises NotFound.
+
+    Eight queries, or nine where the newest reading is of a stuck sensor.
+    """
     job = job_named(caller, job_id)
     rows = WaitClock.objects.filter(job=job).select_related("task", "use")
     clocks = list(rows.order_by(LAST_TO_END, "pk"))
     running = [one for one in clocks if is_running(one, at)]
     readings = readings_of(job.workshop_id, running)
     shown = [_now(one, readings, at, running=one in running) for one in clocks]
-    latest, forecast = latest_reading(job.workshop_id, Place.WORKSHOP), forecast_of(job.workshop_id)
+    latest, forecast = (
+        last_word(job.workshop_id, Place.WORKSHOP, at=at),
+        forecast_of(job.workshop_id),
+    )
     fresh = latest if latest is not None and at - latest.at <= READING_HOLDS else None
     return Waits(
         at=at,
@@ -207,11 +212,10 @@ def _against(task: Task, product: Product | None, air: ClimateReading) -> list[C
         surface_celsius=air.surface_celsius,
         apply_from_celsius=lowest,
     )
-    return [
-        CoatingCaution(
-            task,
-            one.code,
-            f"{product}: {one.text}" if product and one.code == TOO_COLD else one.text,
-        )
-        for one in found
-    ]
+    return [CoatingCaution(task, one.code, _in_words(one, product, air)) for one in found]
+
+
+def _in_words(caution: Caution, product: Product | None, air: ClimateReading) -> str:
+    """Return a caution with the product it is of, and whether a stuck sensor has it."""
+    of_product = f"{product}: " if product and caution.code == TOO_COLD else ""
+    return f"{of_product}{caution.text}{f' {REPEATED}' if air.is_stuck else ''}"

@@ -71,6 +71,7 @@ def test_clocks_are_shown_by_the_air_as_it_is_now_without_a_worker(scene: Scene)
         "celsius": 15.0,
         "humidity_percent": 55.0,
         "surface_celsius": None,
+        "stuck": False,
     }
 
 

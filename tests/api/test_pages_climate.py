@@ -152,7 +152,8 @@ def test_the_last_day_is_drawn_and_told_hour_by_hour_with_what_is_doubtful_and_w
     assert (out.path, out.dots.count("h0")) == ("", 1)
     assert [line.place for line in humidity.lines] == ["workshop"]
     day = section(answer.content.decode(), "day").replace("&nbsp;", " ")
-    assert "Mon 07:00 11.0 °C, 60 % 1 reading of “Bay 3” not used, it repeats one value" in day
+    repeats = "1 reading of “Bay 3” repeated: only cold and damp count"
+    assert f"Mon 07:00 11.0 °C, 60 % {repeats}" in day
     assert "Mon 06:00 12.0 °C, 60 % 1 reading came late" in day
     assert "The sensor has repeated one value for 24 hours or more" in day
     assert "It came after later readings of this sensor; it is used all the same." in day

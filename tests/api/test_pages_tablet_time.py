@@ -291,14 +291,18 @@ def test_in_good_air_and_after_the_work_no_caution_stands(scene: Scene, tablet: 
     assert "dew point" not in words(car_page(tablet, job))
 
 
-def test_an_old_reading_or_a_stuck_sensor_tells_nothing_of_the_air(
+def test_an_old_reading_tells_nothing_of_the_air_and_a_stuck_sensor_only_warns(
     scene: Scene, tablet: Client
 ) -> None:
     job = worked(scene, "trim_dressing")
     measured(scene, 3, 95, at=now() - 3 * HOUR)
-    measured(scene, 3, 95, mark="stuck", sensor="Bay 1")
     said = words(car_page(tablet, job))
     assert "dew point" not in said
+    assert "Nobody has measured the air lately." in said
+    measured(scene, 3, 95, mark="stuck", sensor="Bay 1")
+    said = words(car_page(tablet, job))
+    assert "dew point is 2.3 °C" in said
+    assert "The sensor repeats one value" in said
     assert "Nobody has measured the air lately." in said
 
 
@@ -406,7 +410,7 @@ def test_the_last_readings_stand_with_age_dew_point_and_what_is_doubtful(
     assert "Dew point 10.4 °C. A panel as warm as the air is 1.6 °C above it: too near" in here
     assert "Frost is likely." in section(html, "now-outside")
     last = section(html, "last")
-    assert "Bay 1 the sensor repeats one value: not used" in last
+    assert "Bay 1 the sensor repeats one value: only cold and damp count" in last
     assert last.index("1 °C, 95 %") < last.index("12 °C") < last.index("20 °C")
     measured(scene, 18, 50, surface_celsius=17)
     here = section(page(tablet, "/tablet/climate"), "now-workshop")

@@ -84,7 +84,11 @@ class ClimateTakenOutput(serializers.Serializer[Any]):
 
 
 class LatestOutput(serializers.Serializer[Any]):
-    """The newest usable reading at a place, and what follows from it."""
+    """The last word of the air at a place, and what follows from it.
+
+    The newest reading; one of a stuck sensor, which its mark says, where no other is of the last
+    two hours.
+    """
 
     place = serializers.ChoiceField(Place.choices)
     age_minutes = serializers.IntegerField()
@@ -104,7 +108,9 @@ class SensorOutput(serializers.Serializer[Any]):
     sensor = serializers.CharField(allow_blank=True)
     last_at = ZonedDateTimeField()
     readings = serializers.IntegerField()
-    stuck = serializers.IntegerField(help_text="How many of them count as not measured.")
+    stuck = serializers.IntegerField(
+        help_text="How many of them count as not measured, but for their cold and damp."
+    )
 
 
 class ForecastHourOutput(serializers.Serializer[Any]):

@@ -60,11 +60,13 @@ class Climate(ApiView):
     def get(self, request: Request) -> Response:
         """Read the air: the newest reading of each place, what was measured, the forecast.
 
-        Readings of a sensor that is stuck are shown with their mark and never taken for the
-        newest. The forecast is the last good one, whatever came after it, with its age.
+        Readings of a sensor that is stuck are shown with their mark, and taken for the newest only
+        where no other is of the last two hours: clocks go by their cold and damp. The forecast is
+        the last good one, whatever came after it, with its age.
         """
         hours, at = _hours(request), now()
-        known = air_of(caller_of(request).organisation_id, since=at - timedelta(hours=hours))
+        workshop_id = caller_of(request).organisation_id
+        known = air_of(workshop_id, since=at - timedelta(hours=hours), at=at)
         return Response(shown.air(known, at=at, hours=hours))
 
     @extend_schema(

@@ -67,6 +67,7 @@ WAITS: dict[str, Any] = {
         "celsius": 14.5,
         "humidity_percent": 62.0,
         "surface_celsius": None,
+        "stuck": False,
     },
     "forecast": {"issued_at": "2027-03-01T11:00:00Z", "age_minutes": 78, "old": False},
 }

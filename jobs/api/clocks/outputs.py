@@ -131,13 +131,16 @@ class CautionOutput(serializers.Serializer[Any]):
 
 
 class AirNowOutput(serializers.Serializer[Any]):
-    """The newest reading in the workshop that counts."""
+    """The newest reading in the workshop; of a stuck sensor where no other is of two hours."""
 
     at = ZonedDateTimeField()
     age_minutes = serializers.IntegerField()
     celsius = serializers.FloatField()
     humidity_percent = serializers.FloatField(allow_null=True)
     surface_celsius = serializers.FloatField(allow_null=True)
+    stuck = serializers.BooleanField(
+        help_text="The sensor repeats one value: only its cold and damp count."
+    )
 
 
 class ForecastNowOutput(serializers.Serializer[Any]):
@@ -231,6 +234,7 @@ def _known_shown(waits: Waits) -> dict[str, Any]:
             "celsius": reading.celsius,
             "humidity_percent": reading.humidity_percent,
             "surface_celsius": reading.surface_celsius,
+            "stuck": reading.is_stuck,
         },
         "forecast": forecast
         and {

@@ -101,7 +101,7 @@ class ClimatePage(DeskPage):
     ) -> HttpResponse:
         """Render the page."""
         at = now()
-        air = air_of(caller.organisation_id, since=at - DAY)
+        air = air_of(caller.organisation_id, since=at - DAY, at=at)
         clocks, more = workshop_clocks(caller, at)
         waits = in_order(clocks, at)
         return self.page(

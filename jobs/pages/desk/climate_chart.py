@@ -24,14 +24,14 @@ LEAST_SPAN = 6  # so that a steady day is a steady line
 Mark = ClimateReading.Mark
 MARK_WORDS = {
     Mark.LATE: "came late",
-    Mark.STUCK: "not used, it repeats one value",
+    Mark.STUCK: "repeated: only cold and damp count",
 }
 Points = list[tuple[datetime, float]]
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """What one place measured, as a path; `dots` stand alone, `stuck` are dots no sum uses."""
+    """What one place measured, as a path; `dots` stand alone, `stuck` are what a sensor repeats."""
 
     place: str
     path: str

@@ -84,7 +84,7 @@ def _shown(car: TabletCar, caller: Caller, at: datetime) -> dict[str, Any]:
     return {
         "stages": stages_of(car.job),
         "moves": rows.moves_of(car, may_override=caller.may(Scope.OVERRIDE)),
-        "tasks": rows.tasks_of(car, caller, at),
+        "tasks": rows.tasks_of(car, caller),
         "waits": waits_of(car, at),
         "data_sheet": DATA_SHEET,
         "holds": rows.holds_of(car),

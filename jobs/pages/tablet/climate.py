@@ -26,7 +26,7 @@ class ClimatePage(TabletPage):
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the pad for a reading, and what is known."""
         at = now()
-        air = air_of(caller.organisation_id, since=at - LOOKED_BACK)
+        air = air_of(caller.organisation_id, since=at - LOOKED_BACK, at=at)
         return self.page(
             request,
             caller,

@@ -2,11 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from jobs.models import Product, Task
 from jobs.selectors.tablet_car import TabletCar
-from jobs.selectors.waits import READING_HOLDS, cautions_before, is_coating
+from jobs.selectors.waits import cautions_before, is_coating
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,13 +21,13 @@ class Coating:
     used: Sequence[str] = ()
 
 
-def coating_of(task: Task, car: TabletCar, at: datetime) -> Coating:
+def coating_of(task: Task, car: TabletCar) -> Coating:
     """Return it for one task; of a task that leaves nothing to cure there is nothing."""
     if not is_coating(task, car.catalogue):
         return Coating()
     begun = task.state in {Task.State.STARTED, Task.State.FINISHED}
     fitting = [one for one in car.products if one.operation in {"", task.operation}]
-    cautions, unmeasured = _before(task, car, at)
+    cautions, unmeasured = _before(task, car)
     return Coating(
         cautions=cautions,
         unmeasured=unmeasured,
@@ -37,15 +36,15 @@ def coating_of(task: Task, car: TabletCar, at: datetime) -> Coating:
     )
 
 
-def _before(task: Task, car: TabletCar, at: datetime) -> tuple[Sequence[str], bool]:
+def _before(task: Task, car: TabletCar) -> tuple[Sequence[str], bool]:
     """Return what speaks against work that is left, and whether nobody measured the air."""
     if task.state == Task.State.FINISHED:
         return (), False
-    if car.air is None or unmeasured(car, at):
+    if car.air is None:
         return (), True
-    return [one.text for one in cautions_before(task, car.products, car.air)], False
+    return [one.text for one in cautions_before(task, car.products, car.air)], unmeasured(car)
 
 
-def unmeasured(car: TabletCar, at: datetime) -> bool:
-    """Say whether nobody has measured the air of the workshop lately."""
-    return car.air is None or at - car.air.at > READING_HOLDS
+def unmeasured(car: TabletCar) -> bool:
+    """Say whether nobody has measured the air lately; what a stuck sensor says is no measure."""
+    return car.air is None or car.air.is_stuck

@@ -147,13 +147,13 @@ def _overrides(car: TabletCar) -> Iterator[MoveRow]:
             yield MoveRow(move.origin.value, move.to.value, now=here, override=True)
 
 
-def tasks_of(car: TabletCar, caller: Caller, at: datetime) -> list[TaskRow]:
+def tasks_of(car: TabletCar, caller: Caller) -> list[TaskRow]:
     """Return the tasks that were not dropped: those of this stage first, what is done last."""
-    rows = [_task_row(one, car, caller, at) for one in car.tasks if one.task.state != "dropped"]
+    rows = [_task_row(one, car, caller) for one in car.tasks if one.task.state != "dropped"]
     return sorted(rows, key=lambda row: (not row.here, row.state == Task.State.FINISHED))
 
 
-def _task_row(one: TaskNow, car: TabletCar, caller: Caller, at: datetime) -> TaskRow:
+def _task_row(one: TaskNow, car: TabletCar, caller: Caller) -> TaskRow:
     task = one.task
     state = task.state
     if state == Task.State.STARTED and not one.running:
@@ -169,7 +169,7 @@ def _task_row(one: TaskNow, car: TabletCar, caller: Caller, at: datetime) -> Tas
         coat_kinds=coat_kinds_of(task.operation),
         coats_until=next_coat_from([coat.timer for coat in one.coats]),
         coats_halted=any(coat.flashed_off_at is None for coat in one.coats),
-        coating=coating_of(task, car, at),
+        coating=coating_of(task, car),
         in_doubt=state == Task.State.FINISHED and task.doubt == Task.Doubt.ASKED,
         leaves=operation is not None and bool(operation.waits),
     )

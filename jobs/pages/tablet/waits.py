@@ -49,7 +49,7 @@ def waits_of(car: TabletCar, at: datetime) -> Waits:
         rows=rows,
         done_at=car.cured_at,
         outside_words=outside_words(outside_of(car.clocks, car.forecast, at), said) if rows else "",
-        unmeasured=unmeasured(car, at),
+        unmeasured=unmeasured(car),
     )
 
 
