@@ -102,6 +102,11 @@ class Step:
     last: Point | None = None
     doubted: Point | None = None
 
+    @property
+    def beside(self) -> Sequence[Point]:
+        """Return what bounds the air from here on, where nobody measures it."""
+        return [one for one in (self.last, self.doubted) if one is not None]
+
 
 def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]:
     """Return one sample an instant in order of time; humidity is the mean of those that have it.
@@ -144,13 +149,18 @@ def steps_of(readings: Iterable[Reading], start: datetime, *, damp: bool) -> Ite
 
 def ahead_of(step: Step, minutes: float) -> Sequence[Stretch]:
     """Return what follows after the last reading of a step, up to so many minutes after it."""
-    doubted = [] if step.doubted is None else [step.doubted]
-    reached = max([0.0, *(point.minute for point in doubted)])
+    begins, ends = gap_ahead(step, minutes)
+    gap = _gap(begins, ends, step.beside)
     if step.last is None:
-        return [_gap(0.0, reached + minutes, doubted)]
-    held = step.last.minute + LONGEST_MINUTES
-    gap = _gap(held, max(held, reached) + minutes, [step.last, *doubted])
-    return [_measured(step.last, replace(step.last, minute=held)), gap]
+        return [gap]
+    return [_measured(step.last, replace(step.last, minute=begins)), gap]
+
+
+def gap_ahead(step: Step, minutes: float) -> tuple[float, float]:
+    """Return the minutes between which nothing is measured after a step."""
+    begins = 0.0 if step.last is None else step.last.minute + LONGEST_MINUTES
+    reached = 0.0 if step.doubted is None else step.doubted.minute
+    return begins, max(begins, reached, 0.0) + minutes
 
 
 @dataclass(slots=True)
@@ -191,7 +201,9 @@ class _Growing:
         """Return the step to a sample that settles what lies behind it."""
         samples = [one for _, one in self.run]
         points: list[Point | None]
-        if self.known is None:
+        if len(samples) == 1:
+            points = [self.last, _point(sample)]
+        elif self.known is None:
             points = [None, *_points(samples)]
         else:
             points = [*_points([self.known, *samples])]
@@ -203,6 +215,13 @@ class _Growing:
         ]
         self.known, self.run, self.last = sample, [], points[-1]
         return Step(sample.minute, behind, anew=True, last=self.last)
+
+
+def _point(sample: Sample) -> Point:
+    """Return a sample as a point where its humidity is known, or does not matter."""
+    percent = sample.humidity_percent
+    air = AirState(sample.celsius, ASSUMED_SLOW.humidity_percent if percent is None else percent)
+    return Point(sample.minute, air, air)
 
 
 def _points(samples: Sequence[Sample]) -> list[Point]:
@@ -269,11 +288,21 @@ def _measured(point: Point, other: Point) -> Stretch:
 
 def _gap(starts: float, ends: float, beside: Sequence[Point]) -> Stretch:
     """Return a gap: what is assumed of it, or as far out as the readings beside it."""
-    slowest = _slowest([ASSUMED_SLOW, *(point.slow for point in beside)])
-    fast = [ASSUMED_FAST, *(point.fast for point in beside)]
-    fastest = AirState(max(air.celsius for air in fast), min(air.humidity_percent for air in fast))
+    slowest, fastest = bounds_beside(beside)
     known = (slowest, fastest) != (ASSUMED_SLOW, ASSUMED_FAST)
     return Stretch(starts, ends, (slowest, slowest), (fastest, fastest), known=known)
+
+
+def bounds_beside(beside: Sequence[Point]) -> tuple[AirState, AirState]:
+    """Return the slowest and the fastest air that a gap beside some readings may have."""
+    slow, fast = ASSUMED_SLOW, ASSUMED_FAST
+    for point in beside:
+        slow = _slowest([slow, point.slow])
+        fast = AirState(
+            max(fast.celsius, point.fast.celsius),
+            min(fast.humidity_percent, point.fast.humidity_percent),
+        )
+    return slow, fast
 
 
 def _slowest(airs: Sequence[AirState]) -> AirState:

@@ -182,7 +182,13 @@ def cure_process(cure: Cure) -> Process:
     def pieces(stretch: Stretch, air: tuple[AirState, AirState]) -> Iterable[CurePiece]:
         return pieces_of(cure, stretch.starts, stretch.ends, air[0].celsius, air[1].celsius)
 
-    return Process(cure.reference_minutes, pieces, Halted.TOO_COLD, damp=False)
+    return Process(
+        cure.reference_minutes,
+        pieces,
+        lambda air: cure.rate(air.celsius),
+        Halted.TOO_COLD,
+        damp=False,
+    )
 
 
 def cure_estimate(

@@ -105,7 +105,7 @@ def drying_process(drying: Drying) -> Process:
         first, last = (drying.rate(state) for state in air)
         return [DryingPiece(stretch.starts, stretch.ends, first, last)]
 
-    return Process(drying.reference_minutes, pieces, Halted.TOO_DAMP, damp=True)
+    return Process(drying.reference_minutes, pieces, drying.rate, Halted.TOO_DAMP, damp=True)
 
 
 def drying_estimate(

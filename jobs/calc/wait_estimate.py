@@ -19,6 +19,8 @@ from jobs.calc.air_series import (
     Step,
     Stretch,
     ahead_of,
+    bounds_beside,
+    gap_ahead,
     steps_of,
 )
 from jobs.calc.instants import minutes_between, to_utc
@@ -88,12 +90,13 @@ class Piece(Protocol):
 class Process:
     """Something that goes on by the air: the minutes at the reference that it needs.
 
-    `pieces` makes of a stretch and the air at its two ends what is integrated. `damp`: the humidity
-    matters to it, too.
+    `pieces` makes of a stretch and the air at its two ends what is integrated; `rate` says how
+    quickly it goes in steady air. `damp`: the humidity matters to it, too.
     """
 
     needed: float
     pieces: Callable[[Stretch, tuple[AirState, AirState]], Iterable["Piece"]]
+    rate: Callable[[AirState], float]
     why_halted: Halted
     damp: bool
 
@@ -268,13 +271,32 @@ def _on(done: _Done, pieces: Iterable[Piece], needed: float) -> _Done:
 
 def _ends(process: Process, known: _Known) -> tuple[int | None, int | None]:
     """Return the late and the early end by what is known, in whole seconds; None: no end."""
-    ahead = ahead_of(known.step, longest_wait(process.needed))
-    late = _on(known.slow, _slow(process, ahead), process.needed).minute
-    early = _on(known.fast, _fast(process, ahead), process.needed).minute
+    slow, fast = bounds_beside(known.step.beside)
+    last = known.step.last
+    late = _end(process, known.step, known.slow, None if last is None else last.slow, slow)
+    early = _end(process, known.step, known.fast, None if last is None else last.fast, fast)
     return (
         None if late is None else round(late * _SECONDS),
         None if early is None else round(early * _SECONDS),
     )
+
+
+def _end(
+    process: Process, step: Step, done: _Done, held: AirState | None, then: AirState
+) -> float | None:
+    """Return the minute of an end after a step: the air it holds, and then that of the gap."""
+    if done.minute is not None:
+        return done.minute
+    begins, ends = gap_ahead(step, longest_wait(process.needed))
+    left, begins = process.needed - done.amount, max(begins, 0.0)
+    if held is not None and step.last is not None:
+        start = max(step.last.minute, 0.0)
+        rate = process.rate(held)
+        if rate * (begins - start) >= left:
+            return start + left / rate
+        left -= rate * (begins - start)
+    rate = process.rate(then)
+    return begins + left / rate if rate * (ends - begins) >= left else None
 
 
 def _least_width(process: Process, known: Sequence[_Known], summed: Summed | None) -> int | None:

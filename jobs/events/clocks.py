@@ -16,7 +16,7 @@ JOB_WAIT_CHANGED = kind(
             "description": "When the last of it is done, at the latest; null: nobody can say.",
         },
         "was": {**maybe(TIME), "description": "What was told before; null: nobody could say."},
-        "earliest": {**TIME, "description": "It is not done before this."},
+        "earliest": {**TIME, "description": "Not done before this, by what was measured so far."},
         "reason": TEXT,
     },
     {

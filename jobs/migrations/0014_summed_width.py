@@ -7,6 +7,13 @@ class Migration(migrations.Migration):
     dependencies = [("jobs", "0013_clock_halted_has_no_end")]
 
     operations = [
+        migrations.AlterField(
+            model_name="waitclock",
+            name="earliest_at",
+            field=models.DateTimeField(
+                null=True, help_text="Not done before this, by what was measured so far."
+            ),
+        ),
         migrations.AddField(
             model_name="waitclock",
             name="summed_width",

@@ -158,7 +158,9 @@ class WaitClock(models.Model):
     highest_celsius = models.FloatField(null=True, help_text="No credit above; empty: ours.")
     air = models.CharField(max_length=10, blank=True, help_text="Movement of the air over it.")
 
-    earliest_at = models.DateTimeField(null=True, help_text="Not done before this.")
+    earliest_at = models.DateTimeField(
+        null=True, help_text="Not done before this, by what was measured so far."
+    )
     ends_at = models.DateTimeField(
         null=True, help_text="Done by then. Empty: it is halted, and nobody can say when."
     )

@@ -161,6 +161,23 @@ def test_wet_seats_dry_by_the_air_the_workshop_keeps_moving(scene: Scene) -> Non
     assert abs(ends(found) - after(minutes=240 / ratio)) < timedelta(seconds=30)
 
 
+def test_a_reading_leaves_a_running_clock_no_wider_than_it_was(scene: Scene) -> None:
+    """66 minutes of 240 without one; 12 °C and 68 % made 128 of 366, and once 16 hours."""
+    workshop = scene.workshop_api()
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        job = moved(workshop, arrived(scene, operations=["wet_extraction"]), "cleaning")
+        widths, last = [], finished(workshop, job, "wet_extraction")
+        for minutes, celsius, humidity in ((1, 12.0, 68.0), (60, 6.0, 85.0), (200, 21.0, 50.0)):
+            widths.append(ends(last) - datetime.fromisoformat(last["earliest_at"]))
+            clock.move_to(after(minutes=minutes))
+            measured(scene, (after(minutes=minutes), celsius), humidity=humidity)
+            work_out_clocks()
+            last = only_clock(scene, job)
+        widths.append(ends(last) - datetime.fromisoformat(last["earliest_at"]))
+    assert widths == sorted(widths, reverse=True)
+    assert [round(one.total_seconds()) for one in widths[:2]] == [3944, 3944]
+
+
 def test_a_move_is_judged_by_all_that_was_measured_with_no_worker_about(scene: Scene) -> None:
     with time_machine.travel(EIGHT, tick=False) as clock:
         job = in_curing(scene, "trim_dressing")

@@ -1,7 +1,7 @@
 """No reading makes an interval wider than it was without it, of whatever kind the clock is."""
 
 import random
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jobs.calc.air_series import AirState, Reading, Stretch
+from jobs.calc.air_series import AirState, Reading, Stretch, ahead_of, steps_of
 from jobs.calc.cure import Cure, Estimate, Halted, cure_estimate, cure_process
-from jobs.calc.drying import Air, Drying, drying_estimate, drying_process
-from jobs.calc.wait_estimate import Piece, estimate_of, summed_by
+from jobs.calc.drying import Air, Drying, DryingPiece, drying_estimate, drying_process
+from jobs.calc.wait_estimate import Piece, Process, done_by, estimate_of, summed_by
 from tests.calc.air import START, after, never_wider, reading, width_of
 
 Clock = Cure | Drying
@@ -47,6 +47,18 @@ def estimated(clock: Clock, air: list[Reading], minute: float = 0) -> Estimate:
     return drying_estimate(clock, air, started_at=START, at=after(minute))
 
 
+def course_slowest(process: Process, air: list[Reading], until: float) -> Iterator[Piece]:
+    """Yield the pieces of the slowest course, put together from its steps a second time."""
+    steps = list(steps_of(air, START, damp=process.damp))
+    last_anew = max((index for index, step in enumerate(steps) if step.anew), default=0)
+    for index, step in enumerate(steps):
+        if step.anew or index > last_anew:
+            for stretch in step.behind:
+                yield from process.pieces(stretch, stretch.slow)
+    for stretch in ahead_of(steps[-1], max(until, 60.0)):
+        yield from process.pieces(stretch, stretch.slow)
+
+
 @settings(max_examples=1500, deadline=None)
 @given(SERIES, CLOCKS)
 def test_no_reading_makes_the_interval_wider_than_it_was_before_it_came(
@@ -59,6 +71,22 @@ def test_no_reading_makes_the_interval_wider_than_it_was_before_it_came(
         assert never_wider(was, now)
     narrowest = min((one for one in map(width_of, found) if one is not None), default=None)
     assert width_of(found[-1]) in {None, narrowest}
+
+
+@settings(max_examples=500, deadline=None)
+@given(SERIES, CLOCKS)
+def test_the_late_end_is_where_all_of_it_is_done_at_the_slowest(
+    air: list[Reading], clock: Clock
+) -> None:
+    """Found by a formula ahead of the last reading, and by integrating the same air: a second."""
+    process = cure_process(clock) if isinstance(clock, Cure) else drying_process(clock)
+    found = estimated(clock, air)
+    if found.latest_at is None or not process.needed:
+        return
+    second, minute = timedelta(seconds=1), timedelta(minutes=1)
+    for by, done in ((found.latest_at - second, False), (found.latest_at + second, True)):
+        slowest = [*course_slowest(process, air, (by - START) / minute)]
+        assert (done_by(slowest, (by - START) / minute) >= process.needed) is done
 
 
 @settings(max_examples=300, deadline=None)
@@ -128,22 +156,27 @@ def test_a_sum_that_goes_on_keeps_what_was_sure_before_it(clock: Clock) -> None:
     assert not never_wider(found, wider)
 
 
-def integrated(readings: int) -> int:
-    """Return how often a stretch is integrated for a sensor that reports every minute."""
-    drying, counted = drying_process(Drying(60_000)), []
+def asked_for(readings: int) -> int:
+    """Return how often a rate is asked for, with a sensor that reports every minute."""
+    drying, asked = Drying(60_000), []
+
+    def rate(air: AirState) -> float:
+        asked.append(air)
+        return drying.rate(air)
 
     def pieces(stretch: Stretch, air: tuple[AirState, AirState]) -> Iterable[Piece]:
-        counted.append(stretch)
-        return drying.pieces(stretch, air)
+        first, last = (rate(state) for state in air)
+        return [DryingPiece(stretch.starts, stretch.ends, first, last)]
 
     air = [
         reading(minute, 9 + minute % 7, (None, 70)[minute % 50 == 0]) for minute in range(readings)
     ]
-    estimate_of(replace(drying, pieces=pieces), air, started_at=START, at=after(readings))
-    return len(counted)
+    counted = replace(drying_process(drying), pieces=pieces, rate=rate)
+    estimate_of(counted, air, started_at=START, at=after(readings))
+    return len(asked)
 
 
 def test_the_sum_grows_with_the_number_of_readings_and_not_with_its_square() -> None:
-    few, more, many = (integrated(readings) for readings in (300, 600, 1200))
+    few, more, many = (asked_for(readings) for readings in (300, 600, 1200))
     assert more / few == pytest.approx(2, abs=0.1)
     assert many / more == pytest.approx(2, abs=0.1)

@@ -23,7 +23,9 @@ class ClockOutput(OutputModelSerializer):
 
     operation = serializers.CharField(source="task.operation")
     product = serializers.SerializerMethodField(help_text="Empty: no product was named.")
-    earliest_at = ZonedDateTimeField(allow_null=True, help_text="It is not done before this.")
+    earliest_at = ZonedDateTimeField(
+        allow_null=True, help_text="Not done before this, by what was measured so far."
+    )
     ends_at = ZonedDateTimeField(
         allow_null=True,
         help_text="It is done by then; a move to ready waits for it. Empty: it is halted, so the "
