@@ -1,10 +1,11 @@
 """How long work takes at a workshop: standard minutes, and what its own finished work says of them.
 
 log(minutes / standard minutes) = log of our factors for size and dirt
-    + workshop + operation + body size + soiling + person + error
+    + workshop + operation + body size + soiling + person + car + error
 
-The errors of one car's tasks have a share in common (jobs/calc/car_share.py), learnt from the cars
-too: a car is worse than it looked, or the day was.
+The effect of a car is all that its tasks have in common beyond what is known of it: it is worse
+than it looked, or the day was. How far cars lie apart is learnt too (jobs/calc/clusters.py); the
+effects of single cars are not kept.
 
 Every term is normal, so minutes are log-normal. Before any work is finished the effects are 0, give
 or take the spreads below, and the standard minutes speak alone; each finished task moves all the
@@ -20,7 +21,6 @@ from math import log, sqrt
 
 import numpy as np
 
-from jobs.calc.car_share import share_in_common
 from jobs.calc.log_normal import Drawn, LogNormal, drawn
 from jobs.calc.minutes_doubt import DOUBTFUL_Z
 from jobs.calc.pooling import Beliefs, Observed, Posterior, pooled
@@ -49,8 +49,8 @@ _FACTORS: dict[Term, dict[object, float]] = {
 _OURS = tuple(_FACTORS)
 # Spreads before anything is known, as standard deviations of logarithms: a workshop is ordinarily
 # within a fifth of our standard, one of its operations within a third of what that makes, a single
-# car within two fifths. Our own choice, no source.
-BELIEFS = Beliefs(spreads=(0.20, 0.30, 0.10, 0.15, 0.15), error=0.40)
+# car within a fifth of that, and a single task within two fifths of it all. Our own, no source.
+BELIEFS = Beliefs(spreads=(0.20, 0.30, 0.10, 0.15, 0.15), error=0.36, shared=0.20)
 # How far our own factors lie apart over the cars that usually come, where one is not known.
 UNKNOWN = (0.0, 0.0, 0.17, 0.25, 0.0)
 
@@ -110,15 +110,11 @@ class _Mixture:
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """What a workshop's finished work says; made by `learn`.
-
-    `in_common`: the share of the variance of their errors that the tasks of one car share.
-    """
+    """What a workshop's finished work says; made by `learn`."""
 
     posterior: Posterior
     mixtures: Sequence[_Mixture]
     finished: int
-    in_common: float
 
     def of_task(self, work: Work) -> LogNormal:
         """Return how long one task takes, the uncertainty about its mean included.
@@ -167,14 +163,12 @@ class Learnt:
         count = float(np.average(observations, weights=np.exp(means)))
         likely, within = drawing.together((LIKELY, FOUR_OF_FIVE))
         whole = Forecast(likely, within, count)
-        if not any(worked):  # then each is known in closed form
-            return self.tasks(works), whole
-        found = [Forecast(0.0, 0.0, 0.0)] * len(works)
-        for place, count, times in zip(
-            order, observations.tolist(), drawing.each((LIKELY, FOUR_OF_FIVE)), strict=True
-        ):
-            found[place] = Forecast(times[0], times[1], count)
-        return found, whole
+        if any(worked):
+            times = zip(drawing.each((LIKELY, FOUR_OF_FIVE)), observations.tolist(), strict=True)
+            each = [Forecast(likely, within, count) for (likely, within), count in times]
+        else:  # then each is known in closed form
+            each = self.tasks([works[nth] for nth in order])
+        return [each[order.index(nth)] for nth in range(len(works))], whole
 
     def _drawn(self, pairs: Sequence[tuple[Work, float]]) -> tuple[Drawn, Floats, Floats]:
         """Return tasks drawn, less what was worked, their logarithms, and how much is known."""
@@ -205,9 +199,8 @@ class Learnt:
         spreads = np.repeat(known.spreads, [len(own) for own in known.columns])
         before = rows**2 @ spreads + unseen
         after = np.diag(covariance) + unseen
-        observations = np.clip(errors * (1 / after - 1 / before), 0, None)
-        scatter = np.sqrt(np.outer(errors, errors)) * self.in_common
-        np.fill_diagonal(scatter, errors)
+        observations = np.clip((errors + known.shared) * (1 / after - 1 / before), 0, None)
+        scatter = known.shared + np.diag(errors)
         return means + rows @ known.means, covariance + loose + scatter, observations
 
     def _part(self, term: Term, key: object, weight: float) -> "_Part":
@@ -242,33 +235,33 @@ class _Part:
 def learn(done: Sequence[Done]) -> Learnt:
     """Learn from a workshop's finished tasks; from none at all, the standard minutes remain.
 
+    The order of the tasks moves nothing. One whose car is not known counts as on a car of its own.
+
     Raises ValueError for minutes and standard minutes that are not above 0, for they have no
     logarithm.
     """
+    done = sorted(done, key=_place)
     keys = [one.work.keys for one in done]
     weights = np.array([one.work.weights for one in done]).reshape(len(done), len(Term))
     # The logarithm of how many times the standard and our factors each took.
     ratios = [log(one.minutes) - log(one.work.standard_minutes) for one in done]
     offsets = np.array([_offsets(one.work) for one in done]).reshape(len(done), len(_OURS))
     values = np.array(ratios) - (weights[:, _OURS] * offsets).sum(axis=1)
-    observed = Observed(keys=keys, weights=weights, values=values, kind=Term.OPERATION)
+    cars = [object() if one.car is None else one.car for one in done]
+    observed = Observed(keys, weights, values, kind=Term.OPERATION, clusters=cars)
     known = pooled(observed, BELIEFS)
     mixtures = [_mixture(known, term, len(done)) for term in Term]
-    return Learnt(known, mixtures, len(done), _in_common(done, observed, known))
+    return Learnt(known, mixtures, len(done))
 
 
-def _in_common(done: Sequence[Done], observed: Observed, known: Posterior) -> float:
-    """Return which share of their errors the tasks of one car have in common."""
-    of_cars = [nth for nth, one in enumerate(done) if one.car is not None]
-    rows = np.zeros((len(of_cars), known.means.size))
-    for at, nth in enumerate(of_cars):
-        for term in Term:
-            rows[at, known.columns[term][observed.keys[nth][term]]] = observed.weights[nth, term]
-    deviations = np.sqrt([known.errors[done[nth].work.operation] for nth in of_cars])
-    left = observed.values[of_cars] - rows @ known.means
-    cars = [done[nth].car for nth in of_cars]
-    scale = deviations.reshape(-1, 1)
-    return share_in_common(left / deviations, rows / scale, known.covariance, cars)
+def _place(one: Done) -> tuple[str | int, ...]:
+    """Return what the history is sorted by, so that its order moves nothing, not even rounding."""
+    work = one.work
+    return (
+        *(work.operation, work.standard_minutes, work.stage.value),
+        *(work.body_size, work.soiling or 0, work.person),
+        *(one.minutes, str(one.car)),
+    )
 
 
 def _offsets(work: Work) -> tuple[float, ...]:

@@ -199,7 +199,7 @@ def expected_minutes(job: Job, task: Task) -> LogNormal:
 
 
 def seen_of(workshop_id: UUID, catalogue: Catalogue) -> Seen:
-    """Return what the newest finished tasks say: one query."""
+    """Return what the newest finished tasks say: one query, in the order of their finish."""
     return _seen(_finished(workshop_id), catalogue)
 
 
@@ -208,7 +208,8 @@ def _finished(workshop_id: UUID) -> QuerySet[Task, Any]:
     newest = finished.order_by("-finished_at", "-pk").values("pk")[:NEWEST_TASKS]
     # Who did it is looked up for the newest alone: a list of columns is made before it is cut off.
     who = _most_on_it(Spell.objects.filter(task=OuterRef("pk"))).values("person")[:1]
-    return Task.objects.filter(pk__in=newest).values(
+    in_order = Task.objects.filter(pk__in=newest).order_by("-finished_at", "-pk")
+    return in_order.values(
         "operation",
         "stage",
         "doubt",

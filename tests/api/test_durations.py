@@ -205,7 +205,8 @@ def test_a_dirty_van_takes_longer_than_a_clean_small_car(scene: Scene) -> None:
 
 def rest(asked_for: float, worked: float) -> tuple[int, int]:
     """Return what SciPy says is left where nothing is known but our standard minutes."""
-    deviation = sum(one**2 for one in (*BELIEFS.spreads, *UNKNOWN, BELIEFS.error)) ** 0.5
+    terms = (*BELIEFS.spreads, *UNKNOWN, BELIEFS.error, BELIEFS.shared)
+    deviation = sum(one**2 for one in terms) ** 0.5
     time = stats.lognorm(deviation, scale=asked_for)
     chance = time.sf(worked)
     return round(time.isf(0.5 * chance) - worked), round(time.isf(0.2 * chance) - worked)

@@ -38,14 +38,15 @@ def set_up() -> None:
 def main() -> int:
     """Run everything and return the exit code."""
     set_up()
-    from tests.bench import delivery, flow, report, scene, slow, web  # noqa: PLC0415
+    from tests.bench import delivery, flow, learning, report, scene, slow, web  # noqa: PLC0415
 
     bench = scene.make()
     web_ratios = web.measure(bench)
     slow_ratios = slow.measure(bench)
     delivery_ratios, wait = delivery.measure(bench)
     flow_ratios, flow_wait = flow.measure(bench)
-    ratios, waits = [*web_ratios, *slow_ratios, *delivery_ratios, *flow_ratios], [wait, flow_wait]
+    ratios = [*web_ratios, *slow_ratios, *delivery_ratios, *flow_ratios, *learning.measure()]
+    waits = [wait, flow_wait]
     text = report.table(ratios, waits)
     sys.stdout.write(f"{text}\n")
     report.keep(text)

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from jobs.calc.car_share import BELIEVED_SHARE
+from jobs.calc.clusters import clusters_of, equations_of
 from jobs.calc.durations import BELIEFS, Done, Learnt, Term, Work, learn
 from jobs.calc.minutes_doubt import DOUBTFUL_Z, doubtful
 from jobs.calc.pooling import Beliefs, Observed, pooled
@@ -28,7 +28,7 @@ Z80 = 0.8416212335729143
 def test_without_any_history_the_standard_speaks_alone() -> None:
     (wash,) = learn([]).tasks([WASH])
     assert wash.likely == pytest.approx(35)
-    spread = sqrt(sum(one**2 for one in BELIEFS.spreads) + BELIEFS.error**2)
+    spread = sqrt(sum(one**2 for one in (*BELIEFS.spreads, BELIEFS.error, BELIEFS.shared)))
     assert wash.four_of_five == pytest.approx(35 * exp(Z80 * spread))
     assert wash.observations == 0
 
@@ -128,13 +128,12 @@ def test_a_job_is_as_slow_as_simulation_says_with_what_its_tasks_share() -> None
 
 
 def test_tasks_that_share_a_car_run_over_together() -> None:
-    """Drawn from our beliefs: workshop, size, dirt, person and a share of the error are one."""
+    """Drawn from our beliefs: workshop, size, dirt, person and the car's own effect are one."""
     job = learn([]).job([WASH, VACUUM])
     rng = np.random.default_rng(2)
     shared = np.delete(BELIEFS.spreads, Term.OPERATION)
-    in_common = BELIEVED_SHARE * BELIEFS.error**2
-    common = rng.normal(0, sqrt(shared @ shared + in_common), 200_000)
-    alone = sqrt(BELIEFS.spreads[Term.OPERATION] ** 2 + BELIEFS.error**2 - in_common)
+    common = rng.normal(0, sqrt(shared @ shared + BELIEFS.shared**2), 200_000)
+    alone = sqrt(BELIEFS.spreads[Term.OPERATION] ** 2 + BELIEFS.error**2)
     wash, vacuum = (rng.normal(0, alone, 200_000) for _ in range(2))
     minutes = 35 * np.exp(common + wash) + 25 * np.exp(common + vacuum)
     assert job.likely == pytest.approx(np.quantile(minutes, 0.5), rel=0.01)
@@ -194,11 +193,22 @@ def test_minutes_of_nothing_cannot_be_learnt_from() -> None:
         learn([Done(WASH, 0)])
 
 
-def test_the_order_of_the_history_does_not_matter() -> None:
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 59), st.integers(0, 5), st.booleans()), min_size=1, max_size=40
+    ),
+    st.randoms(use_true_random=False),
+)
+def test_the_order_of_the_history_moves_nothing(
+    picked: list[tuple[int, int, bool]], draw: random.Random
+) -> None:
     tasks = [one.done for one in Workshop(9).tasks(60)]
-    there, back = (learn(one).tasks([WASH])[0] for one in (tasks, tasks[::-1]))
-    assert there.likely == pytest.approx(back.likely, rel=1e-9)
-    assert there.four_of_five == pytest.approx(back.four_of_five, rel=1e-9)
+    history = [replace(tasks[nth], car=car if known else None) for nth, car, known in picked]
+    mixed = draw.sample(history, len(history))
+    works = [WASH, VACUUM, replace(POLISH, person="")]
+    there, other = learn(history), learn(mixed)
+    assert there.tasks(works) == other.tasks(works)  # to the last bit
+    assert there.left(works, [20, 0, 0]) == other.left(works, [20, 0, 0])
 
 
 def test_the_posterior_of_one_mean_is_the_textbooks() -> None:
@@ -207,7 +217,7 @@ def test_the_posterior_of_one_mean_is_the_textbooks() -> None:
     With one family of one group and beliefs that outweigh the data, spread and error stay.
     """
     values = np.array([1.0, 2.0, 4.0])
-    observed = Observed([("a",)] * 3, np.ones((3, 1)), values, kind=0)
+    observed = Observed([("a",)] * 3, np.ones((3, 1)), values, kind=0, clusters=[1, 2, 3])
     found = pooled(observed, Beliefs(spreads=(2.0,), error=1.5))
     error = found.errors["a"]
     precision = 1 / 2.0**2 + 3 / error
@@ -303,12 +313,11 @@ def test_a_minute_more_on_a_long_job_is_not_lost_in_the_sum() -> None:
     assert all(before.four_of_five < after.four_of_five for before, after in pairwise(jobs))
 
 
-@pytest.mark.parametrize("shared", [0.0, 0.25, 0.6])
-def test_what_the_tasks_of_a_car_have_in_common_is_found(shared: float) -> None:
-    """Made-up errors with a known share in common over 400 cars of three tasks each."""
+@pytest.mark.parametrize("apart", [0.0, 0.2, 0.3, 0.5])
+def test_how_far_cars_lie_apart_is_found(apart: float) -> None:
+    """Made-up errors over 400 cars of three tasks each, that share an effect of their car."""
     rng = np.random.default_rng(3)
-    common = np.repeat(rng.normal(0, sqrt(shared) * 0.4, 400), 3)
-    errors = common + rng.normal(0, sqrt(1 - shared) * 0.4, 1200)
+    errors = np.repeat(rng.normal(0, apart, 400), 3) + rng.normal(0, 0.35, 1200)
     minutes = [max(1, round(200 * exp(error))) for error in errors]
     operations = ["wash", "vacuum", "polish"] * 400
     knows = learn(
@@ -317,4 +326,58 @@ def test_what_the_tasks_of_a_car_have_in_common_is_found(shared: float) -> None:
             for nth, (name, taken) in enumerate(zip(operations, minutes, strict=True))
         ]
     )
-    assert knows.in_common == pytest.approx(shared, abs=0.06)
+    assert sqrt(knows.posterior.shared) == pytest.approx(apart, abs=0.05)
+    assert sqrt(knows.posterior.error) == pytest.approx(0.35, abs=0.02)
+
+
+def test_few_cars_are_taken_to_differ_rather_more_than_they_seem_to() -> None:
+    """Nine cars that did not differ at all do not say that none will."""
+    alike = [Done(work, work.standard_minutes, car) for car in range(9) for work in (WASH, VACUUM)]
+    shared = [learn(alike[: 2 * cars]).posterior.shared for cars in range(10)]
+    assert shared[0] == pytest.approx(BELIEFS.shared**2)
+    assert shared[9] < shared[1]
+    assert shared[9] > 0.1**2
+
+
+def test_ten_tasks_of_one_car_say_less_than_ten_of_ten_cars() -> None:
+    minutes = [50, 60, 70, 80, 95] * 2
+    same = learn([Done(WASH, one, "car") for one in minutes]).tasks([VACUUM])[0]
+    apart = learn([Done(WASH, one, car) for car, one in enumerate(minutes)]).tasks([VACUUM])[0]
+    assert 25 < same.likely < apart.likely
+
+
+def test_people_are_not_told_apart_by_the_cars_they_had() -> None:
+    """Ten people alike, each with three cars of four tasks, and cars half of their minutes apart.
+
+    What a car's tasks share does not average out among them, so it is no sign of a slow person.
+    """
+    cars = [(person, car) for person in range(10) for car in range(3) for _ in range(4)]
+    keys = [(nth % 4, person) for nth, (person, _) in enumerate(cars)]
+    apart = []
+    for seed in range(12):
+        rng = np.random.default_rng(seed)
+        values = np.repeat(rng.normal(0, 0.5, 30), 4) + rng.normal(0, 0.3, 120)
+        observed = Observed(keys, np.ones((120, 2)), values, kind=0, clusters=cars)
+        found = pooled(observed, Beliefs(spreads=(0.3, 0.15), error=0.36, shared=0.2))
+        apart.append(sqrt(found.spreads[1]))
+    assert np.mean(apart) < 0.2  # 0.26 where the cars are left out of it
+
+
+def test_clusters_are_integrated_out_as_by_the_whole_covariance() -> None:
+    """The likelihood and the means are those of SciPy's multivariate normal and of full algebra."""
+    rng = np.random.default_rng(8)
+    names, rows = [0, 0, 1, 2, 1, 0], rng.normal(0, 1, (6, 2))
+    values, certainty, prior = rng.normal(0, 1, 6), rng.uniform(1, 9, 6), np.array([4.0, 9.0])
+    equations = equations_of(rows, values, certainty, prior, clusters_of(names))
+    together = np.equal.outer(names, names)
+    found, known = [], []
+    for shared in (0.0, 0.04, 0.5):
+        noise = np.diag(1 / certainty) + shared * together
+        whole = rows @ np.diag(1 / prior) @ rows.T + noise
+        found.append(equations.log_likelihood(shared))
+        known.append(stats.multivariate_normal(np.zeros(6), whole).logpdf(values))
+        precision, pull = equations.integrated(shared)
+        theirs = np.diag(prior) + rows.T @ np.linalg.inv(noise) @ rows
+        assert precision == pytest.approx(theirs)
+        assert pull == pytest.approx(rows.T @ np.linalg.inv(noise) @ values)
+    assert np.diff(found) == pytest.approx(np.diff(known))
