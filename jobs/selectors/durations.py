@@ -228,9 +228,12 @@ def _newest(workshop_id: UUID) -> QuerySet[Job, Any]:
 
 
 def _most_on_it(spells: QuerySet[Spell]) -> QuerySet[Any, Any]:
-    """Order the people on a task by how many of its spells are theirs, the earlier one first."""
+    """Order the people on a task by how many of its spells are theirs, the earlier one first.
+
+    Of two that began at the same instant the one whose id comes first, so that it is always one.
+    """
     by_person = spells.values("person").annotate(count=Count("pk"), began=Min("started_at"))
-    return by_person.order_by("-count", "began")
+    return by_person.order_by("-count", "began", "person")
 
 
 def _seen(rows: Iterable[Any], catalogue: Catalogue) -> Seen:
