@@ -6,8 +6,11 @@ Journal of Quality Technology 1978, from memory). Here a step in the mean is fit
 in noise whose neighbours are correlated (generalised least squares after Prais & Winsten 1954),
 and the largest counts where it is beyond what chance makes of the largest of so many: the
 change-point model with nothing known before (Hawkins, Qiu & Kang, Journal of Quality Technology
-2003), more than one of them by cutting the series in two again and again (Vostrikova 1981). All
-from memory. How often it errs is counted in tests/calc/test_chart_experiment.py.
+2003), more than one of them by cutting the series in two again and again (Vostrikova 1981). How
+far cars hang together is taken from all that is left once the step is taken out (Geyer, Statistical
+Science 1992); the more they do, the larger a step must be, as if there were so many fewer of them
+(Bayley & Hammersley, Supplement to the Journal of the Royal Statistical Society 1946). All from
+memory. How often it errs is counted in tests/calc/test_chart_experiment.py.
 """
 
 from collections.abc import Sequence
@@ -22,18 +25,13 @@ from jobs.calc.shrinkage import Floats
 LEAST_BEFORE = 15
 LEAST_SINCE = 5
 # How far apart cars may be whose times still hang together: about the cars of two days.
-_APART = 10
-# What the correlation of neighbours is taken to be before any are seen, and how sure that is:
-# our own choice, by the experiment. With 100 cars seen it counts for about a third.
-_BELIEVED, _BELIEVED_DEVIATION = 0.2, 0.15
-_MOST_CORRELATED = 0.9
-# By how much, over the number of values, a correlation is found too low where two means are taken
-# from the same values (Kendall, Biometrika 1954, from memory, for one mean).
-_TOO_LOW = 3.0
+_APART = 9
+_MOST_CORRELATED = 0.95
 _TINY = 1e-12
-# Set by the experiment, so that a steady workshop's 100 cars show one in at most one chart of ten;
-# the fewer cars, the less is known of how they hang together, and the more it takes.
-_CERTAIN, _CERTAIN_OF_FEW = 3.1, 30.0
+# How many standard errors a step must be at the least, and of how many cars that stand alone it
+# must be one more. Both set by the experiment, so that few steady charts show a sign.
+_CERTAIN, _SCARCE = 3.0, 93.0
+_TWICE = 2.0  # what makes a step certain within a part whose own largest is not
 _PLAIN = 3.0  # where a shift that is certain began to stand out: three errors, as Shewhart has it
 
 
@@ -65,8 +63,12 @@ def lasting_shifts(values: Sequence[float], *, least_deviation: float) -> list[S
     return [replace(one, until=end) for one, end in zip(found, ends, strict=True)]
 
 
-def _found(series: Floats, start: int, end: int, least: float) -> list[Shift]:
-    """Return the largest step of a part, where it is certain, and those of both sides of it."""
+def _found(series: Floats, start: int, end: int, least: float, times: float = 1.0) -> list[Shift]:
+    """Return the largest step of a part, where it is certain, and those of both sides of it.
+
+    Several steps look like values that hang together, and hide each other. So both sides are looked
+    at too where the largest is not certain, for what is certain twice over.
+    """
     count = end - start
     if count < LEAST_BEFORE + LEAST_SINCE:
         return []
@@ -75,44 +77,65 @@ def _found(series: Floats, start: int, end: int, least: float) -> list[Shift]:
     correlation, deviation = _noise(part, places, least)
     sizes = _sizes(part, places, np.full_like(places, count), correlation, deviation)
     nth = int(np.argmax(np.abs(sizes)))
-    if abs(sizes[nth]) <= _certain(count):
-        return []
     place, higher = int(places[nth]), bool(sizes[nth] > 0)
+    middle = start + place
+    if abs(sizes[nth]) <= times * _certain(count, correlation[nth]):
+        if times > 1:
+            return []
+        return [
+            *_found(series, start, middle, least, _TWICE),
+            *_found(series, middle, end, least, _TWICE),
+        ]
     seen = np.arange(place + LEAST_SINCE, count + 1)
     so_far = _sizes(part, np.full_like(seen, place), seen, correlation[nth], deviation[nth])
     plain = (np.abs(so_far) > _PLAIN) & ((so_far > 0) == higher)
-    middle = start + place
     plain_at = middle + LEAST_SINCE - 1 + int(np.argmax(plain))
-    shift = Shift(middle, plain_at, end, higher)
-    before, after = _found(series, start, middle, least), _found(series, middle, end, least)
-    return [*before, shift, *after]
+    return [
+        *_found(series, start, middle, least, times),
+        Shift(middle, plain_at, end, higher),
+        *_found(series, middle, end, least, times),
+    ]
 
 
-def _certain(count: int) -> float:
-    """Return how many standard errors a step must be among so many values."""
-    return _CERTAIN + _CERTAIN_OF_FEW / count
+def _certain(count: int, correlation: float) -> float:
+    """Return how many standard errors a step must be among so many values.
+
+    Values with such neighbours say as much as so many fewer that stand alone, and the fewer of
+    those there are, the less is known of how the values hang together.
+    """
+    alone = count * (1 - correlation) / (1 + correlation)
+    return _CERTAIN + (_SCARCE / alone) ** 2
 
 
 def _noise(part: Floats, places: Ints, least: float) -> tuple[Floats, Floats]:
     """Return the correlation of neighbours and the deviation, for a step at each of the places.
 
     The correlation is the one of a first-order series whose mean is as unsure as this one's, so
-    that what hangs together over several cars counts too.
+    that what hangs together over several cars counts too: correlations are added up in pairs for
+    as long as a pair is above zero (Geyer's initial positive sequence).
     """
-    count = part.size
+    sums = products_left(part - part.mean(), places)
+    squares = np.maximum(sums[0], part.size * _TINY)
+    alike = sums / squares
+    pairs = alike[2::2] + alike[3::2]
+    pairs[np.minimum.accumulate(pairs, axis=0) <= 0] = 0.0
+    together = np.maximum(alike[1] + pairs.sum(axis=0), 0.0)
+    deviation = np.maximum(np.sqrt(squares / (part.size - 2)), least)
+    return np.minimum(together / (1 + together), _MOST_CORRELATED), deviation
+
+
+def products_left(part: Floats, places: Ints) -> Floats:
+    """Return the sums of products of values 0, 1, ... apart, less the means of a place's sides."""
+    count, apart = part.size, np.arange(_APART + 1)[:, None]
     total = np.concatenate([[0.0], np.cumsum(part)])
     before, since = total[places] / places, (total[-1] - total[places]) / (count - places)
-    left = part - np.where(np.arange(count) < places[:, None], before[:, None], since[:, None])
-    squares = np.maximum((left**2).sum(axis=1), count * _TINY)
-    together = np.zeros(places.size)
-    for apart in range(1, _APART + 1):
-        alike = (left[:, apart:] * left[:, :-apart]).sum(axis=1) / squares
-        together += np.maximum(alike + _TOO_LOW / count, 0.0)
-    weight = 1 / _BELIEVED_DEVIATION**2
-    seen = together / (1 + together)
-    correlation = (count * seen + weight * _BELIEVED) / (count + weight)
-    deviation = np.maximum(np.sqrt(squares / (count - 2)), least)
-    return np.minimum(correlation, _MOST_CORRELATED), deviation
+    near, far = places - apart, np.minimum(places + apart, count)  # both sides lie between these
+    plain = np.array([[part[: count - by] @ part[by:]] for by in range(_APART + 1)])
+    earlier = before * total[near] + since * (total[count - apart] - total[near])
+    later = before * (total[far] - total[apart]) + since * (total[-1] - total[far])
+    means = before**2 * near + before * since * (far - places) + since**2 * (count - far)
+    products: Floats = plain - earlier - later + means
+    return products
 
 
 def _sizes(

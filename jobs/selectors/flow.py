@@ -44,7 +44,7 @@ from jobs.selectors.jobs import jobs_of
 from jobs.selectors.worktime import worked_on_now
 
 CHARTED = 100  # the latest cars of the period; more points could not be told apart
-BEFORE_CHART = 300  # cars before those, which show what is usual; more would be of another time
+BEFORE_CHART = 400  # cars before those, which show what is usual; more would be of another time
 LEAST_CHARTED_SECONDS = 60
 WAITED_FOR = STAGES[1:]
 ONE_SECOND = timedelta(seconds=1)

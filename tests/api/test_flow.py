@@ -15,9 +15,11 @@ from core.models import Sweep
 from core.queue_settings import beat_schedule
 from jobs.calc.flow import CAUSES, STAGES
 from jobs.models import DayCapacity, FlowCar, Job
+from jobs.selectors.flow import BEFORE_CHART, CHARTED
 from jobs.services.flow import flow_fill, flow_note
 from jobs.tasks import fill_flow
 from tests.api.steps import arrived, detail, done, fields, moved, ready, refused
+from tests.calc import test_chart_experiment
 from tests.figures import without_ids
 from tests.scene import Api, Scene, key_api, order
 
@@ -359,7 +361,7 @@ def test_the_chart_flags_the_car_that_took_far_longer(scene: Scene) -> None:
     assert first["words"] == "slower than the limit"
     assert first["job_id"] == chart["points"][20]["job_id"]
     assert chart["compared_with_cars"] == 0
-    assert "at most one shows a sign; where" in chart["steady"]
+    assert "at most one shows a sign," in chart["steady"]
 
 
 def test_cars_before_the_period_say_what_is_usual(scene: Scene) -> None:
@@ -374,6 +376,10 @@ def test_cars_before_the_period_say_what_is_usual(scene: Scene) -> None:
     told = [one for one in chart["signals"] if one["rule"] == "lasting_shift"]
     assert [(one["side"], one["cars"]) for one in told] == [("above", 20)]
     assert told[0]["words"] == "20 cars slower than those before, taken together"
+
+
+def test_the_chart_is_the_one_whose_errors_were_counted() -> None:
+    assert (CHARTED, BEFORE_CHART) == (test_chart_experiment.CHARTED, test_chart_experiment.BEFORE)
 
 
 def test_the_load_is_told_once_minutes_of_work_are_set(scene: Scene) -> None:

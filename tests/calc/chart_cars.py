@@ -1,6 +1,7 @@
 """Made-up times of cars for the chart: steady workshops of several kinds, and lasting changes."""
 
 from collections.abc import Callable
+from heapq import heapreplace
 from math import exp, log, sqrt
 from random import Random
 
@@ -8,7 +9,7 @@ SPREAD = 0.5  # standard deviation of the logarithms
 USUAL_MINUTES = 600.0
 OPEN_HOURS, OPEN_DAYS = 9, 5  # from eight to five, Monday to Friday
 MEAN_WORK_HOURS = 2.5
-PEOPLE = 2
+SETTLED_CARS = 300  # left out, since the first ones come to an empty workshop
 Times = list[float]
 Make = Callable[[Random, int], Times]
 
@@ -27,24 +28,23 @@ def neighbours_alike(draw: Random, count: int, *, by: float = 0.4) -> Times:
     return times
 
 
-def over_nights(draw: Random, count: int, *, load: float = 0.6) -> Times:
+def over_nights(draw: Random, count: int, *, load: float = 0.6, people: int = 2) -> Times:
     """Return minutes from arrival to ready at a workshop that is shut at night and at weekends.
 
-    Cars come at random while it is open, in one line for two people; work of log-normal length
+    Cars come at random while it is open, in one line; work of log-normal length
     stops at closing time and goes on in the morning. In the order in which cars were ready.
     """
-    settled = 100
-    between = MEAN_WORK_HOURS / load / PEOPLE
-    arrived, free = 0.0, [0.0] * PEOPLE
+    between = MEAN_WORK_HOURS / load / people
+    arrived, free = 0.0, [0.0] * people
     stays = []
-    for _ in range(count + settled):
+    for _ in range(count + SETTLED_CARS):
         arrived += draw.expovariate(1 / between)
         work = draw.lognormvariate(log(MEAN_WORK_HOURS) - SPREAD**2 / 2, SPREAD)
-        person = min(range(PEOPLE), key=free.__getitem__)
-        free[person] = max(arrived, free[person]) + work
-        stays.append((free[person], arrived))
+        ready = max(arrived, free[0]) + work
+        heapreplace(free, ready)
+        stays.append((ready, arrived))
     return [60 * (on_the_wall(ready) - on_the_wall(came)) for ready, came in sorted(stays)][
-        settled:
+        SETTLED_CARS:
     ]
 
 

@@ -4,6 +4,7 @@ import math
 from itertools import zip_longest
 from statistics import fmean
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,7 +18,7 @@ from jobs.calc.control_chart import (
     individuals_chart,
     times_chart,
 )
-from jobs.calc.lasting_shift import LEAST_BEFORE, LEAST_SINCE, lasting_shifts
+from jobs.calc.lasting_shift import LEAST_BEFORE, LEAST_SINCE, lasting_shifts, products_left
 
 # NIST/SEMATECH e-Handbook 6.3.2.2, flow rates (data from memory).
 HANDBOOK = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
@@ -66,13 +67,21 @@ def test_a_value_far_out_is_beyond_the_limits_and_nothing_else() -> None:
 
 
 def test_a_step_fires_once_with_the_value_it_began_and_how_long_it_went_on() -> None:
-    chart = charted([*STEADY * 3, *[one + 6 for one in STEADY * 2], *[one + 12 for one in STEADY]])
+    slower, slowest = [one + 6 for one in STEADY], [one + 12 for one in STEADY]
+    chart = charted([*STEADY * 12, *slower * 10, *slowest])
     shifts = [one for one in chart.signals if one.rule is Rule.SHIFT]
     assert [(one.begins, one.length, one.side) for one in shifts] == [
-        (24, 16, Side.ABOVE),
-        (40, 8, Side.ABOVE),
+        (96, 80, Side.ABOVE),
+        (176, 8, Side.ABOVE),
     ]
     assert all(0 <= one.at - one.begins < 8 for one in shifts)
+
+
+def test_of_steps_that_hide_each_other_the_plainest_is_told() -> None:
+    """Together they look like values that hang together, and none would be."""
+    slower, slowest = [one + 6 for one in STEADY], [one + 12 for one in STEADY]
+    chart = charted([*STEADY * 6, *slower * 4, *slowest * 2])
+    assert [(one.rule, one.begins) for one in chart.signals] == [(Rule.SHIFT, 80)]
 
 
 def test_what_came_before_the_chart_says_what_is_usual() -> None:
@@ -165,3 +174,18 @@ def test_a_time_of_nothing_counts_as_the_least_there_is() -> None:
     assert chart is not None
     assert chart.centre == pytest.approx(60.0)
     assert times_chart([1.0] * 7, least=60.0) is None
+
+
+@given(st.lists(st.floats(-5, 5), min_size=20, max_size=50))
+def test_what_hangs_together_is_counted_beside_the_means_of_both_sides(values: list[float]) -> None:
+    """Against the definition, product by product."""
+    part = np.array(values)
+    places = np.arange(LEAST_BEFORE, part.size - LEAST_SINCE + 1)
+    found = products_left(part, places)
+    for nth, place in enumerate(places):
+        left = [*(part[:place] - part[:place].mean()), *(part[place:] - part[place:].mean())]
+        plain = [
+            sum(one * other for one, other in zip(left, left[apart:], strict=False))
+            for apart in range(len(found))
+        ]
+        assert found[:, nth] == pytest.approx(plain, abs=1e-9)

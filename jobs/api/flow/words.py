@@ -48,20 +48,24 @@ LITTLE_WORDS = (
     "before they were ready are in neither."
 )
 STEADY_WORDS = (
-    "Of ten charts of a workshop where nothing changes, at most one shows a sign; where people are "
-    "busy for four fifths of their hours, three, since cars then queue behind each other. "
-    "A lasting change by one and a half times the usual spread shows within about twenty cars."
+    "Of ten charts of a workshop where nothing changes, at most one shows a sign, as long as "
+    "people are busy for up to four fifths of their hours. With 400 cars before those shown, a "
+    "lasting change by one and a half times the usual spread shows within twenty cars in about "
+    "nine of ten charts where people are busy for three fifths of their hours, and in four or "
+    "five where they are for four fifths. With fewer cars before, it takes a larger change or "
+    "more cars."
 )
 CHART_METHOD = (
     "The chart is of the logarithms of the times, which spread more upwards than downwards. A car "
     "is beyond the limits where it is farther from the centre than the farthest of so many usual "
     "cars (Grubbs, 1969). A lasting shift is a step in the mean that is larger than chance makes, "
     "with as much room as neighbouring cars hang together, since those of one day wait for the "
-    "same people and the same night (change-point model: Hawkins, Qiu and Kang, 2003). What is "
-    "usual is taken from the cars shown and from up to 300 before them; the limits from the cars "
-    "shown alone. Below eight cars there are none, below twenty they are provisional, and a shift "
-    "takes fifteen cars before it and five since. The more work there is for the hours, the longer "
-    "cars queue behind each other and the more often chance looks like a shift."
+    "same people and the same night (change-point model: Hawkins, Qiu and Kang, 2003; how far "
+    "cars hang together: Geyer, 1992). The longer cars queue behind each other, the less each of "
+    "them says by itself, and the larger a step must be. What is usual is taken from the cars "
+    "shown and from up to 400 before them; the limits from the cars shown alone. Below eight cars "
+    "there are none, below twenty they are provisional, and a shift takes fifteen cars before it "
+    "and five since. Of several changes one soon after another, not all are told."
 )
 
 
