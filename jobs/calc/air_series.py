@@ -13,7 +13,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from itertools import groupby, pairwise
+from itertools import combinations, groupby, pairwise
 from operator import itemgetter
 
 from jobs.calc.instants import minutes_between, to_utc
@@ -22,6 +22,8 @@ from jobs.calc.instants import minutes_between, to_utc
 LONGEST_MINUTES = 120.0
 # Differences of minutes are rounded; two hours to the microsecond are still two hours.
 _LONGEST = LONGEST_MINUTES + 1e-6
+# Of so many sensors at one instant it is known what it was without some: there are 2 ** n of those.
+MOST_TOGETHER = 3
 # A reading older than this at a clock's start says nothing of its time: our own figure.
 OLDEST_MINUTES = 7 * 24 * 60.0
 
@@ -54,12 +56,13 @@ ASSUMED_SLOW, ASSUMED_FAST = AirState(15.0, 60.0), AirState(20.0, 60.0)
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """What is known of the air at one minute."""
+    """What is known of the air at one minute; `fewer`: as it was without some of its readings."""
 
     minute: float
     celsius: float
     humidity_percent: float | None
     doubtful: bool = False
+    fewer: Sequence["Sample"] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +96,8 @@ class Step:
 
     `anew`: `behind` takes the place of all since the last such step, and nothing that comes later
     changes it. `last`: the last sure reading so far; `doubted`: how far out doubtful ones since
-    then are. What lies behind may begin before minute 0.
+    then are. `fewer`: the same without some of the readings of this instant. What lies behind may
+    begin before minute 0.
     """
 
     minute: float
@@ -101,6 +105,7 @@ class Step:
     anew: bool = False
     last: Point | None = None
     doubted: Point | None = None
+    fewer: Sequence["Step"] = ()
 
     @property
     def beside(self) -> Sequence[Point]:
@@ -118,16 +123,16 @@ def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]
     for at, group in groupby(timed, key=itemgetter(0)):
         here = [reading for _, reading in group]
         sure = [reading for reading in here if not reading.doubtful]
-        counted = sure or here
-        damp = [
-            reading.humidity_percent for reading in counted if reading.humidity_percent is not None
-        ]
-        yield Sample(
-            minutes_between(start, at),
-            _mean([reading.celsius for reading in counted]),
-            _mean(damp) if damp else None,
-            doubtful=not sure,
-        )
+        minute = minutes_between(start, at)
+        some = range(1, len(sure)) if len(sure) <= MOST_TOGETHER else ()
+        fewer = [_sample(minute, part) for size in some for part in combinations(sure, size)]
+        yield replace(_sample(minute, sure or here), doubtful=not sure, fewer=fewer)
+
+
+def _sample(minute: float, readings: Sequence[Reading]) -> Sample:
+    damp = [one.humidity_percent for one in readings if one.humidity_percent is not None]
+    celsius = _mean([one.celsius for one in readings])
+    return Sample(minute, celsius, _mean(damp) if damp else None)
 
 
 def steps_of(readings: Iterable[Reading], start: datetime, *, damp: bool) -> Iterator[Step]:
@@ -184,22 +189,23 @@ class _Growing:
             return Step(sample.minute, last=self.last, doubted=self.doubted)
         if sample.minute <= 0:
             self.known, self.run, self.last, self.doubted = None, [], None, None
-        self.run.append((self.doubted, sample))
-        self.doubted = None
+        step = self._to(sample)
+        fewer = [self._to(one) for one in sample.fewer]
+        if step.anew:
+            self.known, self.run = sample, []
+        else:
+            self.run.append((self.doubted, sample))
+        self.last, self.doubted = step.last, None
+        return replace(step, fewer=fewer) if fewer else step
+
+    def _to(self, sample: Sample) -> Step:
+        """Return the step to a sure sample; one without humidity settles nothing for good."""
         if self.damp and sample.humidity_percent is None:
-            return self._provisional(sample)
-        return self._for_good(sample)
-
-    def _provisional(self, sample: Sample) -> Step:
-        """Return the step to a sample without humidity: one with it may say more of it later."""
-        before, (doubted, _) = self.last, self.run[-1]
-        self.last = _points([sample] if self.known is None else [self.known, sample])[-1]
-        behind = _between(before, doubted, self.last)
-        return Step(sample.minute, behind, last=self.last)
-
-    def _for_good(self, sample: Sample) -> Step:
-        """Return the step to a sample that settles what lies behind it."""
-        samples = [one for _, one in self.run]
+            last = _points([sample] if self.known is None else [self.known, sample])[-1]
+            behind = _between(self.last, self.doubted, last)
+            return Step(sample.minute, behind, last=last)
+        run = [*self.run, (self.doubted, sample)]
+        samples = [one for _, one in run]
         points: list[Point | None]
         if len(samples) == 1:
             points = [self.last, _point(sample)]
@@ -209,12 +215,11 @@ class _Growing:
             points = [*_points([self.known, *samples])]
         behind = [
             stretch
-            for (doubted, _), (point, other) in zip(self.run, pairwise(points), strict=True)
+            for (doubted, _), (point, other) in zip(run, pairwise(points), strict=True)
             if other is not None
             for stretch in _between(point, doubted, other)
         ]
-        self.known, self.run, self.last = sample, [], points[-1]
-        return Step(sample.minute, behind, anew=True, last=self.last)
+        return Step(sample.minute, behind, anew=True, last=points[-1])
 
 
 def _point(sample: Sample) -> Point:

@@ -230,23 +230,27 @@ def _follow(process: Process, readings: Iterable[Reading], begins: Summed) -> _F
     for_good: list[Stretch] = []
     since: list[Stretch] = []
     known: list[_Known] = []
-    needed = process.needed
-    here = sure = (_reached(begins.least, needed), _reached(begins.most, needed))
+    least, most = (_reached(amount, process.needed) for amount in (begins.least, begins.most))
+    here = sure = _Known(Step(-math.inf), least, most)
     for step in steps_of(readings, begins.at, damp=process.damp):
-        slow, fast = sure if step.anew else here
-        here = (
-            _on(slow, _slow(process, step.behind), needed),
-            _on(fast, _fast(process, step.behind), needed),
-        )
-        known.append(_Known(step, *here))
+        known += [_known(process, one, sure if one.anew else here) for one in step.fewer]
+        here = _known(process, step, sure if step.anew else here)
+        known.append(here)
         if step.anew:
             for_good += step.behind
             since, sure = [], here
         else:
             since += step.behind
-        if sure[0].minute is not None:
+        if sure.slow.minute is not None:
             break
     return _Followed([*for_good, *since], known)
+
+
+def _known(process: Process, step: Step, before: _Known) -> _Known:
+    """Return what is done by a step, with what was done before what lies behind it."""
+    slow = _on(before.slow, _slow(process, step.behind), process.needed)
+    fast = _on(before.fast, _fast(process, step.behind), process.needed)
+    return _Known(step, slow, fast)
 
 
 def _reached(amount: float, needed: float) -> _Done:

@@ -99,6 +99,20 @@ def test_the_order_of_arrival_changes_no_bit(
     assert estimated(clock, shuffled, 90) == estimated(clock, air, 90)
 
 
+@settings(max_examples=500, deadline=None)
+@given(SERIES, st.lists(READINGS, min_size=2, max_size=3), CLOCKS)
+def test_nor_does_a_second_sensor_of_the_same_instant(
+    air: list[Reading], together: list[Reading], clock: Clock
+) -> None:
+    """They are averaged, in whichever order they come; that holds for up to three of them."""
+    at = max(one.at for one in air) + timedelta(minutes=1)
+    sensors = [replace(one, at=at, doubtful=False) for one in together]
+    now = estimated(clock, [*air, *sensors])
+    for left_out in range(len(sensors)):
+        others = sensors[:left_out] + sensors[left_out + 1 :]
+        assert never_wider(estimated(clock, [*air, *others]), now)
+
+
 def test_twelve_degrees_and_68_per_cent_stay_as_sure_as_no_reading() -> None:
     """20:56 to 22:02 became 21:46 to 14:13 of the next day: 66 minutes grew to 16 hours.
 
