@@ -16,7 +16,7 @@ from itertools import pairwise
 from math import atan, cos, exp, log, pi, sin, sqrt
 from statistics import fmean
 
-from jobs.calc.lasting_shift import lasting_shifts
+from jobs.calc.lasting_shift import Shift, lasting_shifts, least_told
 
 # The share of charts of steady, normal values with one that is beyond the limits: our own choice.
 BEYOND_BY_CHANCE = 0.01
@@ -25,6 +25,8 @@ TO_RANGE_LIMIT = 3.267
 # Our own choices: fewer values have no limits, and below the second they are called provisional.
 LEAST_VALUES = 8
 SETTLED_VALUES = 20
+# After how many values a lasting shift is wanted to show.
+SHOWN_AFTER = 20
 _LEAST_FOR_FARTHEST = 3
 # Values closer together than this, as logarithms, are alike: one part in a hundred.
 LEAST_DEVIATION = 0.01
@@ -62,7 +64,10 @@ class Signal:
 
 @dataclass(frozen=True, slots=True)
 class IndividualsChart:
-    """Centre and limits of some values, of their moving ranges, and what stands out."""
+    """Centre and limits of some values, of their moving ranges, and what stands out.
+
+    `least_shift`: what would be told as likely as not after twenty values; None: nothing usual.
+    """
 
     centre: float
     lower: float
@@ -70,6 +75,7 @@ class IndividualsChart:
     range_limit: float
     signals: tuple[Signal, ...]
     provisional: bool
+    least_shift: float | None
 
 
 def individuals_chart(
@@ -88,7 +94,10 @@ def individuals_chart(
     reach = deviation * farthest(len(values), BEYOND_BY_CHANCE)
     lower, upper = centre - reach, centre + reach
     mean_range = fmean(abs(after - before) for before, after in pairwise(values))
-    found = [*_beyond(values, lower, upper), *_shifts(values, before)]
+    series = [*before, *values]
+    shifts = lasting_shifts(series, least_deviation=LEAST_DEVIATION)
+    latest = series[shifts[-1].begins :] if shifts else series
+    found = [*_beyond(values, lower, upper), *_shifts(shifts, len(before))]
     return IndividualsChart(
         centre=centre,
         lower=lower,
@@ -96,6 +105,7 @@ def individuals_chart(
         range_limit=TO_RANGE_LIMIT * mean_range,
         signals=tuple(sorted(found, key=lambda one: (one.at, one.rule))),
         provisional=len(values) < SETTLED_VALUES,
+        least_shift=least_told(latest, since=SHOWN_AFTER, least_deviation=LEAST_DEVIATION),
     )
 
 
@@ -107,10 +117,8 @@ def _beyond(values: Sequence[float], lower: float, upper: float) -> list[Signal]
     ]
 
 
-def _shifts(values: Sequence[float], before: Sequence[float]) -> list[Signal]:
+def _shifts(found: Sequence[Shift], earlier: int) -> list[Signal]:
     """Return the shifts that began on the chart; one before it only says what is usual."""
-    earlier = len(before)
-    found = lasting_shifts([*before, *values], least_deviation=LEAST_DEVIATION)
     return [
         Signal(
             Rule.SHIFT,
@@ -167,7 +175,8 @@ def _outside(t: float, freedom: int) -> float:
 class TimesChart:
     """The chart of times by their logarithms, with centre and limits given back as times.
 
-    `centre` is the geometric mean; from one to the next a time changes by up to `jump_factor`.
+    `centre` is the geometric mean; from one to the next a time changes by up to `jump_factor`;
+    times that change by `shift_factor` for good would be told after twenty, as likely as not.
     """
 
     centre: float
@@ -176,6 +185,7 @@ class TimesChart:
     jump_factor: float
     signals: tuple[Signal, ...]
     provisional: bool
+    shift_factor: float | None
 
 
 def times_chart(
@@ -196,6 +206,7 @@ def times_chart(
         jump_factor=exp(chart.range_limit),
         signals=chart.signals,
         provisional=chart.provisional,
+        shift_factor=None if chart.least_shift is None else exp(chart.least_shift),
     )
 
 

@@ -32,6 +32,7 @@ _TINY = 1e-12
 # must be one more. Both set by the experiment, so that few steady charts show a sign.
 _CERTAIN, _SCARCE = 3.0, 93.0
 _TWICE = 2.0  # what makes a step certain within a part whose own largest is not
+_USUAL = 3.0  # times the deviation: a larger step is no change to wait for
 _PLAIN = 3.0  # where a shift that is certain began to stand out: three errors, as Shewhart has it
 
 
@@ -61,6 +62,23 @@ def lasting_shifts(values: Sequence[float], *, least_deviation: float) -> list[S
     found = _found(series, 0, len(series), least_deviation)
     ends = [*(one.begins for one in found[1:]), series.size][: len(found)]
     return [replace(one, until=end) for one, end in zip(found, ends, strict=True)]
+
+
+def least_told(values: Sequence[float], *, since: int, least_deviation: float) -> float | None:
+    """Return the step that is told as likely as not, were it before the last `since` values.
+
+    In the unit of the values. None where they are too few, or hang together so much, that it would
+    be more than three of their standard deviations.
+    """
+    series, count = np.asarray(values, dtype=float), len(values)
+    if count < LEAST_BEFORE + since:
+        return None
+    place, seen = np.array([count - since]), np.array([count])
+    correlation, deviation = _noise(series, place, least_deviation)
+    step = (np.arange(count) >= place[0]).astype(float)
+    errors = _sizes(step, place, seen, correlation, deviation)[0]
+    least = float(_certain(count, correlation[0]) / errors)
+    return least if least <= _USUAL * deviation[0] else None
 
 
 def _found(series: Floats, start: int, end: int, least: float, times: float = 1.0) -> list[Shift]:

@@ -362,6 +362,7 @@ def test_the_chart_flags_the_car_that_took_far_longer(scene: Scene) -> None:
     assert first["job_id"] == chart["points"][20]["job_id"]
     assert chart["compared_with_cars"] == 0
     assert "at most one shows a sign," in chart["steady"]
+    assert chart["steady"].endswith("to tell a lasting change from chance.")  # of 24 cars
 
 
 def test_cars_before_the_period_say_what_is_usual(scene: Scene) -> None:
@@ -376,6 +377,14 @@ def test_cars_before_the_period_say_what_is_usual(scene: Scene) -> None:
     told = [one for one in chart["signals"] if one["rule"] == "lasting_shift"]
     assert [(one["side"], one["cars"]) for one in told] == [("above", 20)]
     assert told[0]["words"] == "20 cars slower than those before, taken together"
+
+
+def test_the_chart_says_how_large_a_change_it_would_show(scene: Scene) -> None:
+    for number in range(100):
+        ready_at = NINE - timedelta(minutes=100 - number)
+        flow_car(scene, number, ready_at=ready_at, lead_seconds=3600 * (4 + number % 3))
+    words = read(scene.workshop_api())["chart"]["steady"]
+    assert "once times are about 1.2 times as long as they were" in words
 
 
 def test_the_chart_is_the_one_whose_errors_were_counted() -> None:

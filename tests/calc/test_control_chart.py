@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from jobs.calc.control_chart import (
     LEAST_VALUES,
+    SHOWN_AFTER,
     IndividualsChart,
     Rule,
     Side,
@@ -82,6 +83,18 @@ def test_of_steps_that_hide_each_other_the_plainest_is_told() -> None:
     slower, slowest = [one + 6 for one in STEADY], [one + 12 for one in STEADY]
     chart = charted([*STEADY * 6, *slower * 4, *slowest * 2])
     assert [(one.rule, one.begins) for one in chart.signals] == [(Rule.SHIFT, 80)]
+
+
+def test_a_chart_of_few_values_could_show_no_shift_after_twenty() -> None:
+    values = STEADY * 5
+    assert charted(values[: LEAST_BEFORE + SHOWN_AFTER - 1]).least_shift is None
+    assert charted(values).least_shift == pytest.approx(2.97, abs=0.5)
+
+
+def test_what_could_show_is_told_from_the_values_since_the_last_shift() -> None:
+    slower = [one + 6 for one in STEADY]
+    alone, after = charted(slower * 5), charted([*STEADY * 5, *slower * 5])
+    assert after.least_shift == alone.least_shift
 
 
 def test_what_came_before_the_chart_says_what_is_usual() -> None:

@@ -8,9 +8,9 @@ from jobs.api.flow.words import (
     LIMIT_DEFINITION,
     LITTLE_WORDS,
     LOAD_ASSUMES,
-    STEADY_WORDS,
     load_words,
     signal_words,
+    steady_words,
 )
 from jobs.calc.flow_figures import SECONDS_A_MINUTE, Little, Load, Quantiles, StageFlow
 from jobs.selectors.flow import ChartedCar, FlowFigures, Lead
@@ -139,7 +139,7 @@ def _chart(figures: FlowFigures) -> dict[str, Any]:
             for one in signals
         ],
         "compared_with_cars": figures.cars_before,
-        "steady": STEADY_WORDS,
+        "steady": steady_words(chart),
         "method": CHART_METHOD,
     }
 

@@ -1,7 +1,7 @@
 """What the flow's figures mean, in words: once for the API and the page."""
 
 from core.templatetags.look import minutes
-from jobs.calc.control_chart import Rule, Side, Signal
+from jobs.calc.control_chart import Rule, Side, Signal, TimesChart
 from jobs.calc.flow import Cause
 from jobs.calc.flow_figures import Load
 from jobs.calc.queueing import FULL_LOAD
@@ -55,6 +55,10 @@ STEADY_WORDS = (
     "five where they are for four fifths. With fewer cars before, it takes a larger change or "
     "more cars."
 )
+UNTOLD_WORDS = (
+    "Here the cars are too few, or wait on each other for too long, to tell a lasting change from "
+    "chance."
+)
 CHART_METHOD = (
     "The chart is of the logarithms of the times, which spread more upwards than downwards. A car "
     "is beyond the limits where it is farther from the centre than the farthest of so many usual "
@@ -67,6 +71,18 @@ CHART_METHOD = (
     "there are none, below twenty they are provisional, and a shift takes fifteen cars before it "
     "and five since. Of several changes one soon after another, not all are told."
 )
+
+
+def steady_words(chart: TimesChart | None) -> str:
+    """Return how often a steady workshop's chart shows a sign, and what this one could show."""
+    if chart is None:
+        return STEADY_WORDS
+    if chart.shift_factor is None:
+        return f"{STEADY_WORDS} {UNTOLD_WORDS}"
+    return (
+        f"{STEADY_WORDS} Here it would show by then, as likely as not, once times are about "
+        f"{chart.shift_factor:.1f} times as long as they were, or as many times shorter."
+    )
 
 
 def signal_words(signal: Signal) -> str:

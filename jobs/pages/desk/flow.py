@@ -23,8 +23,8 @@ from jobs.api.flow.words import (
     LITTLE_WORDS,
     LOAD_ASSUMES,
     PEOPLE_WORDS,
-    STEADY_WORDS,
     load_words,
+    steady_words,
 )
 from jobs.calc.flow import CAUSES, STAGES, Cause
 from jobs.calc.flow_figures import FEW_CARS, SECONDS_A_MINUTE, Load
@@ -163,7 +163,7 @@ def chart_shown(figures: FlowFigures) -> dict[str, Any]:
         "chart": drawn,
         "flagged": flagged[:MOST_FLAGGED],
         "more_flagged": max(0, len(flagged) - MOST_FLAGGED),
-        "steady": STEADY_WORDS,
+        "steady": steady_words(figures.chart),
         "before": figures.cars_before,
         "method": CHART_METHOD,
     }
