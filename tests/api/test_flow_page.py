@@ -105,6 +105,17 @@ def test_twelve_cars_have_provisional_limits(scene: Scene, desk: Client) -> None
     assert "The limits are provisional" in words(desk.get("/desk/flow"))
 
 
+def test_where_nothing_is_told_it_does_not_say_that_all_was_as_usual(
+    scene: Scene, desk: Client
+) -> None:
+    """Of twelve cars none could be."""
+    finished(scene, 12)
+    said = words(desk.get("/desk/flow"))
+    assert "No sign among the latest 12 cars that anything was not as usual." in said
+    assert "Of ten charts of a workshop where nothing changes, at most one shows a sign," in said
+    assert "the cars are too few, or wait on each other for too long, to tell a lasting" in said
+
+
 def test_a_flagged_car_has_a_shape_of_its_own_and_its_rule_in_words(
     scene: Scene, desk: Client
 ) -> None:
