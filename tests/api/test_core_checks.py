@@ -103,7 +103,7 @@ def test_plain_http_is_a_warning_before_going_live_only(settings: Settings) -> N
 def test_going_live_without_tls_or_with_a_guessable_token_is_a_warning(settings: Settings) -> None:
     wrong: dict[str, Any] = {"PUBLIC_URL": "http://shutline.example", "METRICS_TOKEN": "short"}
     assert found(settings, **wrong) == []
-    messages = found(settings, deploy=True, **wrong)
+    messages = sorted(found(settings, deploy=True, **wrong), key=lambda message: str(message.id))
     assert [message.id for message in messages] == ["core.W002", "core.W003"]
     assert "SHUTLINE_PUBLIC_URL=https://" in str(messages[0].hint)
     assert "short" not in f"{messages[1].msg} {messages[1].hint}"

@@ -45,8 +45,8 @@ class BadLine:
         self._listening.close()
 
     def mend(self) -> None:
-        """Let everything through from now on."""
-        self.cut, self.hang, self.instead = 0, False, []
+        """Let everything through from now on, and forget what was lost."""
+        self.cut, self.lost, self.hang, self.instead = 0, 0, False, []
 
     def _accept(self) -> None:
         while True:

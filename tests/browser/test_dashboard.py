@@ -14,6 +14,7 @@ from tests.reliability.service import Service, wait_until
 
 pytestmark = pytest.mark.browser
 POLL_MS = 10_000  # as the page says in data-every
+SLOWEST_MS = 120_000  # between two polls while nothing answers
 MOST_LINES = 500
 # Counts the waits for a poll, which begin when the answer before it has been worked in.
 COUNT_WAITS = """
@@ -77,11 +78,11 @@ def board(context: BrowserContext, service: Service) -> Page:
     return tab
 
 
-def turn(tab: Page, times: int = 1) -> None:
+def turn(tab: Page, times: int = 1, each_ms: int = POLL_MS) -> None:
     """Let the time of so many polls go by, each until the page waits for its next."""
     begun = waits_begun(tab)
     for nth in range(1, times + 1):
-        tab.clock.run_for(POLL_MS + 500)
+        tab.clock.run_for(each_ms + 500)
         wait_until(partial(has_begun, tab, begun + nth), "the wait for the next poll")
 
 
@@ -135,11 +136,11 @@ def test_a_service_that_does_not_answer_is_told_and_what_is_shown_stays(
 ) -> None:
     tab = board(context, service)
     tab.route("**/dashboard/board", lambda route: route.abort())
-    turn(tab, 4)
+    turn(tab, 4, SLOWEST_MS)
     expect(tab.get_by_text("No answer from the service.")).to_be_visible()
     expect(tab.get_by_role("heading", name="Ready", exact=False).first).to_be_visible()
     tab.unroute("**/dashboard/board")
-    turn(tab, 8)
+    turn(tab, 1, SLOWEST_MS)
     expect(tab.get_by_text("No answer from the service.")).to_be_hidden()
 
 
