@@ -1,6 +1,7 @@
 # Everything one does with this project, as CI does it. `make help` lists it.
 
 PYTHON ?= python3
+WORKERS ?= 4
 BIN := .venv/bin
 MANAGE := $(BIN)/python manage.py
 PYTEST := $(BIN)/python -m pytest $(if $(filter random,$(ORDER)),-p randomly)
@@ -27,8 +28,8 @@ serve: $(INSTALLED) ## Run the service here: web server, worker and beat, on SQL
 	$(MANAGE) serve $(SERVE)
 
 test: $(FOR_WORK) ## Run every test, on SQLite and then on PostgreSQL and Redis where they answer
-	env -u DATABASE_URL -u CELERY_BROKER_URL $(PYTEST) -m "not bench and not servers" -n 2 --dist loadfile
-	@$(BIN)/python -m tests.servers $(PYTEST) -m "not bench and (not browser or servers)" -n 2 --dist loadfile \
+	env -u DATABASE_URL -u CELERY_BROKER_URL $(PYTEST) -m "not bench and not servers" -n $(WORKERS) --dist loadfile
+	@$(BIN)/python -m tests.servers $(PYTEST) -m "not bench and (not browser or servers)" -n $(WORKERS) --dist loadfile \
 		--ignore tests/calc --ignore tests/reliability/test_folder_queue.py \
 		--ignore tests/reliability/test_serve.py
 
