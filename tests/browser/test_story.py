@@ -56,7 +56,7 @@ TOLD = [
 
 @pytest.fixture(params=FORMS)
 def world(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[World]:
-    with founded(request.param, tmp_path) as one:
+    with founded(request.param, tmp_path, SHUTLINE_UNDO_SECONDS="1") as one:
         one.python("-c", PEOPLE)
         one.start()
         yield one
