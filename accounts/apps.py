@@ -2,6 +2,9 @@
 
 from django.apps import AppConfig
 
+from core.api.enum_names import register_enum_names
+from core.periodic import register_periodic
+
 
 class AccountsConfig(AppConfig):
     """Organisations, trade accounts, people, keys."""
@@ -10,3 +13,6 @@ class AccountsConfig(AppConfig):
 
     def ready(self) -> None:
         from accounts import guard, schema  # noqa: F401, PLC0415  listens; describes our sign-ins
+
+        register_periodic("purge-sign-ins", "accounts.tasks.purge_sign_ins", seconds=3600.0)
+        register_enum_names({"KeyStateEnum": ["usable", "expired", "revoked"]})

@@ -2,6 +2,8 @@
 
 from django.apps import AppConfig
 
+from core.periodic import register_periodic
+
 
 class CoreConfig(AppConfig):
     """Registers the system checks and the numbers for /metrics."""
@@ -10,3 +12,7 @@ class CoreConfig(AppConfig):
 
     def ready(self) -> None:
         from core import checks  # noqa: F401, PLC0415  registers the checks
+
+        register_periodic(
+            "purge-idempotent-answers", "core.tasks.purge_idempotent_answers", seconds=3600.0
+        )

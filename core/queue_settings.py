@@ -4,6 +4,8 @@ from django.conf import settings
 from kombu import Queue
 from kombu.transport import TRANSPORT_ALIASES
 
+from core.periodic import SCHEDULE
+
 broker_url = settings.CELERY_BROKER_URL
 worker_prefetch_multiplier = 1
 broker_connection_retry_on_startup = True
@@ -53,37 +55,4 @@ timezone = "UTC"
 # Beat keeps no file: every entry is safe to run early or late, and no file can be damaged or stale.
 beat_scheduler = "celery.beat:Scheduler"
 beat_max_loop_interval = 1
-beat_schedule = {
-    "deliver-due": {
-        "task": "notifications.tasks.deliver_due",
-        "schedule": float(settings.SWEEP_SECONDS),
-        "kwargs": {"sweep": True},
-        # A sweep that nobody took in time is worth nothing: the next one does the same.
-        "options": {"expires": settings.SWEEP_SECONDS},
-    },
-    "review-endpoints": {"task": "notifications.tasks.review_endpoints", "schedule": 60.0},
-    # Whoever answers too late is told so at once; this is for those who never answer.
-    "lapse-requests": {
-        "task": "jobs.tasks.lapse_requests",
-        "schedule": 30.0,
-        "options": {"expires": 30},
-    },
-    # Moves look at the clocks themselves; this is for what nobody moves, and for lost wake-ups.
-    "watch-clocks": {
-        "task": "jobs.tasks.settle_clocks",
-        "schedule": 15.0,
-        "options": {"expires": 15},
-    },
-    # Cars are noted as they become ready; this is for those from before there was such a thing.
-    "fill-flow": {"task": "jobs.tasks.fill_flow", "schedule": 300.0, "options": {"expires": 300}},
-    "pull-forecasts": {
-        "task": "jobs.tasks.pull_forecasts",
-        "schedule": 60.0,
-        "options": {"expires": 60},
-    },
-    "purge-sign-ins": {"task": "accounts.tasks.purge_sign_ins", "schedule": 3600.0},
-    "purge-idempotent-answers": {
-        "task": "core.tasks.purge_idempotent_answers",
-        "schedule": 3600.0,
-    },
-}
+beat_schedule = SCHEDULE  # each app adds its own to it

@@ -2,11 +2,30 @@
 
 from django.apps import AppConfig
 
+from core.api.enum_names import register_enum_names
+from core.periodic import register_periodic
+from jobs.enum_names import ENUM_NAMES
+
 
 class JobsConfig(AppConfig):
-    """Registers the events of a job in the catalogue."""
+    """Registers the events of a job, and what is looked at from time to time."""
 
     name = "jobs"
 
     def ready(self) -> None:
         from jobs import events  # noqa: F401, PLC0415  registers them
+
+        register_enum_names(ENUM_NAMES)
+        # Whoever answers too late is told so at once; this is for those who never answer.
+        register_periodic(
+            "lapse-requests", "jobs.tasks.lapse_requests", seconds=30.0, worthless_after=30
+        )
+        # Moves look at the clocks themselves; this is for what nobody moves, and lost wake-ups.
+        register_periodic(
+            "watch-clocks", "jobs.tasks.settle_clocks", seconds=15.0, worthless_after=15
+        )
+        # Cars are noted as they become ready; this is for those from before there was such a thing.
+        register_periodic("fill-flow", "jobs.tasks.fill_flow", seconds=300.0, worthless_after=300)
+        register_periodic(
+            "pull-forecasts", "jobs.tasks.pull_forecasts", seconds=60.0, worthless_after=60
+        )

@@ -1,6 +1,10 @@
 """The notifications app."""
 
 from django.apps import AppConfig
+from django.conf import settings
+
+from core.api.enum_names import register_enum_names
+from core.periodic import register_periodic
 
 
 class NotificationsConfig(AppConfig):
@@ -12,3 +16,18 @@ class NotificationsConfig(AppConfig):
         from notifications import probes  # noqa: PLC0415  models can be imported only now
 
         probes.register()
+        register_periodic(
+            "deliver-due",
+            "notifications.tasks.deliver_due",
+            seconds=float(settings.SWEEP_SECONDS),
+            worthless_after=settings.SWEEP_SECONDS,
+            sweep=True,
+        )
+        register_periodic("review-endpoints", "notifications.tasks.review_endpoints", seconds=60.0)
+        register_enum_names(
+            {
+                "DeliveryStateEnum": "notifications.models.Delivery.State",
+                "EndpointStateEnum": "notifications.models.Endpoint.State",
+                "OnOffEnum": ["on", "off"],
+            }
+        )

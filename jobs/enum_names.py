@@ -1,0 +1,37 @@
+"""The names of our enumerations in the OpenAPI document; once published, a name stays."""
+
+ENUM_NAMES: dict[str, str | list[str]] = {
+    "StageEnum": ["intake", "cleaning", "correction", "curing", "ready"],
+    "WorkStageEnum": ["intake", "cleaning", "correction", "curing"],
+    "FindingKindEnum": [
+        "mechanical",
+        "body_and_paint",
+        "glass_and_lights",
+        "wheels_and_tyres",
+        "interior",
+        "electrical",
+        "missing_or_extra",
+        "provenance",
+        "belongings",
+    ],
+    "HoldCauseEnum": "jobs.models.Hold.Cause",
+    "FilmPlaceEnum": "jobs.api.paint.inputs.FILM_PLACES",
+    "PanelEnum": "jobs.api.paint.inputs.PANEL_CODES",
+    "FlowCauseEnum": [
+        "working",
+        "nobody_on_it",
+        "decision",
+        "parts",
+        "weather",
+        "drying",
+        "cure",
+    ],
+    "ChartRuleEnum": ["beyond_limits", "run_of_8", "jump", "lasting_shift"],
+    "CoatingCautionEnum": ["near_dew_point", "too_cold"],
+    "ClockKindEnum": "jobs.models.WaitClock.Kind",
+    "CoatKindEnum": ["primer", "colour", "lacquer"],
+    "PassKindEnum": "jobs.models.PassesDone.Kind",
+    "TaskStateEnum": "jobs.models.Task.State",
+    "RequestStateEnum": "jobs.models.WorkRequest.State",
+    "MomentEnum": "jobs.models.Photo.Moment",
+}
