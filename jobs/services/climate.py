@@ -26,7 +26,7 @@ from jobs.models import ClimateReading, ClimateSetup, Place
 from jobs.selectors.clocks import READ_BACK
 from jobs.services.clocks import sums_forget
 from jobs.services.wake import wake_clocks
-from notifications.engine.guard import check_url
+from core.outbound.addresses import check_url
 
 Mark = ClimateReading.Mark
 REASONS: Mapping[str, str] = {Mark.LATE: LATE_REASON, Mark.STUCK: STUCK_REASON}

@@ -17,7 +17,7 @@ from jobs.models import ClimateSetup, Forecast
 from jobs.selectors.climate import forecasts_due
 from jobs.services.climate import setup_for_change
 from jobs.services.climate_forecast import forecast_take
-from notifications.engine.fetch import Fetched, fetch_all
+from core.outbound.fetch import Fetched, fetch_all
 
 log = structlog.get_logger(__name__)
 

@@ -2,7 +2,7 @@
 
 from urllib.parse import urlsplit, urlunsplit
 
-from notifications.engine.guard import check_url
+from core.outbound.addresses import check_url
 
 
 def usable_url(text: str) -> str:

@@ -10,7 +10,7 @@ from rest_framework import serializers
 from core.api.serializers import StrictSerializer, ZonedDateTimeField
 from notifications.api.addresses import usable_url
 from notifications.catalogue import event_types
-from notifications.engine.guard import LONGEST_URL
+from core.outbound.addresses import LONGEST_URL
 from notifications.models import Endpoint
 
 MOST_TYPES = 100

@@ -14,7 +14,7 @@ from standardwebhooks import Webhook
 
 from core.clock import now
 from notifications.engine.answer import Answer
-from notifications.engine.guard import guarded_socket
+from core.outbound.addresses import guarded_socket
 from notifications.notice import Notice
 
 ANSWER_BYTES = 1024

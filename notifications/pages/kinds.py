@@ -16,7 +16,7 @@ from notifications.api.inputs import (
     WebhookEndpointInput,
 )
 from notifications.catalogue import ENDPOINT_TESTED, event_types
-from notifications.engine.guard import LONGEST_URL
+from core.outbound.addresses import LONGEST_URL
 from notifications.models import Endpoint
 
 LONGEST_EMAIL = 254

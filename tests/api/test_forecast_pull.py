@@ -17,8 +17,8 @@ from jobs.services import forecast_pull
 from jobs.services.climate_forecast import forecast_take
 from jobs.services.forecast_pull import forecast_fetched, forecasts_pull
 from jobs.tasks import pull_forecasts
-from notifications.engine import fetch
-from notifications.engine.fetch import Fetched
+from core.outbound import fetch
+from core.outbound.fetch import Fetched
 from tests.api.air import CLIMATE, SETUP, foretold
 from tests.api.steps import at_once, done
 from tests.notifications.receiver import Receiver, Reply

@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 from pytest_django import Settings
 
-from notifications.engine.fetch import MOST_BYTES, Fetched, fetch_all
+from core.outbound.fetch import MOST_BYTES, Fetched, fetch_all
 from tests.notifications.receiver import Receiver, Reply
 from tests.patience import PATIENCE_SECONDS
 

@@ -12,7 +12,7 @@ from pytest_django import Settings
 from core.ids import new_id
 from notifications.engine import post as posting
 from notifications.engine.answer import Answer
-from notifications.engine.guard import (
+from core.outbound.addresses import (
     AddressNotAllowedError,
     address_allowed,
     check_url,

@@ -12,7 +12,8 @@ import pytest
 from aiohttp.client_reqrep import ConnectionKey
 
 from notifications import words
-from notifications.engine import guard, letters, post, run
+from core.outbound import addresses as guard
+from notifications.engine import letters, post, run
 from notifications.services.secrets import UnreadableSecretError
 from notifications.words import ARRIVED, OF_ERROR, UNKNOWN, advice_on
 

@@ -13,7 +13,7 @@ import aiohttp
 import orjson
 
 from core.api.parsing import MOST_LEVELS, is_deep
-from notifications.engine.guard import AddressNotAllowedError, check_url
+from core.outbound.addresses import AddressNotAllowedError, check_url
 from notifications.engine.post import REDIRECT, SUCCESS, in_plain_words, open_session
 
 MOST_BYTES = 256 * 1024

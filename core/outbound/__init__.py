@@ -1,0 +1,1 @@
+"""Connections to addresses that an organisation named: only to where they may lead."""
