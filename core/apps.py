@@ -16,3 +16,6 @@ class CoreConfig(AppConfig):
         register_periodic(
             "purge-idempotent-answers", "core.tasks.purge_idempotent_answers", seconds=3600.0
         )
+        register_periodic(
+            "fetch-sources", "core.tasks.fetch_sources", seconds=60.0, worthless_after=60
+        )

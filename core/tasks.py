@@ -1,18 +1,20 @@
-"""Celery tasks of the core: tidying up; and how any periodic task says that it ran."""
+"""Celery tasks of the core: tidying up, and fetching from sources."""
 
 from celery import shared_task
 
-from core.clock import now
 from core.idempotency import purge_expired
-from core.models import Sweep
-
-
-def note_sweep(name: str) -> None:
-    """Write down that a worker took the sweep: beat, broker and worker all live."""
-    Sweep.objects.update_or_create(name=name, defaults={"last_run_at": now()})
+from core.outbound.pull import fetch_due
+from core.sweeps import note_sweep
 
 
 @shared_task
 def purge_idempotent_answers() -> None:
     """Drop the answers whose time is over."""
     purge_expired()
+
+
+@shared_task
+def fetch_sources() -> None:
+    """Fetch what is due from its sources; one that hangs keeps one worker for seconds."""
+    note_sweep("fetch_sources")
+    fetch_due()

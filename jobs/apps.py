@@ -3,6 +3,7 @@
 from django.apps import AppConfig
 
 from core.api.enum_names import register_enum_names
+from core.outbound.sources import Source, register_source
 from core.periodic import register_periodic
 from jobs.enum_names import ENUM_NAMES
 
@@ -14,7 +15,12 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs import events  # noqa: F401, PLC0415  registers them
+        from jobs.services.forecast_pull import (  # noqa: PLC0415  models can be imported only now
+            forecast_keep,
+            forecasts_claim,
+        )
 
+        register_source("forecasts", Source(claim=forecasts_claim, keep=forecast_keep))
         register_enum_names(ENUM_NAMES)
         # Whoever answers too late is told so at once; this is for those who never answer.
         register_periodic(
@@ -26,6 +32,3 @@ class JobsConfig(AppConfig):
         )
         # Cars are noted as they become ready; this is for those from before there was such a thing.
         register_periodic("fill-flow", "jobs.tasks.fill_flow", seconds=300.0, worthless_after=300)
-        register_periodic(
-            "pull-forecasts", "jobs.tasks.pull_forecasts", seconds=60.0, worthless_after=60
-        )

@@ -1,15 +1,14 @@
 """What time does to jobs; every task is safe to run twice, and to run late."""
 
 import structlog
-from celery import shared_task
+from celery import current_app, shared_task
 
 from core.clock import now
-from core.tasks import note_sweep
+from core.sweeps import note_sweep
 from jobs.selectors.clocks import clocks_due, jobs_to_settle
 from jobs.selectors.requests import overdue_requests
 from jobs.services.clock_settling import clocks_settle, clocks_work_out
 from jobs.services.flow import flow_fill
-from jobs.services.forecast_pull import forecasts_pull
 from jobs.services.request_closing import request_lapse
 
 log = structlog.get_logger(__name__)
@@ -59,6 +58,5 @@ def fill_flow() -> None:
 
 @shared_task
 def pull_forecasts() -> None:
-    """Fetch the forecasts that are due; a source that hangs keeps one worker for seconds."""
-    note_sweep("pull_forecasts")
-    forecasts_pull()
+    """Pass on what the beat of an earlier release asks for; the next release drops this."""
+    current_app.send_task("core.tasks.fetch_sources", expires=60)

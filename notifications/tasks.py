@@ -2,7 +2,7 @@
 
 from celery import shared_task
 
-from core.tasks import note_sweep
+from core.sweeps import note_sweep
 from notifications.engine.run import anything_due, deliver
 from notifications.services.health import endpoints_review
 from notifications.services.wake import wake_deliverer

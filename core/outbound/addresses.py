@@ -1,16 +1,13 @@
-"""Keeps deliveries off the inside: which URLs may be registered, which addresses connected to.
+"""Keeps the service off the inside: which URLs may be set, which addresses connected to.
 
-The check that counts is made when the socket is opened, on the very address that is about to be
-connected to, so neither a name that resolves differently the second time nor a literal address
-gets round it. Allowed is only what is routable from everywhere; SHUTLINE_OPEN_NETWORKS opens more.
+Allowed is only what is routable from everywhere; SHUTLINE_OPEN_NETWORKS opens more. Nothing here
+opens a connection: the check that counts is the socket's own (core.outbound.session).
 """
 
 import errno
 import ipaddress
 import re
-import socket
 from functools import lru_cache
-from typing import Any
 from urllib.parse import SplitResult, urlsplit
 
 from django.conf import settings
@@ -70,14 +67,6 @@ def address_allowed(text: str) -> bool:
         and not address.is_multicast
         and not any(_inside(address, network) for network in NEVER)
     )
-
-
-def guarded_socket(addr_info: tuple[Any, ...]) -> socket.socket:
-    """Open the socket for an address about to be connected to. Raises AddressNotAllowedError."""
-    family, kind, protocol, _, address = addr_info
-    if family not in (socket.AF_INET, socket.AF_INET6) or not address_allowed(address[0]):
-        raise AddressNotAllowedError(str(address[0]))
-    return socket.socket(family=family, type=kind, proto=protocol)
 
 
 def check_url(url: str) -> None:

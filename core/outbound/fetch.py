@@ -1,4 +1,4 @@
-"""Fetches JSON from URLs that an organisation named: guarded as the posting of notices is.
+"""Fetches JSON from URLs that an organisation named, through the guarded session.
 
 No redirect is followed, nothing compressed is unpacked, no answer may be large or take long, and
 every outcome is a value: what went wrong comes as a sentence.
@@ -6,15 +6,14 @@ every outcome is a value: what went wrong comes as a sentence.
 
 import asyncio
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
 
 import aiohttp
 import orjson
 
 from core.api.parsing import MOST_LEVELS, is_deep
 from core.outbound.addresses import AddressNotAllowedError, check_url
-from notifications.engine.post import REDIRECT, SUCCESS, in_plain_words, open_session
+from core.outbound.session import REDIRECT, SUCCESS, in_plain_words, open_session
+from core.outbound.sources import Fetched
 
 MOST_BYTES = 256 * 1024
 # All of it: the look-up of the name, the connection and the answer to its last byte.
@@ -25,14 +24,6 @@ HEADERS = {
     "Accept-Encoding": "identity",
     "User-Agent": "Shutline/1.0 (forecast)",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Fetched:
-    """What came from a URL; an empty `error` means that `value` is the JSON it answered."""
-
-    value: Any = None
-    error: str = ""
 
 
 def fetch_all(urls: Sequence[str], *, seconds: float = SECONDS) -> list[Fetched]:

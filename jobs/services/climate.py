@@ -12,6 +12,7 @@ from django.db import transaction
 
 from core.api.caller import Caller, Scope
 from core.clock import now
+from core.outbound.addresses import check_url
 from core.problems import InvalidRequest, NotAllowed
 from jobs.calc.air_marks import (
     LATE_REASON,
@@ -26,7 +27,6 @@ from jobs.models import ClimateReading, ClimateSetup, Place
 from jobs.selectors.clocks import READ_BACK
 from jobs.services.clocks import sums_forget
 from jobs.services.wake import wake_clocks
-from core.outbound.addresses import check_url
 
 Mark = ClimateReading.Mark
 REASONS: Mapping[str, str] = {Mark.LATE: LATE_REASON, Mark.STUCK: STUCK_REASON}

@@ -8,9 +8,9 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from core.api.serializers import StrictSerializer, ZonedDateTimeField
+from core.outbound.addresses import LONGEST_URL
 from notifications.api.addresses import usable_url
 from notifications.catalogue import event_types
-from core.outbound.addresses import LONGEST_URL
 from notifications.models import Endpoint
 
 MOST_TYPES = 100

@@ -23,11 +23,12 @@ from django.conf import settings
 from django.db import DatabaseError, connections
 
 from core.clock import now
+from core.outbound.session import open_session
 from notifications.engine.answer import Answer
 from notifications.engine.claim import Claim, Claimed, claim, due_endpoints
 from notifications.engine.letters import send_letter
 from notifications.engine.places import Room
-from notifications.engine.post import open_session, post
+from notifications.engine.post import post
 from notifications.engine.schedule import after_failure
 from notifications.models import Endpoint
 from notifications.selectors import events_wait_for_position

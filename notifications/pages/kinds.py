@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
+from core.outbound.addresses import LONGEST_URL
 from notifications.api.inputs import (
     EmailRecipientChangeInput,
     EmailRecipientInput,
@@ -16,7 +17,6 @@ from notifications.api.inputs import (
     WebhookEndpointInput,
 )
 from notifications.catalogue import ENDPOINT_TESTED, event_types
-from core.outbound.addresses import LONGEST_URL
 from notifications.models import Endpoint
 
 LONGEST_EMAIL = 254

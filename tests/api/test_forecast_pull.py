@@ -11,14 +11,15 @@ from pytest_django import Settings
 from core.celery import app
 from core.clock import now
 from core.models import Sweep
+from core.outbound import fetch, pull
+from core.outbound.pull import fetch_due
+from core.outbound.sources import Fetched, Wanted
+from core.tasks import fetch_sources
 from jobs.models import ClimateSetup, Forecast
 from jobs.selectors.climate import forecasts_due
 from jobs.services import forecast_pull
 from jobs.services.climate_forecast import forecast_take
-from jobs.services.forecast_pull import forecast_fetched, forecasts_pull
-from jobs.tasks import pull_forecasts
-from core.outbound import fetch
-from core.outbound.fetch import Fetched
+from jobs.services.forecast_pull import forecast_keep
 from tests.api.air import CLIMATE, SETUP, foretold
 from tests.api.steps import at_once, done
 from tests.notifications.receiver import Receiver, Reply
@@ -70,14 +71,14 @@ def test_a_good_answer_is_taken_and_fetched_again_in_an_hour(
     scene: Scene, source: Receiver
 ) -> None:
     set_up(scene, source, good(4, 5))
-    pull_forecasts()
+    fetch_sources()
     forecast = Forecast.objects.get()
     assert (forecast.workshop_id, forecast.way) == (scene.workshop.pk, "pulled")
     assert [hour["celsius"] for hour in forecast.hours] == [4, 5]
     assert setup().forecast_problem == ""
     assert 59 <= minutes_until_next() <= 73
-    assert Sweep.objects.filter(name="pull_forecasts").exists()
-    pull_forecasts()
+    assert Sweep.objects.filter(name="fetch_sources").exists()
+    fetch_sources()
     assert len(source.at("/a")) == 1  # not due
 
 
@@ -101,12 +102,12 @@ def test_after_nonsense_the_last_good_forecast_stays_with_its_age(
 ) -> None:
     reply, says = NONSENSE[kind]
     set_up(scene, source, good(4, 5), reply)
-    forecasts_pull()
+    fetch_due()
     before = Forecast.objects.get()
     due_again()
     if "seconds" in says:
         impatient(monkeypatch)
-    forecasts_pull()
+    fetch_due()
     after = Forecast.objects.get()
     assert (after.hours, after.received_at) == (before.hours, before.received_at)
     assert says in setup().forecast_problem
@@ -123,22 +124,22 @@ def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     def fetch_soon(urls: list[str]) -> list[Fetched]:
         return fetch.fetch_all(urls, seconds=0.3)
 
-    monkeypatch.setattr(forecast_pull, "fetch_all", fetch_soon)
+    monkeypatch.setattr(pull, "fetch_all", fetch_soon)
 
 
 def test_a_source_that_is_gone_or_inside_leaves_the_last_good_one(
     scene: Scene, source: Receiver, settings: Settings
 ) -> None:
     set_up(scene, source, good(4, 5))
-    forecasts_pull()
+    fetch_due()
     due_again()
     settings.OPEN_NETWORKS = ()
-    forecasts_pull()
+    fetch_due()
     assert "not allowed" in setup().forecast_problem
     settings.OPEN_NETWORKS = ("127.0.0.0/8",)
     ClimateSetup.objects.update(forecast_url="http://127.0.0.1:9/a")
     due_again()
-    forecasts_pull()
+    fetch_due()
     assert setup().forecast_problem == "The connection was refused."
     assert [hour["celsius"] for hour in Forecast.objects.get().hours] == [4, 5]
     assert len(source.at("/a")) == 1
@@ -146,10 +147,10 @@ def test_a_source_that_is_gone_or_inside_leaves_the_last_good_one(
 
 def test_when_it_is_well_again_the_problem_is_gone(scene: Scene, source: Receiver) -> None:
     set_up(scene, source, Reply(500), good(4))
-    forecasts_pull()
+    fetch_due()
     assert setup().forecast_problem
     due_again()
-    forecasts_pull()
+    fetch_due()
     assert setup().forecast_problem == ""
     assert Forecast.objects.count() == 1
 
@@ -163,13 +164,13 @@ def test_one_workshops_source_costs_another_nothing(scene: Scene, source: Receiv
         forecast_url=source.url("/b"),
         forecast_next_at=moment,
     )
-    forecasts_pull()
+    fetch_due()
     assert Forecast.objects.get().workshop_id == scene.stranger_workshop.pk
 
 
 def test_two_workers_fetch_it_once(scene: Scene, source: Receiver) -> None:
     set_up(scene, source, good(4))
-    at_once(forecasts_pull, forecasts_pull, forecasts_pull)
+    at_once(fetch_due, fetch_due, fetch_due)
     assert len(source.at("/a")) == 1
     assert setup().forecast_problem == ""
 
@@ -179,9 +180,9 @@ def test_a_run_that_found_it_due_at_the_same_moment_leaves_it(
 ) -> None:
     set_up(scene, source, good(4))
     found = forecasts_due(now(), limit=5)
-    forecasts_pull()
+    fetch_due()
     monkeypatch.setattr(forecast_pull, "forecasts_due", lambda *_, **__: found)
-    forecasts_pull()
+    fetch_due()
     assert len(found) == len(source.at("/a")) == 1
 
 
@@ -196,10 +197,10 @@ def test_a_worker_that_dies_while_fetching_leaves_it_to_the_next(
     with monkeypatch.context() as patch:
         patch.setattr(forecast_pull, "fetch_all", die)
         with pytest.raises(SystemExit):
-            forecasts_pull()
+            fetch_due()
     assert 4 <= minutes_until_next() <= 5
     due_again()
-    forecasts_pull()
+    fetch_due()
     assert Forecast.objects.count() == 1
 
 
@@ -215,8 +216,8 @@ def test_nothing_is_held_in_the_database_while_fetching(
         seen.append(connection.in_atomic_block)
         return [Fetched(error="It was night.") for _ in urls]
 
-    monkeypatch.setattr(forecast_pull, "fetch_all", look)
-    forecasts_pull()
+    monkeypatch.setattr(pull, "fetch_all", look)
+    fetch_due()
     assert seen == [False]
     assert setup().forecast_problem == "It was night."
 
@@ -225,12 +226,8 @@ def test_what_comes_from_a_url_that_was_replaced_meanwhile_is_left(
     scene: Scene, source: Receiver
 ) -> None:
     set_up(scene, source, good(4))
-    forecast_fetched(
-        workshop_id=scene.workshop.pk, url=source.url("/old"), fetched=Fetched(foretold(9))
-    )
-    forecast_fetched(
-        workshop_id=scene.workshop.pk, url=source.url("/old"), fetched=Fetched(error="No.")
-    )
+    forecast_keep(Wanted(scene.workshop.pk, source.url("/old")), Fetched(foretold(9)))
+    forecast_keep(Wanted(scene.workshop.pk, source.url("/old")), Fetched(error="No."))
     assert not Forecast.objects.exists()
     assert setup().forecast_problem == ""
 
@@ -239,7 +236,7 @@ def test_a_source_that_quotes_what_no_database_keeps_is_told_all_the_same(
     scene: Scene, source: Receiver
 ) -> None:
     set_up(scene, source, Reply(200, rb'{"ho\u0000urs": []}', JSON))
-    forecasts_pull()
+    fetch_due()
     assert "something else than a forecast" in setup().forecast_problem
     assert 9 <= minutes_until_next() <= 13
 
@@ -260,19 +257,17 @@ def test_a_fault_of_ours_with_one_source_leaves_the_others_alone(
         return forecast_take(**given)
 
     monkeypatch.setattr(forecast_pull, "forecast_take", fail_first)
-    forecasts_pull()
+    fetch_due()
     assert Forecast.objects.get().workshop_id == scene.stranger_workshop.pk
 
 
 def test_a_long_story_is_cut_to_its_place(scene: Scene, source: Receiver) -> None:
     set_up(scene, source, good(4))
-    forecast_fetched(
-        workshop_id=scene.workshop.pk, url=source.url("/a"), fetched=Fetched(error="x" * 500)
-    )
+    forecast_keep(Wanted(scene.workshop.pk, source.url("/a")), Fetched(error="x" * 500))
     assert len(setup().forecast_problem) == 300
 
 
 def test_the_beat_looks_every_minute() -> None:
-    entry = app.conf.beat_schedule["pull-forecasts"]
-    assert (entry["task"], entry["schedule"]) == (pull_forecasts.name, 60.0)
+    entry = app.conf.beat_schedule["fetch-sources"]
+    assert (entry["task"], entry["schedule"]) == (fetch_sources.name, 60.0)
     assert timedelta(seconds=entry["options"]["expires"]) <= timedelta(minutes=1)

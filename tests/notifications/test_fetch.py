@@ -7,7 +7,8 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 from pytest_django import Settings
 
-from core.outbound.fetch import MOST_BYTES, Fetched, fetch_all
+from core.outbound.fetch import MOST_BYTES, fetch_all
+from core.outbound.sources import Fetched
 from tests.notifications.receiver import Receiver, Reply
 from tests.patience import PATIENCE_SECONDS
 

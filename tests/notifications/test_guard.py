@@ -10,14 +10,10 @@ from aiohttp.abc import AbstractResolver, ResolveResult
 from pytest_django import Settings
 
 from core.ids import new_id
+from core.outbound.addresses import AddressNotAllowedError, address_allowed, check_url
+from core.outbound.session import guarded_socket, open_session
 from notifications.engine import post as posting
 from notifications.engine.answer import Answer
-from core.outbound.addresses import (
-    AddressNotAllowedError,
-    address_allowed,
-    check_url,
-    guarded_socket,
-)
 from notifications.notice import Notice
 from tests.notifications.receiver import Receiver
 
@@ -150,7 +146,7 @@ def post_all(urls: list[str], resolver: AbstractResolver | None = None) -> list[
     """Post to the URLs one after the other, as the engine does, by a given name server."""
 
     async def run() -> list[Answer]:
-        async with posting.open_session() as session:
+        async with open_session() as session:
             connector: Any = session.connector
             if resolver is not None:
                 connector._resolver = resolver
@@ -275,7 +271,7 @@ def test_checking_a_url_resolves_no_name(monkeypatch: pytest.MonkeyPatch) -> Non
 
 def test_the_guard_is_part_of_every_session() -> None:
     async def factory() -> Any:
-        async with posting.open_session() as session:
+        async with open_session() as session:
             assert isinstance(session.connector, aiohttp.TCPConnector)
             return session.connector._socket_factory
 

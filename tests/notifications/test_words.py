@@ -11,14 +11,16 @@ import aiohttp
 import pytest
 from aiohttp.client_reqrep import ConnectionKey
 
+from core.outbound import session
+from core.outbound.addresses import AddressNotAllowedError
 from notifications import words
-from core.outbound import addresses as guard
 from notifications.engine import letters, post, run
 from notifications.services.secrets import UnreadableSecretError
 from notifications.words import ARRIVED, OF_ERROR, UNKNOWN, advice_on
 
 SENTENCE_MAKERS = (
-    (post, ("in_plain_words", "_not_connected", "_refused")),
+    (session, ("in_plain_words", "_not_connected")),
+    (post, ("_refused",)),
     (letters, ("in_plain_words",)),
 )
 KEY = ConnectionKey(
@@ -31,7 +33,7 @@ FAILURES: dict[str, Exception] = {
     "certificate": aiohttp.ClientConnectorCertificateError(KEY, ssl.SSLCertVerificationError("x")),
     "tls": ssl.SSLError("no protocol in common"),
     "refused": aiohttp.ClientConnectorError(KEY, ConnectionRefusedError()),
-    "private": aiohttp.ClientConnectorError(KEY, guard.AddressNotAllowedError("10.0.0.7")),
+    "private": aiohttp.ClientConnectorError(KEY, AddressNotAllowedError("10.0.0.7")),
     "unreachable": aiohttp.ClientConnectorError(KEY, OSError("No route to host")),
     "closed": aiohttp.ServerDisconnectedError(),
     "url": aiohttp.InvalidURL("https://"),
@@ -59,7 +61,7 @@ def test_every_sentence_that_the_engine_can_record_has_words_of_its_own() -> Non
 
 @pytest.mark.parametrize("kind", FAILURES)
 def test_every_failure_of_the_network_is_told_with_what_to_do(kind: str) -> None:
-    advice = advice_on(None, post.in_plain_words(FAILURES[kind]))
+    advice = advice_on(None, session.in_plain_words(FAILURES[kind]))
     assert advice != UNKNOWN
     assert advice.what.endswith(".")
     assert advice.next_step.endswith(".")
