@@ -195,7 +195,7 @@ def test_a_worker_that_dies_while_fetching_leaves_it_to_the_next(
         raise SystemExit
 
     with monkeypatch.context() as patch:
-        patch.setattr(forecast_pull, "fetch_all", die)
+        patch.setattr(pull, "fetch_all", die)
         with pytest.raises(SystemExit):
             fetch_due()
     assert 4 <= minutes_until_next() <= 5
