@@ -7,9 +7,9 @@ from django.contrib.admin.forms import AdminAuthenticationForm
 from django.contrib.auth.forms import BaseUserCreationForm, UserChangeForm
 from django.core.exceptions import ValidationError
 
+from accounts.caller import Scope, Side
 from accounts.models import SIDE_SCOPES, ApiKey, Organisation, Person
 from accounts.services import role_error, scope_error
-from core.api.caller import Scope, Side
 from core.clock import now
 
 

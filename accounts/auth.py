@@ -13,12 +13,12 @@ from rest_framework.exceptions import PermissionDenied
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
+from accounts.caller import Access, Caller, Side
 from accounts.models import ROLE_SCOPES, ApiKey, Device, Person
 from accounts.proofs import SESSION_BY_PIN, note_password, require_proof
 from accounts.selectors import device_with, key_row
 from accounts.services import pin_failures_forget
 from accounts.services.devices import SESSION_DEVICE
-from core.api.caller import Access, Caller, Side
 from core.clock import now
 from core.problems import InvalidRequest, NotAllowed, NotSignedIn
 

@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from rest_framework_api_key.models import AbstractAPIKey, APIKeyManager
 
-from core.api.caller import Scope, Side
+from accounts.caller import Scope, Side
 from core.ids import new_id
 
 

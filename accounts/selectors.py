@@ -10,8 +10,8 @@ import orjson
 from django.db import connection
 from django.db.models import Count, F, Q, QuerySet
 
+from accounts.caller import Caller, Side
 from accounts.models import TABLET_MAKERS, ApiKey, Device, Organisation, Person, TradeAccount
-from core.api.caller import Caller, Side
 from core.clock import now
 from core.problems import NotFound
 

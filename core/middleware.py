@@ -8,7 +8,6 @@ from django.http import HttpRequest, HttpResponseBase
 from django.urls import Resolver404, resolve
 
 from core.answers import problem_answer
-from core.api.views import ApiView
 from core.problems import InvalidRequest, Problem, TooLarge
 
 # What the front (core.serving.front) found wrong with a body, so that it is answered here.
@@ -69,6 +68,5 @@ def body_limit_at(path: str) -> int:
         view = getattr(resolve(path).func, "cls", None)
     except Resolver404:
         view = None
-    if isinstance(view, type) and issubclass(view, ApiView):
-        return view.body_limit_bytes()
-    return int(settings.BODY_LIMIT_BYTES)
+    own_limit = getattr(view, "body_limit_bytes", None)
+    return int(own_limit() if own_limit else settings.BODY_LIMIT_BYTES)

@@ -266,7 +266,7 @@ REST_FRAMEWORK = {
         "accounts.auth.PersonAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["accounts.auth.CallerMayDoThis"],
-    "DEFAULT_THROTTLE_CLASSES": ["core.api.throttling.CallerThrottle"],
+    "DEFAULT_THROTTLE_CLASSES": ["accounts.api.throttling.CallerThrottle"],
     "DEFAULT_SCHEMA_CLASS": "core.api.schema.ProjectAutoSchema",
     "DEFAULT_PAGINATION_CLASS": "core.api.paging.CursorPages",
     "EXCEPTION_HANDLER": "core.api.errors.answer_exception",

@@ -8,8 +8,8 @@ from django.conf import settings as django_settings
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
 
-from core.api import throttling
-from core.api.throttling import COUNTER
+from accounts.api import throttling
+from accounts.api.throttling import COUNTER
 from tests import servers
 from tests.scene import Scene, make_scene
 

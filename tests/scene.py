@@ -6,10 +6,10 @@ from typing import Any
 
 from django.test import Client
 
+from accounts.caller import Scope, Side
 from accounts.models import Organisation, Person, TradeAccount
 from accounts.proofs import SESSION_BY_PIN, SESSION_PASSWORD_AT, Proof
 from accounts.services import dealer_add, key_add, person_add, workshop_add
-from core.api.caller import Scope, Side
 from core.clock import now
 
 DEALER_SCOPES = [Scope.READ, Scope.ORDER, Scope.NOTICES, Scope.PRICES]

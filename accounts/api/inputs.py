@@ -4,7 +4,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from core.api.caller import Scope
+from accounts.caller import Scope
 from core.api.serializers import NameField, StrictSerializer, ZonedDateTimeField
 
 MAX_PASSWORD_LENGTH = 256

@@ -5,9 +5,9 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from accounts.caller import Scope, Side
 from accounts.models import ApiKey, Organisation, Person, TradeAccount
 from accounts.selectors import KEY_STATES, key_state
-from core.api.caller import Scope, Side
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 
 

@@ -25,9 +25,9 @@ from django.views import View
 
 from accounts.api.inputs import SignInInput
 from accounts.auth import caller_for_person, confirm_password, require
+from accounts.caller import Access, Caller
 from accounts.models import Person
 from accounts.proofs import require_proof
-from core.api.caller import Access, Caller
 from core.api.errors import as_problem
 from core.forms import Field, PageForm
 from core.pages import PART, forget_kept, problem_page, with_page_headers

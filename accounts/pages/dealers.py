@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from accounts.api.trade_accounts import WORKSHOP_HEADS
+from accounts.caller import Access, Caller
 from accounts.models import TradeAccount
 from accounts.pages.base import PageView
 from accounts.pages.forms import FINE, OnceView, attempt
@@ -19,7 +20,6 @@ from accounts.selectors import (
 )
 from accounts.services import dealer_add, dealer_person_add, trade_account_change
 from accounts.services.checks import MAX_NAME_LENGTH
-from core.api.caller import Access, Caller
 from core.forms import Field, PageForm
 
 ACCEPTS = Field(

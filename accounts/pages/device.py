@@ -13,10 +13,10 @@ from django.shortcuts import render
 from django.urls import reverse
 
 from accounts.auth import DEVICE_COOKIE, device_of
+from accounts.caller import Caller
 from accounts.models import Device
 from accounts.pages.base import UNKNOWN, PageView, safe_onward, wanted_page
 from accounts.selectors import TABLET_LASTS, people_at
-from core.api.caller import Caller
 
 NO_STORE = "no-store, private"
 # The tablet forgets the pages it keeps for the one before when it sees this in an address.

@@ -7,10 +7,10 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from accounts.api.trade_accounts import WORKSHOP_HEADS
+from accounts.caller import Access, Caller
 from accounts.pages.base import PageView
 from accounts.selectors import device_for, devices_for
 from accounts.services import device_revoke
-from core.api.caller import Access, Caller
 
 
 class Devices(PageView):

@@ -5,9 +5,9 @@ from typing import Any, TypeVar
 
 from django.http import HttpRequest, HttpResponse
 
+from accounts.caller import Caller
 from accounts.pages.base import PageView
 from accounts.pages.device import NO_STORE
-from core.api.caller import Caller
 from core.forms import PageForm
 from core.problems import InvalidRequest, Problem
 

@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from accounts.api.keys import KEY_HOLDERS
+from accounts.caller import Access, Caller, Scope
 from accounts.models import SIDE_SCOPES, ApiKey
 from accounts.pages.base import PageView
 from accounts.pages.forms import FINE, OnceView, attempt
@@ -15,7 +16,6 @@ from accounts.pages.me import own
 from accounts.selectors import key_for, key_state, keys_for, organisation_of
 from accounts.services import FreshKey, key_add, key_revoke
 from accounts.services.keys import MAX_KEY_NAME_LENGTH
-from core.api.caller import Access, Caller, Scope
 from core.clock import now
 from core.forms import Field, PageForm
 

@@ -10,13 +10,13 @@ from django.utils.decorators import method_decorator
 from django.views.decorators.debug import sensitive_post_parameters
 
 from accounts.auth import confirm_password
+from accounts.caller import Access, Caller, Side, people
 from accounts.models import Person
 from accounts.pages.base import PageView
 from accounts.pages.inputs import PasswordInput, PinInput
 from accounts.selectors import person_for, pin_state
 from accounts.services import password_change, pin_set
 from accounts.services.pins import MAX_DIGITS, MIN_DIGITS
-from core.api.caller import Access, Caller, Side, people
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest, Problem

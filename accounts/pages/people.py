@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from accounts.api.trade_accounts import WORKSHOP_HEADS
+from accounts.caller import Access, Caller
 from accounts.models import Person
 from accounts.pages.base import PageView
 from accounts.pages.forms import FINE, OnceView, attempt
@@ -15,7 +16,6 @@ from accounts.selectors import organisation_of, people_for, person_for, pin_stat
 from accounts.services import password_renew, person_add, person_change, pin_void, ways_in_of
 from accounts.services.checks import MAX_NAME_LENGTH
 from accounts.services.people import refuse_above
-from core.api.caller import Access, Caller
 from core.forms import Field, PageForm
 
 ROLE_WORDS = {

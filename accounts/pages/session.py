@@ -11,6 +11,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from accounts.api.inputs import SignInInput
 from accounts.auth import device_of, sign_in
+from accounts.caller import Access, Caller, Side, people
 from accounts.models import Person
 from accounts.pages.base import (
     SIGN_IN_FIELDS,
@@ -21,7 +22,6 @@ from accounts.pages.base import (
     sign_in_form,
 )
 from accounts.pages.device import changed_address, on_tablet
-from core.api.caller import Access, Caller, Side, people
 from core.forms import PageForm
 from core.pages import forget_kept, with_page_headers
 from core.problems import InvalidRequest, Problem

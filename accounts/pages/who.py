@@ -10,6 +10,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from accounts.api.trade_accounts import WORKSHOP_HEADS
 from accounts.auth import DEVICE_COOKIE, device_of, session_begin
+from accounts.caller import Access, Caller, Scope, workshops
 from accounts.models import Device, Person
 from accounts.pages.base import PageView, nobody_any_more, see_other
 from accounts.pages.device import TabletView, carry_secret, changed_address, who_page
@@ -25,7 +26,6 @@ from accounts.services import (
     pin_guesses_check,
 )
 from accounts.services.devices import MAX_DEVICE_NAME_LENGTH, SESSION_DEVICE
-from core.api.caller import Access, Caller, Scope, workshops
 from core.client_address import client_address
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest, NotAllowed, NotSignedIn, Problem

@@ -5,9 +5,9 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.db.models import F
 
+from accounts.caller import Side
 from accounts.models import Organisation, TradeAccount
 from accounts.services.checks import email_error, name_error, refuse
-from core.api.caller import Side
 from core.problems import Conflict
 
 

@@ -7,10 +7,10 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
+from accounts.caller import Caller
 from accounts.models import SIDE_ROLES, Organisation, Person, TradeAccount
 from accounts.services.checks import email_error, name_error, refuse
 from accounts.services.leaving import ways_in_close
-from core.api.caller import Caller
 from core.problems import Conflict, NotAllowed
 
 log = structlog.get_logger(__name__)

@@ -12,10 +12,10 @@ from django.contrib.auth.hashers import check_password, make_password
 from django.db import transaction
 from django.db.models import Case, DateTimeField, F, Q, Value, When
 
+from accounts.caller import Side
 from accounts.models import Person
 from accounts.selectors import PIN_TRIES_IN_ALL
 from accounts.services.checks import refuse
-from core.api.caller import Side
 from core.clock import now
 from core.problems import NotSignedIn, TooManyRequests
 

@@ -11,10 +11,10 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access, Scope, caller_of, either
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, caller_of, either
 from core.api.examples import answered
 from core.api.filters import YesNoFilter, ZonedTimeFilter
-from core.api.views import ApiView
 from jobs.api import examples
 from jobs.api.outputs import (
     HistoryEntryOutput,

@@ -11,11 +11,11 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
+from accounts.api.base import ApiView
+from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
 from core.api.errors import as_problem
 from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
-from core.api.views import ApiView
 from core.clock import now
 from core.problems import InvalidRequest, Problem
 from jobs.api import examples

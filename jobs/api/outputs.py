@@ -5,7 +5,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from core.api.caller import Caller, Scope
+from accounts.caller import Caller, Scope
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 from jobs.api.clocks.outputs import ClockOutput
 from jobs.api.requests.outputs import ScopeChangeOutput

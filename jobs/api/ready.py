@@ -8,13 +8,13 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 
+from accounts.api.base import ApiView, refuse_unknown
+from accounts.api.throttling import over_limit
 from accounts.auth import caller_for_key, require
+from accounts.caller import Access, Caller, Scope, caller_of, dealers
 from core.answers import problem_response
-from core.api.caller import Access, Caller, Scope, caller_of, dealers
 from core.api.examples import answered
 from core.api.rendering import to_json
-from core.api.throttling import over_limit
-from core.api.views import ApiView, refuse_unknown
 from core.problems import InvalidRequest, Problem
 from jobs.api import examples
 from jobs.api.outputs import ReadyOutput

@@ -7,9 +7,9 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access, Scope, caller_of, workshops
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, caller_of, workshops
 from core.api.examples import answered, sent
-from core.api.views import ApiView
 from core.clock import now
 from jobs.api import examples
 from jobs.api.inputs import (

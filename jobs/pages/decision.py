@@ -15,7 +15,7 @@ from django.utils.decorators import method_decorator
 from django.views import View
 from django.views.decorators.csrf import csrf_exempt
 
-from core.api.caller import Caller, Scope, Side
+from accounts.caller import Caller, Scope, Side
 from core.clock import now
 from jobs.models import WorkRequest
 from jobs.problems import LinkUsed, RequestClosed

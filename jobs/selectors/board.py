@@ -12,7 +12,7 @@ from uuid import UUID
 
 from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Subquery
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.calc.next_step import (
     Car,
     Group,

@@ -6,8 +6,8 @@ import orjson
 from django.db import connection
 from django.db.models import Q
 
+from accounts.caller import Caller, Side
 from accounts.selectors import trade_accounts_for
-from core.api.caller import Caller, Side
 from core.problems import InvalidRequest, NotFound
 from jobs.calc.catalogue import Catalogue, catalogue_with
 from jobs.calc.operations import Operation, Package

@@ -19,7 +19,7 @@ from django.db.models import (
     Sum,
 )
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import NotFound
 from jobs.calc.findings import Weight

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.models import HistoryEntry
 from jobs.selectors.desk import mentions
 from jobs.selectors.desk_load import day_span

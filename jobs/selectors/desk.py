@@ -12,8 +12,8 @@ from uuid import UUID
 
 from django.db.models import Count, Max, Q, QuerySet, Sum
 
+from accounts.caller import Caller
 from accounts.models import Organisation
-from core.api.caller import Caller
 from core.problems import InvalidRequest
 from jobs.calc.due_load import minutes_left
 from jobs.models import Hold, Job, Spell, Task

@@ -11,7 +11,7 @@ from uuid import UUID
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import NotFound
 from jobs.calc.operations import OPERATIONS

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Count, Q, QuerySet
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.problems import NotFound
 from jobs.models import Job, WaitClock
 from jobs.models.climate import Place

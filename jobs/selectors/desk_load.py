@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from django.db.models import Q, QuerySet
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import instant_of
 from jobs.calc.due_load import WantedCar, is_late
 from jobs.calc.stages import Decision, Stage

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import OuterRef, Q, Subquery
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.calc.findings import SAFE, Over, Weight
 from jobs.calc.stages import Decision, Stage
 from jobs.models import (

@@ -8,8 +8,8 @@ from uuid import UUID
 
 from django.db.models import Count, F, Min, OuterRef, Prefetch, QuerySet, Subquery, UUIDField
 
+from accounts.caller import Caller
 from accounts.models import Person
-from core.api.caller import Caller
 from core.clock import now
 from core.problems import NotAllowed, NotFound
 from jobs.calc.catalogue import Catalogue

@@ -4,7 +4,7 @@ from uuid import UUID
 
 from django.db.models import Prefetch, QuerySet
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.problems import NotFound
 from jobs.models import Finding, Photo
 from jobs.selectors.jobs import jobs_of, no_such_job

@@ -15,8 +15,8 @@ from uuid import UUID
 from django.db import models
 from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
 
+from accounts.caller import Caller, Side
 from accounts.models import Organisation
-from core.api.caller import Caller, Side
 from core.problems import InvalidRequest
 from jobs.calc.control_chart import TimesChart, times_chart
 from jobs.calc.flow import CAUSES, STAGES, Cause, cause_of

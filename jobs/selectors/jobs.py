@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.db.models import Prefetch, QuerySet
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from core.problems import NotFound
 from jobs.models import HistoryEntry, Hold, Job, ScopeChange, Task, WaitClock
 

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from jobs.calc.areas import PANELS
 from jobs.calc.correction import Allowance, Work, allowance_of
 from jobs.calc.pads import Supplies, areas_of, supplies_for

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.signing import BadSignature, Signer
 from django.db.models import QuerySet
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest, NotFound
 from jobs.calc.views import VIEWS

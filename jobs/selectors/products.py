@@ -4,7 +4,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.problems import NotFound
 from jobs.calc.stages import Kind
 from jobs.models import HistoryEntry, Product, ProductUse, Task

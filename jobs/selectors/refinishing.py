@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.db.models import Prefetch
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.calc.cure import Reading
 from jobs.models import Coat, Job, SuppliedTick, Task
 from jobs.selectors.clocks import readings_of

@@ -11,7 +11,7 @@ from uuid import UUID
 from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.calc.catalogue import Catalogue
 from jobs.calc.next_step import Car, NextStep, next_step
 from jobs.calc.stages import Kind

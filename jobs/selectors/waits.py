@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db.models import Subquery
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.calc.air_marks import REPEATED
 from jobs.calc.catalogue import Catalogue
 from jobs.calc.climate import Caution, coating_cautions

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.calc.areas import AREAS
 from jobs.calc.findings import Weight
 from jobs.calc.walk_round import (

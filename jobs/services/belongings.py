@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest, NotFound
 from jobs import events

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from django.db import transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.models import DayCapacity
 
 

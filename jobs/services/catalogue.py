@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import Conflict, FieldError, InvalidRequest, NotFound
 from jobs.calc.catalogue import (

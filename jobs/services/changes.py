@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs import events
 from jobs.calc.stages import Kind
 from jobs.models import ScopeChange

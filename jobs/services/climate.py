@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller, Scope
+from accounts.caller import Caller, Scope
 from core.clock import now
 from core.outbound.addresses import check_url
 from core.problems import InvalidRequest, NotAllowed

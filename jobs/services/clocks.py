@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from jobs import events
 from jobs.calc.cure import Basis, Halted, Reading

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs import events
 from jobs.calc.stages import Kind, Stage, refuse_correction
 from jobs.models import HistoryEntry, Job

@@ -13,7 +13,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller, Scope, Side
+from accounts.caller import Caller, Scope, Side
 from core.clock import now
 from core.problems import NotAllowed
 from jobs import events

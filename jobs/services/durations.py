@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.problems import InvalidRequest, NotFound
 from jobs.calc.stages import Kind, Refusal, refuse_noting
 from jobs.models import HistoryEntry, Job, Task

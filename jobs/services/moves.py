@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller, Scope
+from accounts.caller import Caller, Scope
 from core.problems import NotAllowed
 from jobs import events
 from jobs.calc.left_open import LeftOpen

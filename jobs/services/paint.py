@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import NotFound
 from jobs.calc.areas import PANELS

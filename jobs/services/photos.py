@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.ids import new_id
 from core.problems import Conflict

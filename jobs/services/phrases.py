@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import Conflict, NotFound
 from jobs.calc.phrases import MOST_OWN, STANDARD

@@ -9,8 +9,8 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from accounts.caller import Caller, Side
 from accounts.services import ready_version_raise
-from core.api.caller import Caller, Side
 from core.clock import now
 from jobs import events
 from jobs.calc.stages import Kind, Refusal, Stage, Step, apply

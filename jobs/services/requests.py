@@ -9,7 +9,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller, Scope
+from accounts.caller import Caller, Scope
 from core.clock import now
 from core.problems import InvalidRequest
 from jobs import events

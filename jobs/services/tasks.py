@@ -7,8 +7,8 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils.timezone import localtime
 
+from accounts.caller import Caller
 from accounts.selectors import person_of
-from core.api.caller import Caller
 from core.problems import InvalidRequest, NotFound
 from jobs.calc.stages import Kind, Refusal, refuse_closed, refuse_work
 from jobs.models import Job, Spell, Task

@@ -8,7 +8,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest, NotFound
 from jobs.calc.catalogue import MOST_WAIT_MINUTES

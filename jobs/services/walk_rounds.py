@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from jobs import events
 from jobs.calc.stages import Kind, Refusal, refuse_noting

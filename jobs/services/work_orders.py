@@ -8,9 +8,9 @@ from uuid import UUID
 from django.conf import settings
 from django.db import IntegrityError, transaction
 
+from accounts.caller import Caller
 from accounts.models import TradeAccount
 from accounts.selectors import trade_accounts_of
-from core.api.caller import Caller
 from core.clock import now
 from core.ids import new_id
 from core.problems import Conflict, InvalidRequest

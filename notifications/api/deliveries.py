@@ -7,8 +7,8 @@ from django.db.models import QuerySet
 from django_filters.rest_framework import DjangoFilterBackend, FilterSet
 from rest_framework.generics import ListAPIView
 
-from core.api.caller import Access, Scope, caller_of, either
-from core.api.views import ApiView
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, caller_of, either
 from notifications.api.outputs import DeliveryOutput
 from notifications.catalogue import event_types
 from notifications.models import Delivery, Endpoint

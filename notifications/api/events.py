@@ -7,9 +7,9 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access, Scope, caller_of, either
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, caller_of, either
 from core.api.examples import answered
-from core.api.views import ApiView
 from notifications.api import examples
 from notifications.api.inputs import FeedQuery
 from notifications.api.outputs import EventTypesOutput, FeedOutput

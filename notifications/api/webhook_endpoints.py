@@ -9,9 +9,9 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access, caller_of
+from accounts.api.base import ApiView
+from accounts.caller import Access, caller_of
 from core.api.examples import answered, sent
-from core.api.views import ApiView
 from notifications.api import examples
 from notifications.api.deliveries import MANAGE, DeliveryList
 from notifications.api.inputs import (

@@ -8,8 +8,8 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
+from accounts.caller import Access, Caller, Scope, Side, either
 from accounts.pages.base import PageView
-from core.api.caller import Access, Caller, Scope, Side, either
 from core.forms import PageForm
 from notifications.models import Endpoint
 from notifications.pages.kinds import WEBHOOK, Kind

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils.safestring import SafeString
 from rest_framework import serializers
 
-from core.api.caller import Access, Caller, Side
+from accounts.caller import Access, Caller, Side
 from core.api.errors import field_errors
 from core.api.serializers import StrictSerializer
 from core.problems import InvalidRequest

@@ -6,7 +6,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from core.api.caller import Access, Caller
+from accounts.caller import Access, Caller
 from core.clock import now
 from core.forms import PageForm
 from core.problems import Problem

@@ -5,7 +5,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.utils.safestring import SafeString
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from notifications.pages.base import NoticesPage, part, part_answer
 from notifications.pages.lines import EndpointLine
 from notifications.selectors.overview import doing_of, every_endpoint_of

@@ -17,7 +17,7 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 from django.utils.timezone import localtime
 
-from core.api.caller import Access, Caller
+from accounts.caller import Access, Caller
 from core.clock import now
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest, Problem

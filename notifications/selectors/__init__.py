@@ -4,7 +4,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from core.problems import NotFound
 from notifications.models import Delivery, Endpoint, Event
 

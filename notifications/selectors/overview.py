@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db.models import Count, Max, Min, OuterRef, Q, QuerySet, Subquery
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from notifications.models import Delivery, Endpoint
 

@@ -8,8 +8,8 @@ from uuid import UUID
 
 from django.db import transaction
 
+from accounts.caller import Caller, Side
 from accounts.models import Organisation
-from core.api.caller import Caller, Side
 from core.clock import now
 from core.problems import Conflict, NotFound
 from notifications.catalogue import ENDPOINT_TESTED

@@ -11,7 +11,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Q
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest
 from notifications.models import Delivery, Endpoint, Event

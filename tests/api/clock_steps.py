@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from jobs.models import WaitClock
 from jobs.services.climate import Measured, readings_take
 from tests.api.steps import arrived, detail, done, moved

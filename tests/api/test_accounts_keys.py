@@ -9,9 +9,9 @@ from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
 from accounts.auth import caller_for_key
+from accounts.caller import Scope
 from accounts.models import ApiKey
 from accounts.services import key_add, key_revoke
-from core.api.caller import Scope
 from core.clock import now
 from core.problems import NotSignedIn
 from tests.scene import Api, Scene, key_api, person_api

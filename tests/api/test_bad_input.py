@@ -390,7 +390,7 @@ def test_an_expired_key_is_401_with_the_reason(scene: Scene) -> None:
 
 
 def test_a_missing_scope_is_403_naming_it(scene: Scene) -> None:
-    from core.api.caller import Scope  # noqa: PLC0415
+    from accounts.caller import Scope  # noqa: PLC0415
 
     api = key_api(scene.dealer, [Scope.READ])
     problem = refused(api.post("/work-orders", order()), 403, "not-allowed")

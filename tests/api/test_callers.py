@@ -16,9 +16,9 @@ from django.db import transaction
 from django.test import Client
 from pytest_django import DjangoDbBlocker
 
+from accounts.api.throttling import COUNTER
+from accounts.caller import Scope
 from accounts.models import Organisation, Person
-from core.api.caller import Scope
-from core.api.throttling import COUNTER
 from tests.api.forms import Form
 from tests.api.parts import PARTS
 from tests.api.steps import NOWHERE

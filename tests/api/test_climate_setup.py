@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from pytest_django import Settings
 
-from core.api.caller import Scope
+from accounts.caller import Scope
 from core.clock import now
 from jobs.models import ClimateSetup
 from jobs.selectors.climate import setup_of

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 import time_machine
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from jobs.models import ClimateReading, ClimateSetup, HistoryEntry, Job, WaitClock
 from jobs.selectors.clocks import jobs_to_settle, readings_of
 from jobs.services.climate import Measured, readings_take

@@ -22,7 +22,7 @@ from schemathesis.specs.openapi.checks import (
     status_code_conformance,
 )
 
-from core.api.throttling import COUNTER
+from accounts.api.throttling import COUNTER
 from core.wsgi import application
 from tests.api.world import Route, World, openapi, routes
 from tests.scene import key_api, person_api

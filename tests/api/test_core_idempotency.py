@@ -16,10 +16,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import keys
+from accounts.api.base import ApiView
+from accounts.caller import Access, either
 from accounts.models import ApiKey, Person
 from accounts.services import key_add
-from core.api.caller import Access, either
-from core.api.views import ApiView
 from core.clock import now
 from core.idempotency import fingerprint, purge_expired
 from core.models import IdempotentAnswer

@@ -8,8 +8,8 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from core.api.caller import Access, Scope, Side, dealers, either, people, workshops
-from core.api.views import ApiView
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, Side, dealers, either, people, workshops
 from tests.scene import Scene, key_api, person_api
 
 SOME_ID = "0197c0de-2222-7000-8000-000000000001"

@@ -13,9 +13,9 @@ from rest_framework import exceptions
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access
+from accounts.api.base import ApiView
+from accounts.caller import Access
 from core.api.errors import as_problem, field_errors, sentence_for
-from core.api.views import ApiView
 from core.problems import Conflict, Problem
 from tests.scene import Scene, person_api
 

@@ -6,7 +6,7 @@ import pytest
 import time_machine
 from pytest_django import Settings
 
-from core.api.throttling import MinuteCounter
+from accounts.api.throttling import MinuteCounter
 from tests.scene import Scene, person_api
 
 AT = datetime(2027, 3, 1, 9, 30, 15, tzinfo=UTC)

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from core.clock import now
 from jobs.models import HistoryEntry, Task, WorkRequest
 from jobs.problems import LinkUsed

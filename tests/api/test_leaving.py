@@ -6,9 +6,9 @@ import pytest
 from django.contrib.sessions.models import Session
 from django.test import Client
 
+from accounts.caller import Caller, Scope, Side
 from accounts.models import ApiKey, Device, Person
 from accounts.services import device_add, key_add, person_change, pin_set
-from core.api.caller import Caller, Scope, Side
 from core.problems import InvalidRequest
 from tests.scene import PASSWORD, Api, Scene, person_api
 

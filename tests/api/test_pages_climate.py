@@ -6,7 +6,7 @@ import pytest
 import time_machine
 from django.test import Client
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from core.clock import now
 from jobs.models import ClimateReading, ClimateSetup
 from jobs.services.climate import Measured, readings_take

@@ -8,8 +8,8 @@ import pytest
 from django.db import connection, transaction
 from pytest_django import DjangoAssertNumQueries
 
+from accounts.caller import Caller, Scope, Side
 from accounts.models import Organisation
-from core.api.caller import Caller, Scope, Side
 from core.clock import now
 from jobs.calc.stages import Stage
 from jobs.models import Job

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from pytest_django import DjangoAssertNumQueries
 
-from core.api.caller import Scope
+from accounts.caller import Scope
 from core.clock import now
 from jobs.models import Task
 from tests.api.asking import answer, asked, opened, proposal, read, reply, withdraw

@@ -24,8 +24,8 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
+from accounts.api.throttling import COUNTER
 from accounts.models import Organisation
-from core.api.throttling import COUNTER
 from core.clock import now
 from jobs.calc.operations import OPERATIONS
 from jobs.calc.stages import (

@@ -9,7 +9,7 @@ from typing import Any
 
 import time_machine
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from jobs.models import ClimateReading
 from jobs.selectors.climate import last_word, latest_reading
 from jobs.services.climate import Measured, readings_take

@@ -7,12 +7,12 @@ import pytest
 from django.test import Client
 from pytest_django import Settings
 
+from accounts.api.base import ApiView
 from accounts.models import ApiKey, Device, Person
 from accounts.pages.base import PageView
 from accounts.proofs import FRESH_FOR, TABLE, Proof, row_for
 from accounts.services import device_add, pin_set
 from core import clock
-from core.api.views import ApiView
 from tests.api.test_callers import BODIES, ask
 from tests.api.world import PLACE, World, routes
 from tests.scene import PASSWORD, Api, Scene, with_proof

@@ -12,9 +12,9 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 from drf_spectacular.generators import SchemaGenerator
 
+from accounts.caller import Access, Side
 from accounts.models import Organisation, Person
 from accounts.services import dealer_add, key_add, person_add
-from core.api.caller import Access, Side
 from core.api.rendering import to_json
 from core.clock import now
 from core.models import Sweep

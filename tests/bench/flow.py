@@ -12,9 +12,9 @@ from django.conf import settings
 from django.db import connection
 from psycopg import sql
 
+from accounts.caller import Scope
 from accounts.models import Organisation
 from accounts.services import dealer_add, key_add
-from core.api.caller import Scope
 from core.clock import now
 from jobs.calc.flow import CAUSES, STAGES
 from jobs.models import FlowCar, Job

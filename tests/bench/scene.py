@@ -6,8 +6,8 @@ from typing import Any
 
 from django.db import connection, transaction
 
+from accounts.caller import Scope
 from accounts.services import key_add
-from core.api.caller import Scope
 from core.clock import now
 from core.ids import new_id
 from jobs.events import JOB_ARRIVED

@@ -16,9 +16,9 @@ django.setup()
 
 from PIL import Image, ImageDraw  # noqa: E402  Django must be set up first
 
+from accounts.caller import Caller, Scope, Side  # noqa: E402
 from accounts.models import Person  # noqa: E402
 from accounts.services import dealer_add, person_add, workshop_add  # noqa: E402
-from core.api.caller import Caller, Scope, Side  # noqa: E402
 from core.clock import now  # noqa: E402
 from core.ids import new_id  # noqa: E402
 from jobs.models import WorkRequest  # noqa: E402

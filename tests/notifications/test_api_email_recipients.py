@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from core.api.caller import Scope
+from accounts.caller import Scope
 from notifications.models import Delivery
 from tests.notifications.notices import add_webhook, delivery_to, happened
 from tests.scene import Api, Scene, key_api, person_api

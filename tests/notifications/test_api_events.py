@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.db import connection, transaction
 
-from core.api.caller import Caller, Scope, Side
+from accounts.caller import Caller, Scope, Side
 from notifications.api import events as feed_view
 from notifications.models import Event
 from notifications.selectors import events_of, events_wait_for_position

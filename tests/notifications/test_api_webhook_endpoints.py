@@ -7,7 +7,7 @@ from threading import Barrier
 import pytest
 from django.db import connection
 
-from core.api.caller import Scope
+from accounts.caller import Scope
 from notifications.models import Delivery, Endpoint
 from notifications.services import endpoints as endpoint_services
 from notifications.services.secrets import decrypt

@@ -15,9 +15,9 @@ import pytest
 from django.conf import settings
 from django.db import connection, connections, transaction
 
+from accounts.caller import Caller, Scope, Side
 from accounts.models import Organisation
 from accounts.services import key_add
-from core.api.caller import Caller, Scope, Side
 from core.clock import now
 from core.demo.client import Client
 from jobs.api.inputs import WorkOrderInput

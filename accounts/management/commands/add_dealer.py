@@ -4,11 +4,11 @@ from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
 
+from accounts.caller import Side
 from accounts.management.printing import AccountCommand
 from accounts.models import Organisation, TradeAccount
 from accounts.selectors import dealer_called, organisation_find
 from accounts.services import dealer_add, trade_account_open
-from core.api.caller import Side
 
 
 class Command(AccountCommand):

@@ -5,10 +5,10 @@ from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
 
+from accounts.caller import Scope
 from accounts.management.printing import AccountCommand
 from accounts.selectors import organisation_find
 from accounts.services import key_add
-from core.api.caller import Scope
 from core.clock import now
 
 MAX_DAYS = 3650

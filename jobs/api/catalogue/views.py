@@ -7,9 +7,9 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access, Scope, caller_of, either, workshops
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
-from core.api.views import ApiView
 from core.problems import InvalidRequest
 from jobs.api.catalogue import examples
 from jobs.api.catalogue.inputs import (

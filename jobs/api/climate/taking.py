@@ -5,7 +5,7 @@ from typing import Any
 
 from rest_framework.exceptions import ValidationError
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.api.errors import as_problem
 from core.clock import now
 from core.problems import FieldError, InvalidRequest

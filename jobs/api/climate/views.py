@@ -10,12 +10,12 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, caller_of, workshops
 from accounts.models import Person
-from core.api.caller import Access, Scope, caller_of, workshops
 from core.api.errors import as_problem
 from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
-from core.api.views import ApiView
 from core.clock import now
 from core.problems import InvalidRequest
 from jobs.api.climate import examples, shown

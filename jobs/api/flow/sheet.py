@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from django.http import StreamingHttpResponse
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.spreadsheet import csv_lines
 from jobs.calc.flow import CAUSES, STAGES
 from jobs.calc.flow_figures import SECONDS_A_MINUTE

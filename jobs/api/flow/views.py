@@ -8,10 +8,10 @@ from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, Side, caller_of
 from accounts.models import Person
-from core.api.caller import Access, Scope, Side, caller_of
 from core.api.examples import answered
-from core.api.views import ApiView
 from core.clock import now
 from jobs.api.flow import examples, shown
 from jobs.api.flow.inputs import FlowQuery, asked_of

@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID
 
-from core.api.caller import Caller, Side
+from accounts.caller import Caller, Side
 from jobs.api.paint import shown
 from jobs.calc.car_plan import Mark, car_plan
 from jobs.models import FilmCheck, Job, PaintTest, PassesDone, SpotReading

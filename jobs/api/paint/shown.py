@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from jobs.api.paint.outputs import (
     FilmCheckOutput,
     PaintTestOutput,

@@ -11,9 +11,9 @@ from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_sche
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from core.api.caller import Access, Scope, caller_of, either, workshops
+from accounts.api.base import ApiView
+from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
-from core.api.views import ApiView
 from core.clock import now
 from core.problems import Gone, NotAllowed
 from jobs.api.photos import examples

@@ -11,8 +11,8 @@ from django.urls import reverse
 from django.utils.dateparse import parse_datetime
 from django.utils.timezone import is_aware
 
+from accounts.caller import Access, Caller, Scope, dealers, people
 from accounts.pages.base import PageView
-from core.api.caller import Access, Caller, Scope, dealers, people
 from core.clock import now
 from core.problems import NotAllowed
 from jobs.calc.areas import AREAS

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from accounts.caller import Caller, Scope
 from accounts.selectors import trade_accounts_for
-from core.api.caller import Caller, Scope
 from core.forms import Field, PageForm
 from jobs.calc.catalogue import Catalogue
 from jobs.calc.fuels import FUEL_CHOICES

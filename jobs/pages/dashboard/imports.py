@@ -10,8 +10,8 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
+from accounts.caller import Access, Caller, Scope, dealers
 from accounts.pages.base import PageView
-from core.api.caller import Access, Caller, Scope, dealers
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest

@@ -9,8 +9,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from accounts.caller import Access, Caller, Scope, dealers
 from accounts.pages.base import PageView
-from core.api.caller import Access, Caller, Scope, dealers
 from core.forms import Field, PageForm
 from core.idempotency import answer_body, answer_once
 from core.ids import new_id

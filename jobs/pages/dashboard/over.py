@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 
-from core.api.caller import Access, Caller
+from accounts.caller import Access, Caller
 from core.forms import Field, PageForm
 from core.problems import Conflict, InvalidRequest
 from jobs.api.findings.inputs import ClearInput

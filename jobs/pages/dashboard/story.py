@@ -8,8 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from rest_framework.exceptions import ValidationError
 
+from accounts.caller import Access, Caller, Scope, dealers
 from accounts.pages.base import PageView
-from core.api.caller import Access, Caller, Scope, dealers
 from core.api.errors import field_errors
 from core.clock import now
 from core.problems import Problem

@@ -12,7 +12,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.api.serializers import StrictSerializer
 from core.clock import now
 from core.forms import Field, PageForm

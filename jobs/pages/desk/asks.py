@@ -8,7 +8,7 @@ from typing import Any
 from django.conf import settings
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import instant_of, now
 from core.forms import Field
 from core.problems import InvalidRequest

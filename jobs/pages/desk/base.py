@@ -6,9 +6,9 @@ from django.http import HttpRequest, QueryDict
 from django.urls import reverse
 from rest_framework import serializers
 
+from accounts.caller import Access, people
 from accounts.models import Organisation, Person
 from accounts.pages.base import PageView
-from core.api.caller import Access, people
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from jobs.calc.stages import Stage

@@ -11,7 +11,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from jobs.calc.due_load import is_late
 from jobs.calc.stages import Decision, Stage

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.dateparse import parse_datetime
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.templatetags.look import said
 from jobs.calc.areas import AREAS

@@ -13,7 +13,7 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from core.api.caller import Access, Caller
+from accounts.caller import Access, Caller
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import NotFound, Problem

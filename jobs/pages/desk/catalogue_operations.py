@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.http import QueryDict
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.forms import Field, PageForm
 from jobs.api.catalogue.inputs import (
     LONGEST_CAUTION,

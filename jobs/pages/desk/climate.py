@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from core.api.caller import Access, Caller
+from accounts.caller import Access, Caller
 from core.clock import now
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from core.forms import Field
 from jobs.api.inputs import CorrectionInput

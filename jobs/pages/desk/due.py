@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils.timezone import localtime
 from rest_framework import serializers
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.api.serializers import StrictSerializer
 from core.clock import now
 from core.forms import Field, PageForm

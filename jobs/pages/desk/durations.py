@@ -9,8 +9,8 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.urls import reverse
 
+from accounts.caller import Access, Caller
 from accounts.selectors import people_for
-from core.api.caller import Access, Caller
 from core.clock import now
 from core.forms import Field, PageForm
 from core.problems import Conflict, InvalidRequest

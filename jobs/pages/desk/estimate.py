@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 
-from core.api.caller import Access, Caller
+from accounts.caller import Access, Caller
 from jobs.calc.durations import Forecast
 from jobs.calc.soiling import LEVELS
 from jobs.models import Task

@@ -7,8 +7,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from accounts.caller import Caller
 from accounts.models import Organisation
-from core.api.caller import Caller
 from core.clock import now
 from core.forms import Field, PageForm
 from core.pages import HEADERS

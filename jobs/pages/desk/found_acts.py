@@ -5,7 +5,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.forms import Field
 from jobs.api.findings.inputs import AcknowledgeInput, ReturnInput
 from jobs.calc.findings import FindingKind, Weight, caution_for

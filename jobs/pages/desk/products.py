@@ -8,7 +8,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from core.api.caller import Access, Caller
+from accounts.caller import Access, Caller
 from core.forms import Field, PageForm
 from core.problems import Conflict, InvalidRequest
 from core.templatetags.look import minutes

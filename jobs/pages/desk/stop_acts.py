@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.forms import Field
 from jobs.api.findings.inputs import ClearInput, StopWithdrawInput
 from jobs.calc.findings import FindingKind, Over, Weight, caution_for, refuse_ending

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from jobs.models import Job
 from jobs.pages.desk.acts import car_address

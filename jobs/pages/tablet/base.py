@@ -2,8 +2,8 @@
 
 from typing import ClassVar
 
+from accounts.caller import Access, Scope, workshops
 from accounts.pages.device import TabletView
-from core.api.caller import Access, Scope, workshops
 
 
 class TabletPage(TabletView):

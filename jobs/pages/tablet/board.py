@@ -6,7 +6,7 @@ from itertools import groupby
 
 from django.http import HttpRequest, HttpResponse
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from jobs.calc.next_step import Group
 from jobs.pages.tablet.base import TabletPage

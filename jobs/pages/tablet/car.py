@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 
-from core.api.caller import Caller, Scope
+from accounts.caller import Caller, Scope
 from core.clock import now
 from jobs.calc.areas import AREAS
 from jobs.calc.fuels import FUEL_CHOICES

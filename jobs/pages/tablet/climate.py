@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 
 from django.http import HttpRequest, HttpResponse
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from jobs.calc.climate import Frost, frost_risk
 from jobs.calc.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.clock import now
 from jobs.calc.areas import PANELS
 from jobs.calc.car_picker import CELLS, Cell

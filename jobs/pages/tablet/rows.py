@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.utils.timezone import localtime
 
-from core.api.caller import Caller, Scope
+from accounts.caller import Caller, Scope
 from core.clock import instant_of
 from jobs.calc.areas import AREAS
 from jobs.calc.catalogue import Catalogue

@@ -16,8 +16,8 @@ from django.templatetags.static import static
 from django.urls import path, reverse
 from django.views import View
 
+from accounts.caller import Access, Caller, Scope, workshops
 from accounts.pages.device import TabletView
-from core.api.caller import Access, Caller, Scope, workshops
 from jobs.pages.sentences import sentence
 from jobs.selectors.jobs import history_of
 

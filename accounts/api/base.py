@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from core.api.caller import Access, Caller, caller_of
+from accounts.caller import Access, Caller, caller_of
 from core.api.serializers import MAX_NAMED, StrictSerializer
 from core.idempotency import answer_body, answer_once, check_key, fingerprint
 from core.models import IdempotentAnswer

@@ -12,7 +12,7 @@ from django.conf import settings
 from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 
-from core.api.caller import Caller
+from accounts.caller import Caller
 from core.client_address import client_address, neighbourhood
 
 MINUTE_SECONDS = 60
