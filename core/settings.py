@@ -97,6 +97,7 @@ INSTALLED_APPS = [
     "accounts.apps.AccountsConfig",
     "notifications.apps.NotificationsConfig",
     "jobs.apps.JobsConfig",
+    "jobs.demo.apps.DemoConfig",
 ]
 MIDDLEWARE = [
     "core.numbers.NumbersMiddleware",

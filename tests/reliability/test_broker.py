@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 import redis
 
-from core.demo.client import Client
+from jobs.demo.client import Client
 from tests import servers
 from tests.notifications.receiver import Receiver
 from tests.reliability.service import state, wait_until

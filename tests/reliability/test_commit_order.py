@@ -19,9 +19,9 @@ from accounts.caller import Caller, Scope, Side
 from accounts.models import Organisation
 from accounts.services import key_add
 from core.clock import now
-from core.demo.client import Client
 from jobs.api.inputs import WorkOrderInput
 from jobs.calc.stages import Stage
+from jobs.demo.client import Client
 from jobs.models import Job
 from jobs.services.moves import stage_move
 from jobs.services.work_orders import work_order_receive

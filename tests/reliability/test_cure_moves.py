@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 import time_machine
 
-from core.demo.client import Answer, Client
+from jobs.demo.client import Answer, Client
 from tests.notifications.receiver import Received, Receiver
 from tests.reliability.hand_on_clock import HandOnClock
 from tests.reliability.service import wait_until

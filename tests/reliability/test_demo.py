@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from core.demo.ledger import FeedEntry, Ledger, Notice, Receipt
-from core.demo.service import zone_name, zone_where_the_day_ends
+from jobs.demo.ledger import FeedEntry, Ledger, Notice, Receipt
+from jobs.demo.service import zone_name, zone_where_the_day_ends
 from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import ROOT
 

@@ -10,11 +10,11 @@ from typing import Any, cast
 import pytest
 from PIL import Image
 
-from core.demo import drawn, proof
-from core.demo.cast import DRAY, HOB, LYND, MOOR, OSK, SELA, TARROW
-from core.demo.day import Upload
-from core.demo.ledger import Notice, Receipt
-from core.demo.props import FILM, LEFT_BEHIND, LENS, REPAIRED
+from jobs.demo import drawn, proof
+from jobs.demo.cast import DRAY, HOB, LYND, MOOR, OSK, SELA, TARROW
+from jobs.demo.day import Upload
+from jobs.demo.ledger import Notice, Receipt
+from jobs.demo.props import FILM, LEFT_BEHIND, LENS, REPAIRED
 
 LINK = "http://service.example/api/v1/photos/{}/1280"
 UPLOADED = hashlib.sha256(b"as it was sent").hexdigest()

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from core.demo.client import Client
+from jobs.demo.client import Client
 from tests.notifications.receiver import Received, Receiver, Reply
 from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import wait_until

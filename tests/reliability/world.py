@@ -23,9 +23,9 @@ from cryptography.fernet import Fernet
 from django.conf import settings
 from psycopg import sql
 
-from core.demo.client import API, Client
 from core.ids import new_id
 from core.serving.parts import NAMES
+from jobs.demo.client import API, Client
 from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import (
     ROOT,

@@ -10,19 +10,19 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from core.demo import cast, timeline
-from core.demo.air import AirTablet
-from core.demo.cast import Person
-from core.demo.client import Client
-from core.demo.closing import close
-from core.demo.dashboard import Dashboard
-from core.demo.day import MAILED, Day
-from core.demo.evidence import AnsweringDealer, to_look_at
-from core.demo.mail import Lookup, MailReceiver
-from core.demo.receivers import WebhookReceiver
-from core.demo.service import Service, zone_name, zone_where_the_day_ends
-from core.demo.stay import print_addresses, stay
-from core.demo.story import Players, play
+from jobs.demo import cast, timeline
+from jobs.demo.air import AirTablet
+from jobs.demo.cast import Person
+from jobs.demo.client import Client
+from jobs.demo.closing import close
+from jobs.demo.dashboard import Dashboard
+from jobs.demo.day import MAILED, Day
+from jobs.demo.evidence import AnsweringDealer, to_look_at
+from jobs.demo.mail import Lookup, MailReceiver
+from jobs.demo.receivers import WebhookReceiver
+from jobs.demo.service import Service, zone_name, zone_where_the_day_ends
+from jobs.demo.stay import print_addresses, stay
+from jobs.demo.story import Players, play
 
 
 @dataclass(frozen=True, slots=True)

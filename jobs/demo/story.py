@@ -5,14 +5,14 @@ The clock times are the tablets' (`occurred_at`); a dealer's calls carry no time
 
 from dataclasses import dataclass
 
-from core.demo import drawn, timeline
-from core.demo.air import AirTablet
-from core.demo.cast import DRAY, HOB, INES, LYND, MOOR, OSK, SELA, SELA_TWO, TARROW
-from core.demo.client import Client
-from core.demo.condition import Shot
-from core.demo.day import Day
-from core.demo.evidence import AnsweringDealer
-from core.demo.props import (
+from jobs.demo import drawn, timeline
+from jobs.demo.air import AirTablet
+from jobs.demo.cast import DRAY, HOB, INES, LYND, MOOR, OSK, SELA, SELA_TWO, TARROW
+from jobs.demo.client import Client
+from jobs.demo.condition import Shot
+from jobs.demo.day import Day
+from jobs.demo.evidence import AnsweringDealer
+from jobs.demo.props import (
     BRAKES,
     CHIPS,
     FILM,
@@ -24,7 +24,7 @@ from core.demo.props import (
     SLATE,
     WORN_TYRE,
 )
-from core.demo.receivers import WebhookReceiver
+from jobs.demo.receivers import WebhookReceiver
 
 
 @dataclass(frozen=True, slots=True)

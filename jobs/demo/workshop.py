@@ -5,11 +5,11 @@ from collections.abc import Iterable
 from datetime import timedelta
 from typing import Any
 
-from core.demo.cast import Car
-from core.demo.client import Client
-from core.demo.dashboard import READY
-from core.demo.day import Day
-from core.demo.ledger import Notice
+from jobs.demo.cast import Car
+from jobs.demo.client import Client
+from jobs.demo.dashboard import READY
+from jobs.demo.day import Day
+from jobs.demo.ledger import Notice
 
 CONFLICT = 409
 

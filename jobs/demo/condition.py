@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 from uuid import uuid4
 
-from core.demo import drawn
-from core.demo.cast import Car
-from core.demo.client import DemoError
-from core.demo.day import Upload
-from core.demo.ledger import Notice
-from core.demo.timeline import counted
-from core.demo.workshop import CONFLICT, Tablet, words
+from jobs.demo import drawn
+from jobs.demo.cast import Car
+from jobs.demo.client import DemoError
+from jobs.demo.day import Upload
+from jobs.demo.ledger import Notice
+from jobs.demo.timeline import counted
+from jobs.demo.workshop import CONFLICT, Tablet, words
 
 CREATED, AGAIN = 201, 200
 DO_NOT_DRIVE = "do_not_drive"

@@ -7,9 +7,9 @@ from email.message import EmailMessage
 
 from aiosmtpd.smtp import SMTP, Envelope, Session
 
-from core.demo.client import Client
-from core.demo.ledger import Notice, Receipt
-from core.demo.receivers import HOST, Receiver, notice_in
+from jobs.demo.client import Client
+from jobs.demo.ledger import Notice, Receipt
+from jobs.demo.receivers import HOST, Receiver, notice_in
 
 EVENT_HEADER = "X-Shutline-Event"
 TAKEN, REFUSED = 250, 550

@@ -4,7 +4,7 @@ import time
 from collections.abc import Callable, Iterable
 from threading import Condition
 
-from core.demo.ledger import Notice, Receipt
+from jobs.demo.ledger import Notice, Receipt
 
 
 class Postbox:

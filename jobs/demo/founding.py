@@ -1,6 +1,6 @@
 """Makes the invented workshop, its dealers, people and keys, through the management commands.
 
-Run as `python -m core.demo.founding` in the environment of the demo's service: one process for
+Run as `python -m jobs.demo.founding` in the environment of the demo's service: one process for
 all commands, since starting Django for each would take longer than the day. Prints one JSON
 object.
 """
@@ -15,7 +15,7 @@ from typing import Any
 import django
 from django.core.management import call_command
 
-from core.demo.cast import DEALERS, KEYS, OPERATOR, PEOPLE, WORKSHOP, Key, Person
+from jobs.demo.cast import DEALERS, KEYS, OPERATOR, PEOPLE, WORKSHOP, Key, Person
 
 
 def told(command: str, *arguments: str) -> dict[str, Any]:

@@ -9,14 +9,14 @@ from datetime import datetime, timedelta, timezone
 from threading import Event
 from typing import Any
 
-from core.demo import timeline
-from core.demo.cast import CARS, WORKSHOP, Car
-from core.demo.client import Client
-from core.demo.day import Day
-from core.demo.ledger import FeedEntry, Receipt
-from core.demo.proof import read_back
-from core.demo.receivers import notice_in
-from core.demo.timeline import counted
+from jobs.demo import timeline
+from jobs.demo.cast import CARS, WORKSHOP, Car
+from jobs.demo.client import Client
+from jobs.demo.day import Day
+from jobs.demo.ledger import FeedEntry, Receipt
+from jobs.demo.proof import read_back
+from jobs.demo.receivers import notice_in
+from jobs.demo.timeline import counted
 
 PAGE = 25
 FEED_SECONDS = 20.0

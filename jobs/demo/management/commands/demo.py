@@ -37,8 +37,8 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         try:
-            from core.demo.client import DemoError  # noqa: PLC0415  a package may be missing
-            from core.demo.run import run  # noqa: PLC0415  the same
+            from jobs.demo.client import DemoError  # noqa: PLC0415  a package may be missing
+            from jobs.demo.run import run  # noqa: PLC0415  the same
         except ModuleNotFoundError as error:
             raise CommandError(
                 f"The demo needs the package {error.name}: pip install -e '.[demo]' brings it."

@@ -4,9 +4,9 @@ import time
 from datetime import datetime, timedelta
 from typing import Any
 
-from core.demo.cast import Car
-from core.demo.condition import NotingTablet
-from core.demo.day import Day
+from jobs.demo.cast import Car
+from jobs.demo.condition import NotingTablet
+from jobs.demo.day import Day
 
 FORECAST_HOURS = 36
 RAIN_FROM_HOUR = 30

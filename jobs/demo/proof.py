@@ -11,12 +11,12 @@ from typing import Any
 from urllib.parse import urlsplit
 from xml.etree import ElementTree as ET
 
-from core.demo import drawn
-from core.demo.cast import DRAY, HOB, LYND, MOOR, OSK, SELA, TARROW, Car
-from core.demo.client import Client, DemoError
-from core.demo.condition import AS_MADE
-from core.demo.day import Day
-from core.demo.props import BRAKES, CHIPS, FILM, LEFT_BEHIND, LENS, REPAIRED, SELA_CAME, SELA_LEAVES
+from jobs.demo import drawn
+from jobs.demo.cast import DRAY, HOB, LYND, MOOR, OSK, SELA, TARROW, Car
+from jobs.demo.client import Client, DemoError
+from jobs.demo.condition import AS_MADE
+from jobs.demo.day import Day
+from jobs.demo.props import BRAKES, CHIPS, FILM, LEFT_BEHIND, LENS, REPAIRED, SELA_CAME, SELA_LEAVES
 
 NOT_FOUND = 404
 Check = Callable[["Reading"], str]

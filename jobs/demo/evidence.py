@@ -8,11 +8,11 @@ from datetime import timedelta
 from typing import Any
 from urllib.parse import urlencode
 
-from core.demo.cast import LYND, TARROW, Car
-from core.demo.client import API, Client, DemoError
-from core.demo.day import Day
-from core.demo.dealers import Dealer
-from core.demo.ledger import Notice
+from jobs.demo.cast import LYND, TARROW, Car
+from jobs.demo.client import API, Client, DemoError
+from jobs.demo.day import Day
+from jobs.demo.dealers import Dealer
+from jobs.demo.ledger import Notice
 
 OK, NOT_FOUND, CONFLICT = 200, 404, 409
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}

@@ -18,8 +18,8 @@ from pathlib import Path
 from threading import Event
 from typing import Any
 
-from core.demo.client import DemoError
 from core.serving import warden
+from jobs.demo.client import DemoError
 
 HOST = "127.0.0.1"
 START_SECONDS = 180.0  # a busy machine; where a program ended, it is said at once
@@ -128,7 +128,7 @@ class Service:
         """Make organisations, people and keys with the management commands."""
         try:
             done = subprocess.run(
-                [sys.executable, "-m", "core.demo.founding"],
+                [sys.executable, "-m", "jobs.demo.founding"],
                 cwd=self.root,
                 env=self.environment,
                 stdin=subprocess.DEVNULL,

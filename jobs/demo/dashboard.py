@@ -3,8 +3,8 @@
 import time
 from threading import Condition, Thread
 
-from core.demo.client import Client, DemoError
-from core.demo.ledger import Notice
+from jobs.demo.client import Client, DemoError
+from jobs.demo.ledger import Notice
 
 POLL_SECONDS = 0.15
 READY = "job.ready"

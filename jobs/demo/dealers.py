@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import uuid4
 
-from core.demo.cast import Car
-from core.demo.client import Answer, Client, DemoError
-from core.demo.day import Day
-from core.demo.ledger import Notice
+from jobs.demo.cast import Car
+from jobs.demo.client import Answer, Client, DemoError
+from jobs.demo.day import Day
+from jobs.demo.ledger import Notice
 
 CREATED = 201
 

@@ -9,13 +9,13 @@ from threading import Event
 from typing import Any
 from urllib.parse import urlsplit
 
-from core.demo import timeline
-from core.demo.cast import DARA, INES, MILO, ODILE, OPERATOR, STOCK_SYSTEM, TAM, Person
-from core.demo.client import API
-from core.demo.dashboard import Dashboard
-from core.demo.ledger import Receipt
-from core.demo.postbox import Postbox
-from core.demo.service import Service
+from jobs.demo import timeline
+from jobs.demo.cast import DARA, INES, MILO, ODILE, OPERATOR, STOCK_SYSTEM, TAM, Person
+from jobs.demo.client import API
+from jobs.demo.dashboard import Dashboard
+from jobs.demo.ledger import Receipt
+from jobs.demo.postbox import Postbox
+from jobs.demo.service import Service
 
 LOOK_SECONDS = 1.0
 SIGNED_IN_AT = (

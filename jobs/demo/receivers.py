@@ -11,9 +11,9 @@ from typing import Any
 from aiohttp import web
 from standardwebhooks import Webhook, WebhookVerificationError
 
-from core.demo.client import DemoError
-from core.demo.ledger import Notice, Receipt
-from core.demo.postbox import Postbox
+from jobs.demo.client import DemoError
+from jobs.demo.ledger import Notice, Receipt
+from jobs.demo.postbox import Postbox
 
 HOST = "127.0.0.1"
 PATH = "/shutline/notices"

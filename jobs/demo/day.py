@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
-from core.demo import timeline
-from core.demo.cast import BRACKMOOR, DEALERS, QUILLHAVEN, WORKSHOP, Car
-from core.demo.client import DemoError
-from core.demo.dashboard import READY, Dashboard
-from core.demo.ledger import Ledger, Notice
-from core.demo.postbox import Postbox
+from jobs.demo import timeline
+from jobs.demo.cast import BRACKMOOR, DEALERS, QUILLHAVEN, WORKSHOP, Car
+from jobs.demo.client import DemoError
+from jobs.demo.dashboard import READY, Dashboard
+from jobs.demo.ledger import Ledger, Notice
+from jobs.demo.postbox import Postbox
 
 PATIENCE_SECONDS = 20.0
 SHORT_PATIENCE_SECONDS = 2.0  # once something is missing already

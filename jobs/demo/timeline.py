@@ -5,7 +5,7 @@ import sys
 import textwrap
 from collections.abc import Sequence
 
-from core.demo.ledger import Receipt
+from jobs.demo.ledger import Receipt
 
 WIDTH = 100
 WHO = 16
