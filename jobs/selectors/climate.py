@@ -6,16 +6,31 @@ Everything here is asked for by the workshop's own id, so that nobody reads anot
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
 
-from django.db.models import Case, Count, DateTimeField, Max, Q, QuerySet, Value, When
+from django.db.models import (
+    Case,
+    Count,
+    DateTimeField,
+    Max,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 from django.db.models.functions import Coalesce
 from django.utils.dateparse import parse_datetime
 
 from jobs.calc.air_series import LONGEST_MINUTES
 from jobs.calc.cure import Reading
 from jobs.calc.outside import OLDEST_FORECAST_HOURS, ForecastHour
-from jobs.models import ClimateReading, ClimateSetup, Forecast, Place
+from jobs.models import ClimateReading, ClimateSetup, Forecast, Job, Place
+
+MEASURED = ("at", "celsius", "humidity_percent", "surface_celsius", "mark")
+FORECAST = ("issued_at", "hours")
 
 # A day of one reading a minute, and then some; who wants more asks for fewer hours.
 MOST_SHOWN = 2000
@@ -169,3 +184,32 @@ def forecasts_due(at: datetime, *, limit: int) -> list[tuple[UUID, str, datetime
     found = due.order_by("forecast_next_at")
     rows = found.values_list("workshop_id", "forecast_url", "forecast_next_at")
     return [(workshop_id, url, due_at) for workshop_id, url, due_at in rows[:limit] if due_at]
+
+
+def with_air(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
+    """Have jobs come with their workshop's air of now and its forecast; `air_with` reads it.
+
+    Of the last two hours the newest usable reading; where there is none, that of a stuck sensor.
+    """
+    there = trusted_first(
+        ClimateReading.objects.filter(
+            workshop=OuterRef("workshop"), place=Place.WORKSHOP, at__gte=at - READING_HOLDS
+        )
+    )
+    forecast = Forecast.objects.filter(workshop=OuterRef("workshop"))
+    return jobs.annotate(
+        **{f"air_{name}": Subquery(there.values(name)[:1]) for name in MEASURED},
+        **{f"forecast_{name}": Subquery(forecast.values(name)[:1]) for name in FORECAST},
+    )
+
+
+def air_with(job: Any) -> ClimateReading | None:
+    """Return the reading that a job came with, or None where nobody measured lately."""
+    known = {name: getattr(job, f"air_{name}") for name in MEASURED}
+    return ClimateReading(**known) if known["at"] else None
+
+
+def forecast_with(job: Any) -> Forecast | None:
+    """Return the forecast that a job came with, or None where the workshop has none."""
+    known = {name: getattr(job, f"forecast_{name}") for name in FORECAST}
+    return Forecast(**known) if known["issued_at"] else None

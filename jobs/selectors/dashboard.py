@@ -21,7 +21,6 @@ from django.db.models import (
 
 from accounts.caller import Caller
 from core.clock import now
-from core.problems import NotFound
 from jobs.calc.findings import Weight
 from jobs.calc.stages import Kind
 from jobs.models import (
@@ -30,7 +29,6 @@ from jobs.models import (
     HistoryEntry,
     Hold,
     Job,
-    OrderImport,
     Photo,
     Rendition,
     RequestMessage,
@@ -250,32 +248,6 @@ def changed_since(job: Job, version: int) -> bool:
     """Say whether the order itself was changed after a version; moves of the car do not count."""
     changes = HistoryEntry.objects.filter(job=job, kind=Kind.CHANGED.value, version__gt=version)
     return changes.exists()
-
-
-def import_of(caller: Caller, import_id: UUID) -> OrderImport:
-    """Return one of the dealer's lists of cars. Raises NotFound."""
-    found = imports_of(caller).filter(pk=import_id).first()
-    if found is None:
-        raise no_such_import()
-    return found
-
-
-def imports_of(caller: Caller) -> QuerySet[OrderImport]:
-    """Return the dealer's lists of cars, newest first."""
-    return OrderImport.objects.filter(dealer_id=caller.organisation_id).order_by("-pk")
-
-
-def import_for_change(caller: Caller, import_id: UUID) -> OrderImport:
-    """Return one of the dealer's lists with its row locked for this transaction."""
-    found = imports_of(caller).select_for_update(of=("self",)).filter(pk=import_id).first()
-    if found is None:
-        raise no_such_import()
-    return found
-
-
-def no_such_import() -> NotFound:
-    """Return the problem for a list that is missing or somebody else's: the same for both."""
-    return NotFound("There is no such list of cars, or it is not yours.")
 
 
 def _hour_of(at: datetime) -> datetime:

@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from accounts.caller import Caller
 from jobs.models import HistoryEntry
 from jobs.selectors.desk import mentions
-from jobs.selectors.desk_load import day_span
+from jobs.selectors.hours import day_span
 from jobs.selectors.jobs import jobs_of
 
 PAGE = 200

@@ -13,17 +13,15 @@ from uuid import UUID
 from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from accounts.caller import Caller
-from accounts.models import Organisation
 from core.problems import InvalidRequest
 from jobs.calc.due_load import minutes_left
 from jobs.models import Hold, Job, Spell, Task
 from jobs.selectors.clocks import halted_on, to_feel, waits_until, with_waits
 from jobs.selectors.jobs import jobs_of
-from jobs.selectors.worktime import holds_of, minutes_worked, spells_begun
+from jobs.selectors.worktime import holds_of, minutes_worked, name_of, spells_begun
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
 PAGE = 50
-SOMEBODY = "somebody"  # whose time it is where a system started a task without a name
 HERE = Q(is_open=True) | Q(
     cancelled_at__isnull=False, arrived_at__isnull=False, collected_at__isnull=True
 )
@@ -149,11 +147,6 @@ def _count(work: Work, task: Task, spells: Sequence[Spell], worked: int) -> None
     work.people += [who for who in dict.fromkeys(now) if who not in work.people]
 
 
-def name_of(spell: Spell) -> str:
-    """Return whose time it is; a system may start a task without a name."""
-    return spell.person.name if spell.person else SOMEBODY
-
-
 def board_state(caller: Caller) -> dict[str, Any]:
     """Return what changes whenever any car here does: one query, for the ETag of the list.
 
@@ -164,12 +157,6 @@ def board_state(caller: Caller) -> dict[str, Any]:
         .filter(HERE)
         .aggregate(cars=Count("pk"), entries=Sum("history_count"), last=Max("updated_at"))
     )
-
-
-def dealers_of(caller: Caller) -> list[Organisation]:
-    """Return the dealers whose cars this workshop has or had, by name."""
-    mine = Organisation.objects.filter(workshop_accounts__workshop_id=caller.organisation_id)
-    return list(mine.order_by("name"))
 
 
 def gone_page(caller: Caller, by: CarFilter, before: str) -> tuple[list[Job], str]:

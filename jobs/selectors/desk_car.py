@@ -34,13 +34,12 @@ from jobs.models import (
     WalkRound,
     WorkRequest,
 )
+from jobs.selectors.climate import air_with, with_air
 from jobs.selectors.clocks import with_waits
-from jobs.selectors.desk import SOMEBODY
 from jobs.selectors.jobs import jobs_of, no_such_job
 from jobs.selectors.photos import photos_with_paths
-from jobs.selectors.tablet_car import air_with, with_air
 from jobs.selectors.waits import Running, cautions_before, running_on
-from jobs.selectors.worktime import span_of, spans, started_later
+from jobs.selectors.worktime import SOMEBODY, span_of, spans, started_later
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,26 +1,20 @@
 """What the cars due take and what there is for them: open minutes, capacity, minutes worked."""
 
 from collections import defaultdict
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.db.models import Q, QuerySet
 from django.utils.timezone import localtime
 
 from accounts.caller import Caller
-from core.clock import instant_of
 from jobs.calc.due_load import WantedCar, is_late
 from jobs.calc.stages import Decision, Stage
-from jobs.calc.worktime import Span, counted, seconds_of, whole_minutes, within
-from jobs.models import DayCapacity, Job, Spell
-from jobs.selectors.desk import name_of, work_of
+from jobs.calc.worktime import counted, seconds_of, whole_minutes, within
+from jobs.models import Job, Spell
+from jobs.selectors.desk import work_of
+from jobs.selectors.hours import day_span
 from jobs.selectors.jobs import jobs_of
-from jobs.selectors.worktime import clock_on, holds_of, spans
-
-
-def capacity_of(caller: Caller) -> dict[int, int]:
-    """Return the minutes of work for each day of the week that was set; Monday is 0."""
-    days = DayCapacity.objects.filter(workshop_id=caller.organisation_id)
-    return dict(days.order_by("weekday").values_list("weekday", "minutes"))
+from jobs.selectors.worktime import clock_on, holds_of, name_of, spans
 
 
 def wanted_cars(caller: Caller, at: datetime) -> list[WantedCar]:
@@ -46,11 +40,6 @@ def orders_not_counted(caller: Caller) -> int:
 
 def _to_do(caller: Caller) -> QuerySet[Job]:
     return jobs_of(caller).filter(is_open=True).exclude(stage=Stage.READY.value)
-
-
-def day_span(day: date) -> Span:
-    """Return a day of the workshop's as a stretch of time in UTC: 23 to 25 hours long."""
-    return Span(instant_of(day), instant_of(day + timedelta(days=1)))
 
 
 def worked_today(caller: Caller, day: date, at: datetime) -> int:

@@ -19,9 +19,8 @@ from jobs.calc.operations import Operation
 from jobs.calc.stages import Stage
 from jobs.models import Job, Spell, Task
 from jobs.selectors.catalogue import catalogue_of
-from jobs.selectors.desk import name_of
 from jobs.selectors.jobs import job_named
-from jobs.selectors.worktime import holds_of, minutes_worked, spells_begun
+from jobs.selectors.worktime import holds_of, minutes_worked, name_of, spells_begun
 
 # What is learnt from: the newest tasks of the newest cars, so that a workshop with years of history
 # is answered as fast, and for the way it works now. Two tasks a car fill it.

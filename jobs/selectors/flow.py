@@ -38,8 +38,8 @@ from jobs.calc.flow_figures import (
 from jobs.calc.stages import Stage
 from jobs.models import FlowCar, Hold, Job, WaitClock
 from jobs.selectors.clocks import running_at
-from jobs.selectors.desk_load import capacity_of, day_span
 from jobs.selectors.flow_times import CLOCK_CAUSES
+from jobs.selectors.hours import capacity_of, day_span
 from jobs.selectors.jobs import jobs_of
 from jobs.selectors.worktime import worked_on_now
 

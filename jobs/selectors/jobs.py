@@ -6,6 +6,7 @@ from uuid import UUID
 from django.db.models import Prefetch, QuerySet
 
 from accounts.caller import Caller, Side
+from accounts.models import Organisation
 from core.problems import NotFound
 from jobs.models import HistoryEntry, Hold, Job, ScopeChange, Task, WaitClock
 
@@ -112,3 +113,9 @@ def registration_matches(jobs: QuerySet[Job], text: str) -> QuerySet[Job]:
     """Narrow to the vehicles with this mark, however it is typed."""
     key = "".join(letter for letter in text.upper() if letter.isascii() and letter.isalnum())
     return jobs.filter(registration_key=key) if key else jobs.none()
+
+
+def dealers_of(caller: Caller) -> list[Organisation]:
+    """Return the dealers whose cars this workshop has or had, by name."""
+    mine = Organisation.objects.filter(workshop_accounts__workshop_id=caller.organisation_id)
+    return list(mine.order_by("name"))

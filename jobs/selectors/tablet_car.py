@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 
 from accounts.caller import Caller
@@ -24,7 +24,6 @@ from jobs.models import (
     Hold,
     Job,
     Photo,
-    Place,
     Product,
     ScopeChange,
     SuppliedTick,
@@ -34,7 +33,7 @@ from jobs.models import (
 )
 from jobs.selectors.board import car_at, with_facts
 from jobs.selectors.catalogue import catalogue_of
-from jobs.selectors.climate import READING_HOLDS, trusted_first
+from jobs.selectors.climate import air_with, forecast_with, with_air
 from jobs.selectors.clocks import LAST_TO_END, is_running
 from jobs.selectors.corrections import STEPS
 from jobs.selectors.jobs import jobs_of, no_such_job
@@ -50,8 +49,6 @@ TOLD = (
     Kind.REQUEST_CLOSED,
     Kind.SUPPLIED_TICKED,
 )
-MEASURED = ("at", "celsius", "humidity_percent", "surface_celsius", "mark")
-FORECAST = ("issued_at", "hours")
 
 
 @dataclass(slots=True)
@@ -142,34 +139,6 @@ def _one(cars: QuerySet[Job]) -> Job:
     return job
 
 
-def with_air(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
-    """Have jobs come with their workshop's air of now and its forecast; `air_with` reads it.
-
-    Of the last two hours the newest usable reading; where there is none, that of a stuck sensor.
-    """
-    there = trusted_first(
-        ClimateReading.objects.filter(
-            workshop=OuterRef("workshop"), place=Place.WORKSHOP, at__gte=at - READING_HOLDS
-        )
-    )
-    forecast = Forecast.objects.filter(workshop=OuterRef("workshop"))
-    return jobs.annotate(
-        **{f"air_{name}": Subquery(there.values(name)[:1]) for name in MEASURED},
-        **{f"forecast_{name}": Subquery(forecast.values(name)[:1]) for name in FORECAST},
-    )
-
-
-def air_with(job: Any) -> ClimateReading | None:
-    """Return the reading that a job came with, or None where nobody measured lately."""
-    known = {name: getattr(job, f"air_{name}") for name in MEASURED}
-    return ClimateReading(**known) if known["at"] else None
-
-
-def _forecast(job: Any) -> Forecast | None:
-    known = {name: getattr(job, f"forecast_{name}") for name in FORECAST}
-    return Forecast(**known) if known["issued_at"] else None
-
-
 def _cured_at(clocks: Sequence[WaitClock], at: datetime) -> datetime | None:
     """Return since when all that cured or dried is done; None while it is not, or nothing did."""
     cured = [one for one in clocks if one.kind != WaitClock.Kind.FLASH_OFF]
@@ -202,7 +171,7 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
         waited=clocks,
         cured_at=_cured_at(clocks, at),
         air=air_with(job),
-        forecast=_forecast(job),
+        forecast=forecast_with(job),
         products=list(products_of(caller)),
         findings=findings,
         photos=photos_with_paths(job),

@@ -11,6 +11,8 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from jobs.calc.worktime import Clock, Span, counted, seconds_of, whole_minutes
 from jobs.models import Hold, Spell, Task
 
+SOMEBODY = "somebody"  # whose time it is where a system started a task without a name
+
 Holds = Mapping[UUID, Sequence[Hold]]
 
 
@@ -128,3 +130,8 @@ def worked_on_now() -> Exists:
         ~Exists(elsewhere), task__job=OuterRef("pk"), ended_at__isnull=True
     )
     return Exists(running)
+
+
+def name_of(spell: Spell) -> str:
+    """Return whose time it is; a system may start a task without a name."""
+    return spell.person.name if spell.person else SOMEBODY

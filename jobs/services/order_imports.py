@@ -14,7 +14,7 @@ from accounts.caller import Caller
 from core.clock import now
 from core.problems import NotAllowed
 from jobs.models import OrderImport
-from jobs.selectors.dashboard import import_for_change
+from jobs.selectors.orders import import_for_change
 
 LINES_AT_ONCE = 25
 LONGEST_NAME = 120

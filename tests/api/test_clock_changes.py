@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from core.clock import instant_of
 from jobs.pages.tablet.rows import answer_times
-from jobs.selectors.desk_load import day_span
+from jobs.selectors.hours import day_span
 
 # By the tz database: an hour, half an hour, and at midnight itself, so that a day has no 00:00.
 ZONES = ["Europe/London", "Australia/Lord_Howe", "America/Havana"]

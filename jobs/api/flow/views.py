@@ -17,8 +17,8 @@ from jobs.api.flow import examples, shown
 from jobs.api.flow.inputs import FlowQuery, asked_of
 from jobs.api.flow.outputs import FlowOutput
 from jobs.api.flow.sheet import CSV, sheet
-from jobs.selectors.desk import dealers_of
 from jobs.selectors.flow import FlowAsked, check_dealer, flow_of
+from jobs.selectors.jobs import dealers_of
 
 # Valeters work; where cars wait is for those who run the workshop, and for its systems.
 FLOW = Access(

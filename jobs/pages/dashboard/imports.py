@@ -19,7 +19,7 @@ from core.spreadsheet import as_it_was, csv_as_typed, csv_text
 from jobs.api.csv_orders import COLUMNS, LISTS, MOST_LINES, SEPARATOR, read_orders
 from jobs.api.orders import WorkOrderBatch
 from jobs.models import OrderImport
-from jobs.selectors.dashboard import import_of, imports_of
+from jobs.selectors.orders import import_of, imports_of
 from jobs.services.order_imports import import_begin, import_go_on
 
 ORDER = dealers(Scope.ORDER)

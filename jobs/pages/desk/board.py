@@ -17,15 +17,9 @@ from jobs.calc.due_load import is_late
 from jobs.calc.stages import Decision, Stage
 from jobs.models import Job
 from jobs.pages.desk.base import DeskPage, filter_form
-from jobs.selectors.desk import (
-    CarFilter,
-    DeskCar,
-    board_of,
-    board_state,
-    dealers_of,
-    gone_page,
-)
+from jobs.selectors.desk import CarFilter, DeskCar, board_of, board_state, gone_page
 from jobs.selectors.desk_climate import watched
+from jobs.selectors.jobs import dealers_of
 
 FORM = 3  # raise it when the same cars are shown differently, so that old ETags no longer fit
 # The words "late" and "today", and minutes of work that goes on, move with the clock.

@@ -15,7 +15,8 @@ from core.clock import now
 from core.forms import Field, PageForm
 from jobs.calc.due_load import DayLoad, due_load
 from jobs.pages.desk.base import DeskPage
-from jobs.selectors.desk_load import capacity_of, orders_not_counted, wanted_cars, worked_today
+from jobs.selectors.desk_load import orders_not_counted, wanted_cars, worked_today
+from jobs.selectors.hours import capacity_of
 from jobs.services.capacity import capacity_set
 
 WEEK = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")

@@ -31,8 +31,8 @@ from jobs.calc.flow_figures import FEW_CARS, SECONDS_A_MINUTE, Load
 from jobs.models import Job
 from jobs.pages.desk.base import DeskPage
 from jobs.pages.desk.flow_pictures import bars, chart
-from jobs.selectors.desk import dealers_of
 from jobs.selectors.flow import FlowAsked, FlowFigures, Lead, check_dealer, flow_of
+from jobs.selectors.jobs import dealers_of
 
 MOST_ROWS = 60  # of dealers and purposes; the rest is in the API and can be chosen one by one
 MOST_FLAGGED = 20
