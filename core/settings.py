@@ -96,7 +96,7 @@ INSTALLED_APPS = [
     "core.apps.CoreConfig",
     "accounts.apps.AccountsConfig",
     "notifications.apps.NotificationsConfig",
-    "jobs.apps.JobsConfig",
+    "jobs.work.apps.WorkConfig",
     "jobs.demo.apps.DemoConfig",
 ]
 MIDDLEWARE = [

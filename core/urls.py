@@ -15,10 +15,10 @@ handler500 = "core.answers.internal"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("admin/", admin.site.urls),
     path("api/v1/", include("accounts.api.urls")),
-    path("api/v1/", include("jobs.api.urls")),
+    path("api/v1/", include("jobs.work.api.urls")),
     path("api/v1/", include("notifications.api.urls")),
     path("", include("accounts.pages.urls")),
-    path("", include("jobs.pages.urls")),
+    path("", include("jobs.work.pages.urls")),
     path("", include("notifications.pages.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="schema"),
     path("api/docs", DocsView.as_view(url_name="schema"), name="docs"),

@@ -21,9 +21,9 @@ from django.test import override_settings
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from accounts.models import SIDE_SCOPES
-from jobs.models import WorkRequest
-from jobs.selectors.decision_links import decision_url
-from jobs.selectors.photos import link_end
+from jobs.work.models import WorkRequest
+from jobs.work.selectors.decision_links import decision_url
+from jobs.work.selectors.photos import link_end
 from notifications.catalogue import event_types
 
 DECISION = (

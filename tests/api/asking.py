@@ -6,8 +6,8 @@ from typing import Any
 import time_machine
 
 from core.clock import now
-from jobs.models import WorkRequest
-from jobs.selectors.decision_links import decision_url
+from jobs.work.models import WorkRequest
+from jobs.work.selectors.decision_links import decision_url
 from tests.api.steps import done
 from tests.scene import Api
 

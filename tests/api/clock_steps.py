@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from accounts.caller import Caller, Side
-from jobs.models import WaitClock
-from jobs.services.climate import Measured, readings_take
+from jobs.work.models import WaitClock
+from jobs.work.services.climate import Measured, readings_take
 from tests.api.steps import arrived, detail, done, moved
 from tests.scene import Api, Scene
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from jobs.models import Job
+from jobs.work.models import Job
 from tests.api.steps import done, fields, posted, refused, told
 from tests.scene import Api, Scene, order
 

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from core.clock import now
-from jobs.models import Belonging
+from jobs.work.models import Belonging
 from notifications.models import Event
 from tests.api.found import PAPERS, PHONE, SECRETS, found, report
 from tests.api.steps import NOWHERE, arrived, detail, done, fields, history, ready, refused, told

@@ -11,9 +11,9 @@ from django.test.utils import CaptureQueriesContext
 from accounts.models import TradeAccount
 from accounts.services import workshop_add
 from core.clock import now
-from jobs.calc.operations import OPERATIONS, PACKAGES
-from jobs.models import Operation, Package
-from jobs.services import catalogue as service
+from jobs.work.calc.operations import OPERATIONS, PACKAGES
+from jobs.work.models import Operation, Package
+from jobs.work.services import catalogue as service
 from tests.api.steps import arrived, detail, done, fields, history, moved, posted, refused
 from tests.api.world import openapi
 from tests.scene import Api, Scene, key_api, order, person_api

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from jobs.models import ScopeChange
+from jobs.work.models import ScopeChange
 from tests.api.steps import NOWHERE, arrived, at_once, detail, done, history, posted, refused, told
 from tests.figures import without_ids
 from tests.scene import Api, Scene, key_api, person_api

@@ -9,9 +9,9 @@ import time_machine
 from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
-from jobs.models import ClimateReading, ClimateSetup
-from jobs.selectors.climate import latest_reading, readings_for_clocks, setup_of
-from jobs.services import climate
+from jobs.work.models import ClimateReading, ClimateSetup
+from jobs.work.selectors.climate import latest_reading, readings_for_clocks, setup_of
+from jobs.work.services import climate
 from tests.api.air import CLIMATE, ago, measured, outcomes, send
 from tests.api.steps import at_once, done, fields, refused
 from tests.scene import Scene, key_api, person_api

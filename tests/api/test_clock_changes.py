@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.clock import instant_of
-from jobs.pages.tablet.rows import answer_times
-from jobs.selectors.hours import day_span
+from jobs.work.pages.tablet.rows import answer_times
+from jobs.work.selectors.hours import day_span
 
 # By the tz database: an hour, half an hour, and at midnight itself, so that a day has no 00:00.
 ZONES = ["Europe/London", "Australia/Lord_Howe", "America/Havana"]

@@ -8,9 +8,9 @@ import pytest
 import time_machine
 from pytest_django import DjangoAssertNumQueries
 
-from jobs.models import ClimateReading, ClimateSetup, WaitClock
-from jobs.selectors.clocks import is_running, running_at
-from jobs.tasks import work_out_clocks
+from jobs.work.models import ClimateReading, ClimateSetup, WaitClock
+from jobs.work.selectors.clocks import is_running, running_at
+from jobs.work.tasks import work_out_clocks
 from tests.api.clock_steps import (
     EIGHT,
     after,

@@ -7,10 +7,10 @@ import pytest
 import time_machine
 
 from accounts.caller import Caller, Side
-from jobs.models import ClimateReading, ClimateSetup, HistoryEntry, Job, WaitClock
-from jobs.selectors.clocks import jobs_to_settle, readings_of
-from jobs.services.climate import Measured, readings_take
-from jobs.tasks import settle_clocks, work_out_clocks
+from jobs.work.models import ClimateReading, ClimateSetup, HistoryEntry, Job, WaitClock
+from jobs.work.selectors.clocks import jobs_to_settle, readings_of
+from jobs.work.services.climate import Measured, readings_take
+from jobs.work.tasks import settle_clocks, work_out_clocks
 from tests.api.clock_steps import (
     EIGHT,
     after,

@@ -7,10 +7,10 @@ import time_machine
 
 from core.models import Sweep
 from core.queue_settings import beat_schedule
-from jobs.models import ClimateSetup, HistoryEntry, Job, WaitClock
-from jobs.selectors.clocks import jobs_to_settle
-from jobs.services.clock_settling import clocks_settle
-from jobs.tasks import settle_clocks
+from jobs.work.models import ClimateSetup, HistoryEntry, Job, WaitClock
+from jobs.work.selectors.clocks import jobs_to_settle
+from jobs.work.services.clock_settling import clocks_settle
+from jobs.work.tasks import settle_clocks
 from tests.api.clock_steps import (
     EIGHT,
     after,

@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 import time_machine
 
-from jobs.models import HistoryEntry, TouchTest, WaitClock
-from jobs.tasks import settle_clocks, work_out_clocks
+from jobs.work.models import HistoryEntry, TouchTest, WaitClock
+from jobs.work.tasks import settle_clocks, work_out_clocks
 from tests.api.clock_steps import (
     EIGHT,
     after,

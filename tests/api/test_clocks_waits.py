@@ -7,7 +7,7 @@ import pytest
 import time_machine
 from pytest_django import DjangoAssertNumQueries
 
-from jobs.models import ClimateReading, Forecast, Place, WaitClock
+from jobs.work.models import ClimateReading, Forecast, Place, WaitClock
 from tests.api.clock_steps import (
     EIGHT,
     after,

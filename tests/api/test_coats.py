@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 import time_machine
 
-from jobs.calc.operations import OPERATIONS
-from jobs.calc.refinishing import PARTS
-from jobs.models import Coat, WaitClock
-from jobs.services import refinishing
+from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.refinishing import PARTS
+from jobs.work.models import Coat, WaitClock
+from jobs.work.services import refinishing
 from tests.api.steps import (
     NOWHERE,
     arrived,

@@ -10,7 +10,7 @@ from rest_framework import serializers
 from core.api.serializers import StrictSerializer
 from core.spreadsheet import as_it_was, csv_text, shown_as_text
 from core.text import one_line, visible, without_directions
-from jobs.models import Job
+from jobs.work.models import Job
 from notifications.mail import notice_mail
 from notifications.models import Event
 from notifications.notice import Notice

@@ -7,10 +7,10 @@ import pytest
 import time_machine
 
 from core.clock import now
-from jobs.calc.stages import replay
-from jobs.models import FlowCar, HistoryEntry, Job
-from jobs.pages.sentences import sentence
-from jobs.services.flow import flow_fill
+from jobs.work.calc.stages import replay
+from jobs.work.models import FlowCar, HistoryEntry, Job
+from jobs.work.pages.sentences import sentence
+from jobs.work.services.flow import flow_fill
 from notifications.models import Delivery, Event
 from notifications.services.publish import events_publish
 from tests.api.desk import signed_in, text_of

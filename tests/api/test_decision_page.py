@@ -10,10 +10,10 @@ from pytest_django import DjangoAssertNumQueries
 
 from accounts.caller import Caller, Side
 from core.clock import now
-from jobs.models import HistoryEntry, Task, WorkRequest
-from jobs.problems import LinkUsed
-from jobs.selectors import decision_links
-from jobs.services.requests import request_answer
+from jobs.work.models import HistoryEntry, Task, WorkRequest
+from jobs.work.problems import LinkUsed
+from jobs.work.selectors import decision_links
+from jobs.work.services.requests import request_answer
 from tests.api.asking import (
     answer,
     asked,

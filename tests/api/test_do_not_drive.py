@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 from django.core.mail import EmailMessage
 
-from jobs.calc.stages import replay
-from jobs.models import Job
+from jobs.work.calc.stages import replay
+from jobs.work.models import Job
 from notifications.mail import notice_mail
 from notifications.models import Delivery, Endpoint
 from notifications.notice import Notice

@@ -10,9 +10,9 @@ from django.db import connection
 
 from accounts.services import workshop_add
 from core.clock import now
-from jobs.models import Finding, HistoryEntry, Hold, Job
-from jobs.pages.sentences import sentence
-from jobs.selectors.reminders import found_on
+from jobs.work.models import Finding, HistoryEntry, Hold, Job
+from jobs.work.pages.sentences import sentence
+from jobs.work.selectors.reminders import found_on
 from notifications.mail import notice_mail
 from notifications.models import Delivery
 from notifications.notice import Notice
@@ -262,7 +262,7 @@ def test_what_was_acknowledged_before_stays_released_and_counts_as_not_over(scen
     done(acknowledge(scene.dealer_api(), finding))
     Hold.objects.update(ended_at=now())
     Job.objects.update(do_not_drive=False, open_holds=0)
-    mark_jobs = import_module("jobs.migrations.0007_do_not_drive").mark_jobs
+    mark_jobs = import_module("jobs.work.migrations.0007_do_not_drive").mark_jobs
     mark_jobs(apps, connection.schema_editor())
     assert (stored(job).do_not_drive, stored(job).open_holds) == (True, 0)
     assert not stored(other).do_not_drive

@@ -8,9 +8,9 @@ import time_machine
 from scipy import stats
 
 from core.clock import now
-from jobs.calc.durations import BELIEFS, UNKNOWN
-from jobs.calc.operations import OPERATIONS
-from jobs.models import Job, Task
+from jobs.work.calc.durations import BELIEFS, UNKNOWN
+from jobs.work.calc.operations import OPERATIONS
+from jobs.work.models import Job, Task
 from tests.api.desk import signed_in, text_of
 from tests.api.steps import NOWHERE, arrived, detail, done, fields, refused
 from tests.api.worked import finished
@@ -123,7 +123,7 @@ def test_our_own_minutes_for_an_operation_are_the_standard(scene: Scene) -> None
 
 
 def test_the_newest_two_thousand_tasks_count(scene: Scene, monkeypatch: Any) -> None:
-    monkeypatch.setattr("jobs.selectors.durations.NEWEST_TASKS", 5)
+    monkeypatch.setattr("jobs.work.selectors.durations.NEWEST_TASKS", 5)
     finished(scene, 5, minutes=90)
     finished(scene, 5, minutes=35)
     answer = done(scene.workshop_api().get(PATH))

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 import time_machine
 
-from jobs.models import HistoryEntry, Job, Task
-from jobs.pages.sentences import sentence
-from jobs.selectors.catalogue import catalogue_of
-from jobs.selectors.durations import seen_of
+from jobs.work.models import HistoryEntry, Job, Task
+from jobs.work.pages.sentences import sentence
+from jobs.work.selectors.catalogue import catalogue_of
+from jobs.work.selectors.durations import seen_of
 from tests.api.steps import NOWHERE, arrived, detail, done, fields, history, posted, refused, told
 from tests.api.worked import finished, forgotten, worked
 from tests.scene import Scene, key_api, person_api

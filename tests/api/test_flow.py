@@ -13,11 +13,11 @@ from django.utils.timezone import localtime
 from core.clock import now
 from core.models import Sweep
 from core.queue_settings import beat_schedule
-from jobs.calc.flow import CAUSES, STAGES
-from jobs.models import DayCapacity, FlowCar, Job
-from jobs.selectors.flow import BEFORE_CHART, CHARTED
-from jobs.services.flow import flow_fill, flow_note
-from jobs.tasks import fill_flow
+from jobs.work.calc.flow import CAUSES, STAGES
+from jobs.work.models import DayCapacity, FlowCar, Job
+from jobs.work.selectors.flow import BEFORE_CHART, CHARTED
+from jobs.work.services.flow import flow_fill, flow_note
+from jobs.work.tasks import fill_flow
 from tests.api.steps import arrived, detail, done, fields, moved, ready, refused
 from tests.calc import test_chart_experiment
 from tests.figures import without_ids

@@ -10,7 +10,7 @@ import pytest
 import time_machine
 from django.test import Client
 
-from jobs.models import DayCapacity, FlowCar, Job
+from jobs.work.models import DayCapacity, FlowCar, Job
 from tests.scene import Scene, person_api
 
 NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)

@@ -15,11 +15,11 @@ from core.outbound import fetch, pull
 from core.outbound.pull import fetch_due
 from core.outbound.sources import Fetched, Wanted
 from core.tasks import fetch_sources
-from jobs.models import ClimateSetup, Forecast
-from jobs.selectors.climate import forecasts_due
-from jobs.services import forecast_pull
-from jobs.services.climate_forecast import forecast_take
-from jobs.services.forecast_pull import forecast_keep
+from jobs.work.models import ClimateSetup, Forecast
+from jobs.work.selectors.climate import forecasts_due
+from jobs.work.services import forecast_pull
+from jobs.work.services.climate_forecast import forecast_take
+from jobs.work.services.forecast_pull import forecast_keep
 from tests.api.air import CLIMATE, SETUP, foretold
 from tests.api.steps import at_once, done
 from tests.notifications.receiver import Receiver, Reply

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from jobs.calc.fuels import HIGH_VOLTAGE, IF_HIGH_VOLTAGE
-from jobs.models import Job
+from jobs.work.calc.fuels import HIGH_VOLTAGE, IF_HIGH_VOLTAGE
+from jobs.work.models import Job
 from tests.api.looked import words
 from tests.api.steps import arrived, detail, done, fields, history, posted
 from tests.scene import Api, Scene, person_api

@@ -13,7 +13,7 @@ from django.db import OperationalError, connection
 from django.test import Client
 
 from core.full_disk import FullDiskOnceAMinute, is_full_disk
-from jobs.models import Job
+from jobs.work.models import Job
 from tests.api.pictures import upload
 from tests.api.steps import arrived
 from tests.scene import Scene, order

@@ -9,13 +9,13 @@ import time_machine
 from django.apps import apps
 from django.db import connection
 
-from jobs.models import ClimateSetup, Job, WaitClock
-from jobs.tasks import settle_clocks, work_out_clocks
+from jobs.work.models import ClimateSetup, Job, WaitClock
+from jobs.work.tasks import settle_clocks, work_out_clocks
 from tests.api.clock_steps import EIGHT, after, in_curing, measured, move
 from tests.api.steps import refused
 from tests.scene import make_scene
 
-MIGRATION = import_module("jobs.migrations.0012_halted_clocks")
+MIGRATION = import_module("jobs.work.migrations.0012_halted_clocks")
 
 
 @pytest.fixture

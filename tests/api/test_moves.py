@@ -7,7 +7,7 @@ import pytest
 import time_machine
 
 from core.clock import now
-from jobs.models import HistoryEntry, Job
+from jobs.work.models import HistoryEntry, Job
 from tests.api.steps import (
     arrived,
     at_once,

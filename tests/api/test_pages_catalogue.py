@@ -7,9 +7,9 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from jobs.calc.operations import OPERATIONS, PACKAGES
-from jobs.models import Operation, Package, Phrase
-from jobs.selectors.catalogue import catalogue_of
+from jobs.work.calc.operations import OPERATIONS, PACKAGES
+from jobs.work.models import Operation, Package, Phrase
+from jobs.work.selectors.catalogue import catalogue_of
 from tests.api.steps import posted
 from tests.scene import Scene, person_api
 

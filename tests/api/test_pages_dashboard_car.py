@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from core.clock import now
-from jobs.models import Finding, WorkRequest
+from jobs.work.models import Finding, WorkRequest
 from tests.api.asking import answer, asked, opened, past_its_time, reply, withdraw
 from tests.api.found import CLICK, PAPERS, STOP, found
 from tests.api.looked import MOST_QUERIES, page, words

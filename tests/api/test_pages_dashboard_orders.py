@@ -11,7 +11,7 @@ from django.utils.timezone import localtime, make_aware
 from accounts.models import TradeAccount
 from accounts.services import workshop_add
 from core.clock import now
-from jobs.models import HistoryEntry, Job, Operation
+from jobs.work.models import HistoryEntry, Job, Operation
 from tests.api.looked import page, words
 from tests.api.steps import arrived, done, moved, posted
 from tests.scene import Scene, person_api

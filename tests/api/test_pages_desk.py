@@ -10,7 +10,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from jobs.models import Job
+from jobs.work.models import Job
 from tests.api.desk import MOST_QUERIES, awaited, busy, named, signed_in, text_of
 from tests.api.found import STOP, found
 from tests.api.steps import arrived, detail, done, moved, posted, ready

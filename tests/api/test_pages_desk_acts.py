@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils.timezone import localtime
 
 from core.clock import now
-from jobs.models import Finding, Job, Operation, WorkRequest
+from jobs.work.models import Finding, Job, Operation, WorkRequest
 from tests.api.asking import answer, asked, opened, withdraw
 from tests.api.desk import MOST_QUERIES, awaited, named, signed_in, text_of
 from tests.api.found import CLICK, PAPERS, PHONE, STOP, found

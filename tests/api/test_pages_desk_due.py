@@ -9,7 +9,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from jobs.models import DayCapacity
+from jobs.work.models import DayCapacity
 from tests.api.desk import MOST_QUERIES, awaited, busy, named, signed_in, text_of
 from tests.api.steps import arrived, detail, done, moved, posted, ready
 from tests.scene import Scene, person_api

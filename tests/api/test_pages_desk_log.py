@@ -10,9 +10,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from core.clock import now
-from jobs.calc.stages import Kind
-from jobs.models import HistoryEntry, Job
-from jobs.selectors.hours import day_span
+from jobs.work.calc.stages import Kind
+from jobs.work.models import HistoryEntry, Job
+from jobs.work.selectors.hours import day_span
 from tests.api.desk import MOST_QUERIES, busy, named, signed_in, text_of
 from tests.api.steps import arrived, detail, done, moved, posted
 from tests.scene import Api, Scene, person_api

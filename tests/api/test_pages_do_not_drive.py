@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from jobs.models import Finding, Job
+from jobs.work.models import Finding, Job
 from tests.api.desk import awaited, named, signed_in, text_of
 from tests.api.found import STOP, acknowledge, clear, found, withdraw
 from tests.api.steps import arrived, done, ready

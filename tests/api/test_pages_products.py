@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from jobs.models import Product
+from jobs.work.models import Product
 from tests.api.desk import signed_in, text_of
 from tests.api.looked import section, words
 from tests.api.steps import NOWHERE, done

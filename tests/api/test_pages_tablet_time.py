@@ -10,8 +10,8 @@ from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
-from jobs.calc.soiling import LEVELS
-from jobs.models import ClimateReading, ClimateSetup, Forecast, Job, Product, Task, WaitClock
+from jobs.work.calc.soiling import LEVELS
+from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Job, Product, Task, WaitClock
 from tests.api import looked
 from tests.api.looked import MOST_QUERIES, page
 from tests.api.steps import arrived, detail, done, moved

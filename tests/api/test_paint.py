@@ -8,7 +8,7 @@ from xml.etree import ElementTree as ET
 import pytest
 import time_machine
 
-from jobs.services import paint as service
+from jobs.work.services import paint as service
 from tests.api.steps import NOWHERE, arrived, done, fields, history, refused, told
 from tests.scene import Api, Scene, key_api, person_api
 

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from jobs.models import PaintTest, SpotReading
-from jobs.services import paint as service
+from jobs.work.models import PaintTest, SpotReading
+from jobs.work.services import paint as service
 from tests.api.steps import NOWHERE, arrived, done, fields, history, posted, refused, told
 from tests.scene import Scene, key_api
 

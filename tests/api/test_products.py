@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 import time_machine
 
-from jobs.models import Product, ProductUse, WaitClock
-from jobs.services import products
+from jobs.work.models import Product, ProductUse, WaitClock
+from jobs.work.services import products
 from tests.api.clock_steps import (
     EIGHT,
     after,

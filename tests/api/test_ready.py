@@ -11,10 +11,10 @@ from pytest_django import DjangoAssertNumQueries
 from accounts.caller import Caller, Scope, Side
 from accounts.models import Organisation
 from core.clock import now
-from jobs.calc.stages import Stage
-from jobs.models import Job
-from jobs.selectors import jobs as job_selectors
-from jobs.services.moves import stage_move
+from jobs.work.calc.stages import Stage
+from jobs.work.models import Job
+from jobs.work.selectors import jobs as job_selectors
+from jobs.work.services.moves import stage_move
 from tests.api.steps import arrived, detail, done, fields, moved, ready, refused
 from tests.patience import PATIENCE_SECONDS
 from tests.scene import Api, Scene, key_api, make_scene, person_api
@@ -66,7 +66,7 @@ def test_after_gives_only_later_cars_oldest_first(scene: Scene) -> None:
 def test_paging_on_from_zero_leaves_no_car_out(
     scene: Scene, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from jobs.api import ready as ready_view  # noqa: PLC0415
+    from jobs.work.api import ready as ready_view  # noqa: PLC0415
 
     monkeypatch.setattr(ready_view, "READY_PAGE", 2)
     jobs, dealer = several(scene, 5), scene.dealer_api()

@@ -8,7 +8,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from accounts.caller import Scope
 from core.clock import now
-from jobs.models import Task
+from jobs.work.models import Task
 from tests.api.asking import answer, asked, opened, proposal, read, reply, withdraw
 from tests.api.pictures import upload
 from tests.api.steps import (

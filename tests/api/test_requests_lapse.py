@@ -7,9 +7,9 @@ import time_machine
 
 from core.celery import app
 from core.models import Sweep
-from jobs.models import HistoryEntry, Job, Task, WorkRequest
-from jobs.services.request_closing import request_lapse
-from jobs.tasks import lapse_requests
+from jobs.work.models import HistoryEntry, Job, Task, WorkRequest
+from jobs.work.services.request_closing import request_lapse
+from jobs.work.tasks import lapse_requests
 from notifications.models import Event
 from tests.api.asking import answer, asked, opened, past_its_time, read, reply, withdraw
 from tests.api.steps import arrived, at_once, detail, done, refused, told

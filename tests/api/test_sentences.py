@@ -2,9 +2,9 @@
 
 import pytest
 
-from jobs.calc.stages import Kind
-from jobs.models import HistoryEntry
-from jobs.pages.sentences import sentence
+from jobs.work.calc.stages import Kind
+from jobs.work.models import HistoryEntry
+from jobs.work.pages.sentences import sentence
 from tests.api.steps import arrived, detail, done
 from tests.scene import Scene
 

@@ -27,8 +27,8 @@ from hypothesis.stateful import (
 from accounts.api.throttling import COUNTER
 from accounts.models import Organisation
 from core.clock import now
-from jobs.calc.operations import OPERATIONS
-from jobs.calc.stages import (
+from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.stages import (
     Kind,
     Stage,
     State,
@@ -38,10 +38,10 @@ from jobs.calc.stages import (
     refuse_work,
     replay,
 )
-from jobs.models import Finding, FlowCar, HistoryEntry, Hold, Job, Spell, Task, WaitClock
-from jobs.selectors.clocks import is_running, jobs_to_settle, running_at
-from jobs.selectors.corrections import refusal_to_undo, step_standing
-from jobs.tasks import settle_clocks, work_out_clocks
+from jobs.work.models import Finding, FlowCar, HistoryEntry, Hold, Job, Spell, Task, WaitClock
+from jobs.work.selectors.clocks import is_running, jobs_to_settle, running_at
+from jobs.work.selectors.corrections import refusal_to_undo, step_standing
+from jobs.work.tasks import settle_clocks, work_out_clocks
 from notifications.models import Event
 from tests.api.steps import told_once
 from tests.scene import Api, make_scene, order, person_api

@@ -10,9 +10,9 @@ from typing import Any
 import time_machine
 
 from accounts.caller import Caller, Side
-from jobs.models import ClimateReading
-from jobs.selectors.climate import last_word, latest_reading
-from jobs.services.climate import Measured, readings_take
+from jobs.work.models import ClimateReading
+from jobs.work.selectors.climate import last_word, latest_reading
+from jobs.work.services.climate import Measured, readings_take
 from tests.api.air import CLIMATE
 from tests.api.clock_steps import EIGHT, after
 from tests.api.desk import signed_in

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from core.clock import now
-from jobs.models import SuppliedTick
+from jobs.work.models import SuppliedTick
 from tests.api.steps import NOWHERE, arrived, done, fields, history, posted, refused, told
 from tests.scene import Api, Scene, key_api, person_api
 

@@ -3,9 +3,9 @@
 import re
 from pathlib import Path
 
-from jobs.calc.stages import VERSIONED, Kind
+from jobs.work.calc.stages import VERSIONED, Kind
 
-ROOT = Path(__file__).parents[2] / "jobs"
+ROOT = Path(__file__).parents[2] / "jobs" / "work"
 FORMS = "\n".join(
     one.read_text() for one in sorted((ROOT / "templates/jobs/tablet").glob("*.html"))
 )

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 import time_machine
 
-from jobs.models import Spell
+from jobs.work.models import Spell
 from tests.api.steps import (
     NOWHERE,
     arrived,

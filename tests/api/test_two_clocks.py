@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 import time_machine
 
-from jobs.models import FlowCar, Task
-from jobs.selectors.catalogue import catalogue_of
-from jobs.selectors.durations import seen_of
+from jobs.work.models import FlowCar, Task
+from jobs.work.selectors.catalogue import catalogue_of
+from jobs.work.selectors.durations import seen_of
 from tests.api.desk import signed_in
 from tests.api.steps import arrived, at_once, detail, done, moved
 from tests.scene import Api, Scene, make_scene, person_api

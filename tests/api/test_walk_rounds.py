@@ -7,7 +7,7 @@ import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
-from jobs.services import walk_rounds as service
+from jobs.work.services import walk_rounds as service
 from tests.api.found import photo
 from tests.api.steps import NOWHERE, arrived, done, fields, history, posted, refused, told
 from tests.scene import Api, Scene, key_api, person_api

@@ -7,7 +7,7 @@ import time_machine
 from django.db import DatabaseError, connection, transaction
 
 from accounts.services import dealer_add, trade_account_open, workshop_add
-from jobs.models import HistoryEntry, Job, Task
+from jobs.work.models import HistoryEntry, Job, Task
 from tests.api.steps import (
     arrived,
     at_once,
@@ -202,7 +202,7 @@ def test_of_two_orders_at_the_same_moment_one_is_taken(again: dict[str, Any]) ->
 def test_an_order_whose_twin_closed_at_that_moment_may_be_sent_again(
     scene: Scene, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from jobs.services import work_orders  # noqa: PLC0415
+    from jobs.work.services import work_orders  # noqa: PLC0415
 
     posted(scene.dealer_api())
     monkeypatch.setattr(work_orders, "open_twin", lambda _: None)  # between write and look

@@ -4,8 +4,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from core.clock import now
-from jobs.calc.operations import OPERATIONS
-from jobs.models import Job, Spell, Task
+from jobs.work.calc.operations import OPERATIONS
+from jobs.work.models import Job, Spell, Task
 from tests.api.steps import arrived, detail, done
 from tests.scene import Api, Scene
 

@@ -11,8 +11,8 @@ from django.views.decorators.csrf import csrf_exempt
 from accounts.models import ApiKey
 from core.clock import now
 from core.ids import new_id
-from jobs.models import HistoryEntry, Job, Task
-from jobs.selectors.jobs import READY_FIELDS
+from jobs.work.models import HistoryEntry, Job, Task
+from jobs.work.selectors.jobs import READY_FIELDS
 from notifications.models import Event
 
 ROWS = 50

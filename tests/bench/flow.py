@@ -16,8 +16,8 @@ from accounts.caller import Scope
 from accounts.models import Organisation
 from accounts.services import dealer_add, key_add
 from core.clock import now
-from jobs.calc.flow import CAUSES, STAGES
-from jobs.models import FlowCar, Job
+from jobs.work.calc.flow import CAUSES, STAGES
+from jobs.work.models import FlowCar, Job
 from tests.bench.report import Ratio, Wait
 from tests.bench.scene import BenchScene
 from tests.bench.web import web_server

@@ -10,9 +10,9 @@ from accounts.caller import Scope
 from accounts.services import key_add
 from core.clock import now
 from core.ids import new_id
-from jobs.events import JOB_ARRIVED
-from jobs.events.base import JOB_EXAMPLE
-from jobs.models import Job
+from jobs.work.events import JOB_ARRIVED
+from jobs.work.events.base import JOB_EXAMPLE
+from jobs.work.models import Job
 from notifications.models import Endpoint, Event
 from notifications.services.outbox import event_append
 from notifications.services.secrets import encrypt, new_secret

@@ -21,13 +21,13 @@ from accounts.models import Person  # noqa: E402
 from accounts.services import dealer_add, person_add, workshop_add  # noqa: E402
 from core.clock import now  # noqa: E402
 from core.ids import new_id  # noqa: E402
-from jobs.models import WorkRequest  # noqa: E402
-from jobs.selectors.decision_links import decision_url  # noqa: E402
-from jobs.services.moves import car_arrive  # noqa: E402
-from jobs.services.photos import Shot, photo_add  # noqa: E402
-from jobs.services.pictures import read_upload  # noqa: E402
-from jobs.services.requests import request_open  # noqa: E402
-from jobs.services.work_orders import work_order_receive  # noqa: E402
+from jobs.work.models import WorkRequest  # noqa: E402
+from jobs.work.selectors.decision_links import decision_url  # noqa: E402
+from jobs.work.services.moves import car_arrive  # noqa: E402
+from jobs.work.services.photos import Shot, photo_add  # noqa: E402
+from jobs.work.services.pictures import read_upload  # noqa: E402
+from jobs.work.services.requests import request_open  # noqa: E402
+from jobs.work.services.work_orders import work_order_receive  # noqa: E402
 
 PURPOSES = ("look", "approve", "decline", "ask", "wrong", "plain")
 

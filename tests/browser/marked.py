@@ -6,7 +6,7 @@ from accounts.auth import caller_for_person
 from accounts.models import Person
 from accounts.services import dealer_add, device_add, key_add, person_add
 from core.clock import now
-from jobs.services.order_imports import import_begin, import_go_on
+from jobs.work.services.order_imports import import_begin, import_go_on
 from notifications.models import Attempt, Delivery
 from notifications.services.publish import events_publish
 from tests.api.asking import asked, opened, reply

@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 
 from core.clock import now
-from jobs.models import FlowCar, Job
+from jobs.work.models import FlowCar, Job
 from tests.scene import Scene
 
 CARS = 40

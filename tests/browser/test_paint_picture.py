@@ -4,9 +4,9 @@ from typing import Any
 
 import pytest
 
-from jobs.calc.areas import PANELS
-from jobs.calc.car_plan import Mark, car_plan
-from jobs.calc.paint import FilmClass
+from jobs.work.calc.areas import PANELS
+from jobs.work.calc.car_plan import Mark, car_plan
+from jobs.work.calc.paint import FilmClass
 from tests.browser.conftest import PHONE, Visit
 
 pytestmark = pytest.mark.browser

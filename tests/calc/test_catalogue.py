@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from jobs.calc.catalogue import (
+from jobs.work.calc.catalogue import (
     STAGES,
     STANDARD,
     Catalogue,
@@ -13,8 +13,8 @@ from jobs.calc.catalogue import (
     code_from,
     wait_refused,
 )
-from jobs.calc.operations import OPERATIONS, PACKAGES, Operation, Package, Wording
-from jobs.calc.stages import Stage
+from jobs.work.calc.operations import OPERATIONS, PACKAGES, Operation, Package, Wording
+from jobs.work.calc.stages import Stage
 
 ROOF_BOX = Operation("roof_box", "Clean the roof box", Stage.CLEANING, 25)
 WASH = OPERATIONS["wash_body"]

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from jobs.calc.climate import evaporation
-from jobs.calc.cure import Basis, Estimate, Halted, Reading
-from jobs.calc.drying import Air, Drying, DryingPiece, drying_estimate
+from jobs.work.calc.climate import evaporation
+from jobs.work.calc.cure import Basis, Estimate, Halted, Reading
+from jobs.work.calc.drying import Air, Drying, DryingPiece, drying_estimate
 from tests.calc.air import (
     CELSIUS,
     START,

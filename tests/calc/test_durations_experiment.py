@@ -44,9 +44,9 @@ from math import exp
 import numpy as np
 import pytest
 
-from jobs.calc.durations import BELIEFS, Done, Learnt, Term, Work, learn
-from jobs.calc.operations import OPERATIONS
-from jobs.calc.work_factors import SIZE_FACTORS, SIZE_SHARE, SOILING_FACTORS, SOILING_SHARE
+from jobs.work.calc.durations import BELIEFS, Done, Learnt, Term, Work, learn
+from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.work_factors import SIZE_FACTORS, SIZE_SHARE, SOILING_FACTORS, SOILING_SHARE
 
 SEED = 20270301
 WORKSHOPS = 40

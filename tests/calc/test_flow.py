@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.calc.flow import CAUSES, STAGES, CarTimes, Cause, Entry, Split, Wait, cause_of, split
-from jobs.calc.flow_figures import (
+from jobs.work.calc.flow import CAUSES, STAGES, CarTimes, Cause, Entry, Split, Wait, cause_of, split
+from jobs.work.calc.flow_figures import (
     Edges,
     Totals,
     edges_of,
@@ -21,8 +21,8 @@ from jobs.calc.flow_figures import (
     total_of,
     total_of_many,
 )
-from jobs.calc.stages import Stage
-from jobs.calc.worktime import Span
+from jobs.work.calc.stages import Stage
+from jobs.work.calc.worktime import Span
 
 NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 LAST = 600

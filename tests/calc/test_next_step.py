@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from jobs.calc.next_step import (
+from jobs.work.calc.next_step import (
     Car,
     Code,
     Group,
@@ -17,7 +17,7 @@ from jobs.calc.next_step import (
     next_step,
     order_of,
 )
-from jobs.calc.stages import Decision, Stage, State
+from jobs.work.calc.stages import Decision, Stage, State
 
 TEN = datetime(2027, 3, 1, 10, tzinfo=UTC)
 HERE = State(decision=Decision.ACCEPTED, arrived=True)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from jobs.calc import (
+from jobs.work.calc import (
     air_marks,
     air_series,
     car_picker,
@@ -36,9 +36,9 @@ from jobs.calc import (
     shrinkage,
     worktime,
 )
-from jobs.calc.air_series import AirState, Reading
-from jobs.calc.paint import FilmClass, Material, Spot
-from jobs.calc.stages import Stage, State
+from jobs.work.calc.air_series import AirState, Reading
+from jobs.work.calc.paint import FilmClass, Material, Spot
+from jobs.work.calc.stages import Stage, State
 
 ZONED = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 NAIVE = datetime(2027, 3, 1, 9, 0)  # noqa: DTZ001  what this is about

@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jobs.calc.climate import Frost, frost_risk, surface_margin
-from jobs.calc.cure import Basis, Cure, Estimate, Halted, cure_estimate
-from jobs.calc.outside import Code, ForecastHour, Outside, Wait, earliest_outside
-from jobs.calc.outside_words import outside_words
+from jobs.work.calc.climate import Frost, frost_risk, surface_margin
+from jobs.work.calc.cure import Basis, Cure, Estimate, Halted, cure_estimate
+from jobs.work.calc.outside import Code, ForecastHour, Outside, Wait, earliest_outside
+from jobs.work.calc.outside_words import outside_words
 from tests.calc.air import START, after, reading
 
 DRESSING = Cure(180)

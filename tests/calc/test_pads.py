@@ -2,10 +2,10 @@
 
 import pytest
 
-from jobs.calc.areas import PANELS
-from jobs.calc.pads import AREAS_BY_SIZE, areas_of, supplies_for
-from jobs.calc.paint_system import PaintSystem
-from jobs.models import Job
+from jobs.work.calc.areas import PANELS
+from jobs.work.calc.pads import AREAS_BY_SIZE, areas_of, supplies_for
+from jobs.work.calc.paint_system import PaintSystem
+from jobs.work.models import Job
 
 
 def test_a_small_van_in_single_stage_paint_takes_about_ten_fresh_pads() -> None:

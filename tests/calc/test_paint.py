@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.calc.areas import PANELS
-from jobs.calc.paint import (
+from jobs.work.calc.areas import PANELS
+from jobs.work.calc.paint import (
     CANNOT_TELL,
     MANY_STAND_OUT,
     PROVES_NOTHING,
@@ -21,9 +21,9 @@ from jobs.calc.paint import (
     sentence_of,
     survey_of,
 )
-from jobs.calc.paint_comparison import Comparison, Doubt
-from jobs.calc.paint_film import CHECK_FIRST, WHOLE_CAR, FilmAnswer
-from jobs.calc.paint_offers import offers_of
+from jobs.work.calc.paint_comparison import Comparison, Doubt
+from jobs.work.calc.paint_film import CHECK_FIRST, WHOLE_CAR, FilmAnswer
+from jobs.work.calc.paint_offers import offers_of
 
 SOUND = {
     "bonnet": 112.0,

@@ -72,10 +72,10 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from jobs.calc.areas import PANELS
-from jobs.calc.paint import STANDS_OUT, THICK, FilmClass, Material, Spot, Survey, survey_of
-from jobs.calc.paint_comparison import Doubt
-from jobs.calc.paint_statistics import OUTLIER_Z, median, modified_z
+from jobs.work.calc.areas import PANELS
+from jobs.work.calc.paint import STANDS_OUT, THICK, FilmClass, Material, Spot, Survey, survey_of
+from jobs.work.calc.paint_comparison import Doubt
+from jobs.work.calc.paint_statistics import OUTLIER_Z, median, modified_z
 
 SEED = 20270301
 CARS = 500

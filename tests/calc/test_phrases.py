@@ -5,8 +5,8 @@ from collections import Counter
 
 import pytest
 
-from jobs.calc.findings import INSPECT, FindingKind, Weight, caution_for
-from jobs.calc.phrases import LONGEST_CODE, STANDARD, Phrase
+from jobs.work.calc.findings import INSPECT, FindingKind, Weight, caution_for
+from jobs.work.calc.phrases import LONGEST_CODE, STANDARD, Phrase
 
 PHRASES = list(STANDARD.values())
 # A valeter says what is seen, heard or smelt; these words name a cause or a part inside.

@@ -7,9 +7,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from jobs.calc.cure import Reading
-from jobs.calc.operations import OPERATIONS
-from jobs.calc.refinishing import (
+from jobs.work.calc.cure import Reading
+from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.refinishing import (
     GUIDE,
     PAINTED,
     PARTS,

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.calc.stages import (
+from jobs.work.calc.stages import (
     Decision,
     Kind,
     Refusal,

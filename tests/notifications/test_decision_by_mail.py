@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 import pytest
 from django.test import Client
 
-from jobs.models import HistoryEntry, Task
+from jobs.work.models import HistoryEntry, Task
 from notifications.engine.run import deliver
 from notifications.models import Delivery
 from tests.api.asking import opened, read, reply

@@ -10,7 +10,7 @@ import pytest
 from django.conf import settings as django_settings
 from pytest_django.live_server_helper import LiveServer
 
-from jobs.models import Rendition
+from jobs.work.models import Rendition
 from notifications.engine.run import deliver
 from tests.api import planted
 from tests.api.pictures import drawn, upload

@@ -19,12 +19,12 @@ from accounts.caller import Caller, Scope, Side
 from accounts.models import Organisation
 from accounts.services import key_add
 from core.clock import now
-from jobs.api.inputs import WorkOrderInput
-from jobs.calc.stages import Stage
 from jobs.demo.client import Client
-from jobs.models import Job
-from jobs.services.moves import stage_move
-from jobs.services.work_orders import work_order_receive
+from jobs.work.api.inputs import WorkOrderInput
+from jobs.work.calc.stages import Stage
+from jobs.work.models import Job
+from jobs.work.services.moves import stage_move
+from jobs.work.services.work_orders import work_order_receive
 from notifications.models import Event
 from tests.api.steps import arrived, moved
 from tests.notifications.processes import address_of_the_test_database

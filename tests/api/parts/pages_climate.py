@@ -3,7 +3,7 @@
 from typing import Any
 
 from core.clock import now
-from jobs.models import Task, WaitClock
+from jobs.work.models import Task, WaitClock
 from tests.api.parts.furnishing import Form, Furnishing
 
 TABLE = """

@@ -3,7 +3,7 @@
 from typing import Any
 
 from core.clock import now
-from jobs.models import OrderImport
+from jobs.work.models import OrderImport
 from tests.api.asking import opened
 from tests.api.forms import Form
 from tests.api.found import found

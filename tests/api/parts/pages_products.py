@@ -3,7 +3,7 @@
 from typing import Any
 
 from core.clock import now
-from jobs.models import Product
+from jobs.work.models import Product
 from tests.api.parts.furnishing import Form, Furnishing
 
 TABLE = """

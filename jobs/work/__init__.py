@@ -1,0 +1,1 @@
+"""All that is true of a car: orders, stages, tasks, findings, paint, curing, minutes, flow."""

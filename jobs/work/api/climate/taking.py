@@ -1,0 +1,123 @@
+"""Readings and a forecast as they were sent, each taken in and answered on its own."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from rest_framework.exceptions import ValidationError
+
+from accounts.caller import Caller
+from core.api.errors import as_problem
+from core.clock import now
+from core.problems import FieldError, InvalidRequest
+from jobs.work.api.climate import shown
+from jobs.work.api.climate.inputs import ReadingInput
+from jobs.work.models import Forecast, Place
+from jobs.work.services.climate import Measured, Outcome, readings_take
+from jobs.work.services.climate_forecast import forecast_take
+
+ALL_WRONG = "Correct the fields named in errors and send it again; nothing was taken."
+Line = dict[str, Any]
+
+
+def code_of(error: ValidationError) -> str:
+    """Return the code of the first thing wrong."""
+    codes: Any = error.get_codes()
+    while isinstance(codes, (dict, list)):
+        codes = next(iter(codes.values() if isinstance(codes, dict) else codes))
+    return str(codes)
+
+
+def take_readings(caller: Caller, sent: Sequence[Any]) -> list[Line]:
+    """Take in the readings that are right, and return what became of each in the order sent."""
+    lines: list[Line] = [{}] * len(sent)
+    measured: dict[int, Measured] = {}
+    for index, raw in enumerate(sent):
+        form = ReadingInput(data=raw)
+        try:
+            form.is_valid(raise_exception=True)
+        except ValidationError as error:
+            lines[index] = _refused(index + 1, error)
+        else:
+            measured[index] = _measured(form.validated_data)
+    if measured:
+        taken = readings_take(caller=caller, measured=list(measured.values()))
+        for index, one in zip(measured, taken, strict=True):
+            lines[index] = shown.line(index + 1, one)
+    return lines
+
+
+def _measured(given: dict[str, Any]) -> Measured:
+    return Measured(
+        at=given.get("at") or now(),
+        celsius=given["celsius"],
+        humidity_percent=given.get("humidity_percent"),
+        surface_celsius=given.get("surface_celsius"),
+        place=given.get("place", Place.WORKSHOP),
+        sensor=given.get("sensor", ""),
+    )
+
+
+def _refused(number: int, error: ValidationError) -> Line:
+    problem = as_problem(error)
+    return {
+        **shown.LINE_FIELDS,
+        "line": number,
+        "outcome": Outcome.REFUSED.value,
+        "code": code_of(error),
+        "message": problem.detail,
+        "errors": problem.errors,
+    }
+
+
+def take_forecast(caller: Caller, sent: Any) -> Line:
+    """Take a forecast in, and return what became of it."""
+    try:
+        taken = forecast_take(
+            workshop_id=caller.organisation_id, document=sent, way=Forecast.Way.POSTED
+        )
+    except InvalidRequest as problem:
+        return {
+            "outcome": Outcome.REFUSED.value,
+            "code": problem.extra["code"],
+            "message": problem.detail,
+            "errors": problem.errors,
+            "issued_at": None,
+        }
+    outcome = Outcome.TAKEN if taken.taken else Outcome.KNOWN
+    known = "This forecast, or a newer one, stands already."
+    return {
+        "outcome": outcome.value,
+        "code": "",
+        "message": "" if taken.taken else known,
+        "errors": [],
+        "issued_at": taken.forecast.issued_at,
+    }
+
+
+def refuse_where_all_is_wrong(
+    lines: Sequence[Line], forecast: Line | None, *, places: bool
+) -> None:
+    """Raise InvalidRequest, with every field named, where nothing that was sent could be taken.
+
+    `places`: the readings came in a list, and their fields are named by their place in it.
+    """
+    fates = [one["outcome"] for one in (*lines, *filter(None, [forecast]))]
+    if any(fate != Outcome.REFUSED for fate in fates):
+        return
+    errors: list[FieldError] = [
+        {
+            "field": f"readings.{index}.{error['field']}" if places else error["field"],
+            "message": error["message"],
+        }
+        for index, line in enumerate(lines)
+        for error in line["errors"]
+    ]
+    errors += forecast["errors"] if forecast is not None else []
+    first = lines[0] if lines else forecast or {}
+    more = "" if len(fates) == 1 else f" Nothing of the {len(fates)} could be taken."
+    raise InvalidRequest(
+        f"{first['message']}{more}",
+        next_step=ALL_WRONG,
+        errors=errors,
+        extra={"code": first["code"], "readings": list(lines), "forecast": forecast},
+    )

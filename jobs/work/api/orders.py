@@ -1,0 +1,328 @@
+"""Work orders over HTTP: one, a batch, accept, decline, change, cancel."""
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+from uuid import UUID
+
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiResponse, extend_schema
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.api.base import ApiView
+from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
+from core.api.errors import as_problem
+from core.api.examples import answered, sent
+from core.api.parsing import OrjsonParser
+from core.clock import now
+from core.problems import InvalidRequest, Problem
+from jobs.work.api import examples
+from jobs.work.api.catalogue.inputs import read_with_codes
+from jobs.work.api.csv_orders import COLUMNS, CsvParser, read_orders, template
+from jobs.work.api.inputs import (
+    AcceptInput,
+    BatchInput,
+    DeclineInput,
+    ReasonInput,
+    WorkOrderChangeInput,
+    WorkOrderInput,
+)
+from jobs.work.api.outputs import BatchOutput, ColumnsOutput, JobOutput
+from jobs.work.models import Job
+from jobs.work.selectors.catalogue import Catalogues, catalogue_of
+from jobs.work.selectors.jobs import job_named
+from jobs.work.services.catalogue import order_refused
+from jobs.work.services.work_orders import (
+    account_ordered,
+    work_order_cancel,
+    work_order_change,
+    work_order_decide,
+    work_order_receive,
+)
+
+
+def job_answer(job: Job, caller: Caller, status: int = 200) -> Response:
+    """Render a job for its caller."""
+    shown = JobOutput(job, context={"caller": caller}).data
+    headers = {"Location": f"/api/v1/jobs/{job.pk}"} if status == 201 else None  # noqa: PLR2004
+    return Response(shown, status=status, headers=headers)
+
+
+def order_take(caller: Caller, data: Any, catalogues: Catalogues) -> Job:
+    """Take one order in as it was sent; everything wrong with it is raised at once."""
+
+    def wrong(codes: Sequence[str]) -> str:
+        named = data.get("workshop_id")
+        try:
+            account = account_ordered(caller, UUID(str(named)) if named else None)
+        except (InvalidRequest, ValueError):  # nobody knows whose codes; the field itself is told
+            return ""
+        return order_refused(catalogues.of(account.workshop_id), codes)
+
+    order = read_with_codes(WorkOrderInput(data=data), wrong)
+    return work_order_receive(caller=caller, order=order, catalogues=catalogues)
+
+
+class WorkOrders(ApiView):
+    """Post work orders."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": dealers(Scope.ORDER)}
+
+    @extend_schema(
+        operation_id="work_order_post",
+        tags=["work orders"],
+        request=WorkOrderInput,
+        responses={201: JobOutput},
+        examples=[
+            sent("A part-exchange", examples.ORDER),
+            answered("The job", examples.JOB, 201),
+        ],
+    )
+    def post(self, request: Request) -> Response:
+        """Post one work order.
+
+        What is doubtful (a mark that does not look like one, a due time that is past) comes back
+        as a remark on the job. A second open order for the same dealer_ref or vehicle: 409.
+        """
+        caller = caller_of(request)
+        job = order_take(caller, request.data, Catalogues())
+        return job_answer(job, caller, 201)
+
+
+class WorkOrderBatch(ApiView):
+    """Post many work orders at once."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": dealers(Scope.ORDER)}
+    parser_classes = [OrjsonParser, CsvParser]
+
+    @extend_schema(
+        operation_id="work_order_post_batch",
+        tags=["work orders"],
+        request={
+            "application/json": BatchInput,
+            "text/csv": OpenApiTypes.STR,
+        },
+        responses={200: BatchOutput},
+        examples=[
+            sent("Two orders", {"work_orders": [examples.ORDER, {"make": "Corvane"}]}),
+            sent("As CSV", template(), "text/csv"),
+            answered("An answer a line", examples.BATCH),
+        ],
+    )
+    def post(self, request: Request) -> Response:
+        """Post up to 500 work orders, as JSON or as CSV.
+
+        Every line is answered on its own: a bad one never stops the good ones.
+        """
+        body: Any = request.data
+        if isinstance(body, str):
+            orders: Sequence[Any] = read_orders(body)
+        else:
+            orders = self.read(BatchInput, request)["work_orders"]
+        caller = caller_of(request)
+        once = Catalogues()
+        lines = [
+            self.one(caller, number, order, once) for number, order in enumerate(orders, start=1)
+        ]
+        received = sum(line["job_id"] is not None for line in lines)
+        answer = {"received": received, "refused": len(lines) - received, "lines": lines}
+        return Response(answer)
+
+    @staticmethod
+    def one(
+        caller: Caller, number: int, order: Any, catalogues: Catalogues | None = None
+    ) -> dict[str, Any]:
+        """Take one line in and return the answer to it."""
+        try:
+            job = order_take(caller, order, catalogues or Catalogues())
+        except (ValidationError, Problem) as error:
+            problem = as_problem(error)
+            return {
+                "line": number,
+                "status": problem.status,
+                "job_id": None,
+                "remarks": [],
+                "problem": problem.as_dict(),
+            }
+        return {
+            "line": number,
+            "status": 201,
+            "job_id": job.pk,
+            "remarks": job.remarks,
+            "problem": None,
+        }
+
+
+class WorkOrderColumns(ApiView):
+    """The columns of the CSV form."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(None)}
+
+    @extend_schema(
+        operation_id="work_order_columns",
+        tags=["work orders"],
+        responses={200: ColumnsOutput},
+        examples=[
+            answered(
+                "Columns",
+                {
+                    "columns": [
+                        {
+                            "name": "dealer_ref",
+                            "meaning": "Your stock number.",
+                            "example": "PX-1042",
+                        }
+                    ]
+                },
+            )
+        ],
+    )
+    def get(self, request: Request) -> Response:
+        """List the columns of the CSV form, in any order and number you like."""
+        del request
+        columns = [
+            {"name": name, "meaning": meaning, "example": example}
+            for name, (meaning, example) in COLUMNS.items()
+        ]
+        return Response({"columns": columns})
+
+
+class WorkOrderTemplate(ApiView):
+    """A CSV to fill in."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": either(None)}
+
+    def perform_content_negotiation(self, request: Request, force: bool = False) -> Any:  # noqa: FBT001, FBT002  DRF's signature
+        """Refuse no Accept header: there is only the CSV, and who asks for CSV must get it."""
+        del force
+        return super().perform_content_negotiation(request, force=True)
+
+    @extend_schema(
+        operation_id="work_order_template",
+        tags=["work orders"],
+        responses={(200, "text/csv"): OpenApiResponse(OpenApiTypes.STR, "The template.")},
+        examples=[answered("Template", template(), media_type="text/csv")],
+    )
+    def get(self, request: Request) -> HttpResponse:
+        """Download a CSV with the header and one example line."""
+        del request
+        return HttpResponse(
+            template(),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": 'attachment; filename="work-orders.csv"'},
+        )
+
+
+class WorkOrderDetail(ApiView):
+    """Change a work order."""
+
+    access: ClassVar[dict[str, Access]] = {"PATCH": dealers(Scope.ORDER)}
+
+    @extend_schema(
+        operation_id="work_order_change",
+        tags=["work orders"],
+        request=WorkOrderChangeInput,
+        responses={200: JobOutput},
+        examples=[
+            sent("Polish it too", {"operations": ["full_valet", "polish_one_stage"]}),
+            answered("The job", examples.JOB),
+        ],
+    )
+    def patch(self, request: Request, job_id: UUID) -> Response:
+        """Change what was ordered, before or during the work.
+
+        Only the fields sent change; the old values stay in the history. An operation that is no
+        longer wanted is dropped unless it was begun, which a remark tells.
+        """
+        caller = caller_of(request)
+
+        def wrong(codes: Sequence[str]) -> str:
+            job = job_named(caller, job_id)
+            return order_refused(catalogue_of(job.workshop_id), codes, job.operations)
+
+        changes = read_with_codes(WorkOrderChangeInput(data=request.data, partial=True), wrong)
+        made_against = changes.pop("version", None)
+        job = work_order_change(
+            caller=caller, job_id=job_id, changes=changes, made_against=made_against
+        )
+        return job_answer(job, caller)
+
+
+class WorkOrderCancel(ApiView):
+    """Cancel a work order."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": dealers(Scope.ORDER)}
+
+    @extend_schema(
+        operation_id="work_order_cancel",
+        tags=["work orders"],
+        request=ReasonInput,
+        responses={200: JobOutput},
+        examples=[
+            sent("Sold", {"reason": "Sold as it stands."}),
+            answered("The job", examples.JOB),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Cancel a work order; a car that has arrived still has to be collected."""
+        given = self.read(ReasonInput, request)
+        caller = caller_of(request)
+        return job_answer(
+            work_order_cancel(caller=caller, job_id=job_id, reason=given.get("reason", "")), caller
+        )
+
+
+class WorkOrderAccept(ApiView):
+    """Accept a work order."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": workshops(Scope.DECIDE)}
+
+    @extend_schema(
+        operation_id="work_order_accept",
+        tags=["work orders"],
+        request=AcceptInput,
+        responses={200: JobOutput},
+        examples=[sent("Accept", {}), answered("The job", examples.JOB)],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Accept a work order that the trade account left to you."""
+        given = self.read(AcceptInput, request)
+        caller = caller_of(request)
+        job = work_order_decide(
+            caller=caller,
+            job_id=job_id,
+            accept=True,
+            occurred_at=given.get("occurred_at") or now(),
+        )
+        return job_answer(job, caller)
+
+
+class WorkOrderDecline(ApiView):
+    """Decline a work order."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": workshops(Scope.DECIDE)}
+
+    @extend_schema(
+        operation_id="work_order_decline",
+        tags=["work orders"],
+        request=DeclineInput,
+        responses={200: JobOutput},
+        examples=[
+            sent("No room", {"reason": "No room before Friday."}),
+            answered("The job", examples.JOB),
+        ],
+    )
+    def post(self, request: Request, job_id: UUID) -> Response:
+        """Decline a work order, with the reason the dealer will read."""
+        given = self.read(DeclineInput, request)
+        caller = caller_of(request)
+        job = work_order_decide(
+            caller=caller,
+            job_id=job_id,
+            accept=False,
+            reason=given["reason"],
+            occurred_at=given.get("occurred_at") or now(),
+        )
+        return job_answer(job, caller)

@@ -1,0 +1,32 @@
+"""The app of the work on cars; its tables were named when it was called jobs."""
+
+from django.apps import AppConfig
+
+from core.api.enum_names import register_enum_names
+from core.outbound.sources import Source, register_source
+from core.periodic import register_periodic
+from jobs.work.enum_names import ENUM_NAMES
+
+
+class WorkConfig(AppConfig):
+    """Registers the events of a job, and what is looked at from time to time."""
+
+    name = "jobs.work"
+    label = "jobs"
+
+    def ready(self) -> None:
+        from jobs.work import events  # noqa: F401, PLC0415  registers them
+        from jobs.work.services.forecast_pull import forecast_keep, forecasts_claim  # noqa: PLC0415  models can be imported only now
+
+        register_source("forecasts", Source(claim=forecasts_claim, keep=forecast_keep))
+        register_enum_names(ENUM_NAMES)
+        # Whoever answers too late is told so at once; this is for those who never answer.
+        register_periodic(
+            "lapse-requests", "jobs.tasks.lapse_requests", seconds=30.0, worthless_after=30
+        )
+        # Moves look at the clocks themselves; this is for what nobody moves, and lost wake-ups.
+        register_periodic(
+            "watch-clocks", "jobs.tasks.settle_clocks", seconds=15.0, worthless_after=15
+        )
+        # Cars are noted as they become ready; this is for those from before there was such a thing.
+        register_periodic("fill-flow", "jobs.tasks.fill_flow", seconds=300.0, worthless_after=300)

@@ -1,0 +1,37 @@
+"""The names of our enumerations in the OpenAPI document; once published, a name stays."""
+
+ENUM_NAMES: dict[str, str | list[str]] = {
+    "StageEnum": ["intake", "cleaning", "correction", "curing", "ready"],
+    "WorkStageEnum": ["intake", "cleaning", "correction", "curing"],
+    "FindingKindEnum": [
+        "mechanical",
+        "body_and_paint",
+        "glass_and_lights",
+        "wheels_and_tyres",
+        "interior",
+        "electrical",
+        "missing_or_extra",
+        "provenance",
+        "belongings",
+    ],
+    "HoldCauseEnum": "jobs.work.models.Hold.Cause",
+    "FilmPlaceEnum": "jobs.work.api.paint.inputs.FILM_PLACES",
+    "PanelEnum": "jobs.work.api.paint.inputs.PANEL_CODES",
+    "FlowCauseEnum": [
+        "working",
+        "nobody_on_it",
+        "decision",
+        "parts",
+        "weather",
+        "drying",
+        "cure",
+    ],
+    "ChartRuleEnum": ["beyond_limits", "run_of_8", "jump", "lasting_shift"],
+    "CoatingCautionEnum": ["near_dew_point", "too_cold"],
+    "ClockKindEnum": "jobs.work.models.WaitClock.Kind",
+    "CoatKindEnum": ["primer", "colour", "lacquer"],
+    "PassKindEnum": "jobs.work.models.PassesDone.Kind",
+    "TaskStateEnum": "jobs.work.models.Task.State",
+    "RequestStateEnum": "jobs.work.models.WorkRequest.State",
+    "MomentEnum": "jobs.work.models.Photo.Moment",
+}

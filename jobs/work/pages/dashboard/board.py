@@ -1,0 +1,289 @@
+"""The dealer's board: ready cars, what waits for the dealer, all cars, what happened since."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
+from django.urls import reverse
+from django.utils.dateparse import parse_datetime
+from django.utils.timezone import is_aware
+
+from accounts.caller import Access, Caller, Scope, dealers, people
+from accounts.pages.base import PageView
+from core.clock import now
+from core.problems import NotAllowed
+from jobs.work.calc.areas import AREAS
+from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight
+from jobs.work.calc.stages import Stage
+from jobs.work.models import Finding, HistoryEntry, Job, WorkRequest
+from jobs.work.pages.dashboard.cars import GONE, PLACES, Car, still_there
+from jobs.work.pages.sentences import over_words, sentence
+from jobs.work.selectors.dashboard import (
+    LATELY,
+    MOST_CARS,
+    MOST_FOUND,
+    Board,
+    board_of,
+    board_tag,
+    cars_found,
+    look_of,
+)
+from jobs.work.services.looks import FIRST_LOOK, look_finish, look_take
+
+READ = dealers(Scope.READ)
+EVERY_SECONDS = 10
+MOST_OF_ONE_CAR = 3
+MOST_CHANGED = 15
+MOST_OTHERS = 40
+LONGEST_SEARCH = 80
+WEIGHT_ORDER = (Weight.DO_NOT_DRIVE, Weight.BEFORE_SALE, Weight.FOR_INFORMATION)
+
+
+@dataclass(frozen=True, slots=True)
+class ToAcknowledge:
+    """A finding that the dealer has not acknowledged; what belongings are is kept from a board."""
+
+    finding: Finding
+    car: Job
+
+    @property
+    def danger(self) -> bool:
+        """Say whether the car must not be driven."""
+        return self.finding.weight == Weight.DO_NOT_DRIVE
+
+    @property
+    def weight(self) -> str:
+        """Return in words how much it matters."""
+        return WEIGHT_WORDS[Weight(self.finding.weight)]
+
+    @property
+    def area(self) -> str:
+        """Return where on the car."""
+        return AREAS[self.finding.area].name
+
+    @property
+    def transport(self) -> str:
+        """Return who will transport it and when, where that is recorded."""
+        one = self.finding
+        return over_words(one.over_how, one.over_by, one.over_at)
+
+    @property
+    def noticed(self) -> str:
+        """Return what was noticed."""
+        if self.finding.kind == FindingKind.BELONGINGS:
+            return "Somebody's belongings were found in the car."
+        return self.finding.noticed
+
+
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """A car that must not be driven, with the findings that say so."""
+
+    car: Car
+    findings: list[ToAcknowledge]
+
+
+@dataclass(frozen=True, slots=True)
+class ToAnswer:
+    """A request that waits for the dealer."""
+
+    request: WorkRequest
+    car: Job
+
+    @property
+    def asked(self) -> bool:
+        """Say whether the dealer asked and the workshop has not replied yet."""
+        return getattr(self.request, "last_side", None) == "dealer"
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """What happened to one car, the newest first; `more` entries are left out."""
+
+    car: Job
+    entries: list[tuple[HistoryEntry, str]]
+    more: int
+
+
+def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
+    """Return what the board's template says."""
+    jobs = {job.pk: job for job in board.cars}
+    cars = _cars(board, at)
+    by_place = defaultdict(list)
+    for car in cars:
+        by_place[car.place].append(car)
+    ready = sorted(
+        (car for car in by_place[Stage.READY.value] if not car.must_not_be_driven),
+        key=lambda car: car.job.ready_at or at,
+        reverse=True,
+    )
+    stopped = [one for one in map(_stopped, cars) if one is not None]
+    changed = _changed(board, jobs)
+    to_acknowledge = _to_acknowledge(board, jobs)
+    shown_above = {one.car.job.pk for one in stopped}
+    dangers = [one for one in to_acknowledge if one.danger and one.car.pk not in shown_above]
+    others = [one for one in to_acknowledge if not one.danger]
+    to_answer = [ToAnswer(one, jobs[one.job_id]) for one in board.requests]
+    to_fetch = [car for car in cars if still_there(car.job)]
+    return {
+        "ready": ready,
+        "stopped": stopped,
+        "dangers": dangers,
+        "to_answer": to_answer,
+        "to_fetch": to_fetch,
+        "others": others[:MOST_OTHERS],
+        "others_more": len(others[MOST_OTHERS:]),
+        "needs_count": len(dangers) + len(others) + len(to_answer) + len(to_fetch),
+        "at_work": sum(len(by_place[key]) for key in PLACES),
+        "places": [(name, by_place[key]) for key, name in PLACES.items() if by_place[key]],
+        "lately": [car for car in by_place[GONE] if not still_there(car.job)],
+        "changed": changed[:MOST_CHANGED],
+        "changed_more": len(changed[MOST_CHANGED:]),
+        "changed_until": board.happened[0].recorded_at.isoformat() if board.happened else "",
+        "seen_until": seen_until,
+        "any_cars": bool(cars),
+        "most_cars": MOST_CARS if board.more_cars else 0,
+        "lately_days": LATELY.days,
+    }
+
+
+def _stopped(car: Car) -> Stopped | None:
+    """Return a car that stands somewhere and must not be driven; of any other, nothing."""
+    gone = car.place == GONE and not still_there(car.job)
+    if gone or not car.must_not_be_driven:
+        return None
+    return Stopped(car, [ToAcknowledge(one, car.job) for one in car.stops])
+
+
+def _cars(board: Board, at: datetime) -> list[Car]:
+    holds, stops = defaultdict(list), defaultdict(list)
+    for hold in board.holds:
+        holds[hold.job_id].append(hold)
+    for finding in board.findings:
+        if finding.must_not_be_driven:
+            stops[finding.job_id].append(finding)
+    return [Car(job, at, holds[job.pk], stops[job.pk]) for job in board.cars]
+
+
+def _to_acknowledge(board: Board, jobs: dict[UUID, Job]) -> list[ToAcknowledge]:
+    waiting = [
+        one
+        for one in board.findings
+        if one.acknowledged_at is None and one.over_how != Over.WITHDRAWN
+    ]
+    waiting.sort(key=lambda one: WEIGHT_ORDER.index(Weight(one.weight)))
+    return [ToAcknowledge(one, jobs[one.job_id]) for one in waiting]
+
+
+def _changed(board: Board, jobs: dict[UUID, Job]) -> list[Changed]:
+    """Return what happened by car; the car it happened to last stands first."""
+    by_car = defaultdict(list)
+    for entry in board.happened:
+        by_car[entry.job_id].append(entry)
+    return [
+        Changed(
+            jobs[job_id],
+            [(entry, sentence(entry)) for entry in entries[:MOST_OF_ONE_CAR]],
+            len(entries[MOST_OF_ONE_CAR:]),
+        )
+        for job_id, entries in by_car.items()
+    ]
+
+
+def person_of(caller: Caller) -> UUID:
+    """Return who looks. Raises NotAllowed for a system, which has no dashboard."""
+    if caller.person_id is None:
+        raise NotAllowed("This page is for people.")
+    return caller.person_id
+
+
+class Dashboard(PageView):
+    """The whole page; with `q` the cars that were looked for instead of the board."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": READ}
+
+    def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
+        """Show the board, and note that somebody looked."""
+        wanted = request.GET.get("q", "").strip()[:LONGEST_SEARCH]
+        if wanted:
+            return self.found(request, caller, wanted)
+        at = now()
+        seen_until = look_take(person_id=person_of(caller), at=at)
+        # Before the cars are read: a change in between has the browser ask once more.
+        tag = board_tag(caller, seen_until, at)
+        board = board_of(caller, seen_until, at)
+        return self.page(
+            request,
+            caller,
+            "jobs/dashboard/dashboard.html",
+            here="dashboard",
+            tag=tag,
+            every=EVERY_SECONDS,
+            **shown(board, seen_until, at),
+        )
+
+    def found(self, request: HttpRequest, caller: Caller, wanted: str) -> HttpResponse:
+        """Show the cars that were looked for."""
+        at = now()
+        return self.page(
+            request,
+            caller,
+            "jobs/dashboard/found.html",
+            here="dashboard",
+            q=wanted,
+            cars=self.as_lines(cars_found(caller, wanted), at),
+            most_found=MOST_FOUND,
+        )
+
+    @staticmethod
+    def as_lines(jobs: list[Job], at: datetime) -> list[Car]:
+        """Return the cars as lines."""
+        return [Car(job, at) for job in jobs]
+
+
+class DashboardBoard(PageView):
+    """The part of the page that refreshes itself."""
+
+    access: ClassVar[dict[str, Access]] = {"GET": READ}
+
+    def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
+        """Answer 304 while nothing changed; only then the board is built."""
+        at = now()
+        look = look_of(person_of(caller))
+        seen_until = (
+            look.seen_until if look else at.replace(minute=0, second=0, microsecond=0) - FIRST_LOOK
+        )
+        tag = board_tag(caller, seen_until, at)
+        # A proxy or the compression may have made it a weak one: W/"…" holds it as well.
+        if tag in request.headers.get("If-None-Match", ""):
+            return HttpResponseNotModified(headers={"ETag": tag})
+        board = board_of(caller, seen_until, at)
+        response = self.page(
+            request, caller, "jobs/dashboard/board.html", **shown(board, seen_until, at)
+        )
+        response.headers["ETag"] = tag
+        return response
+
+
+class DashboardSeen(PageView):
+    """The button that says: I have seen all this."""
+
+    access: ClassVar[dict[str, Access]] = {"POST": people(sides=READ.sides)}
+
+    def post(self, request: HttpRequest, caller: Caller) -> HttpResponse:
+        """Count as seen what the page showed; what happened since then stays new."""
+        at = now()
+        until = _moment(request.POST.get("until", "")) or at
+        look_finish(person_id=person_of(caller), until=until, at=at)
+        return self.done(request, reverse("dashboard"))
+
+
+def _moment(text: str) -> datetime | None:
+    try:
+        moment = parse_datetime(text)
+    except ValueError:
+        return None
+    return moment if moment is not None and is_aware(moment) else None

@@ -1,0 +1,55 @@
+"""Today's cars in the order to work them, each with what to do next."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from django.http import HttpRequest, HttpResponse
+
+from accounts.caller import Caller
+from core.clock import now
+from jobs.work.calc.next_step import Group
+from jobs.work.pages.tablet.base import TabletPage
+from jobs.work.selectors.board import MOST_CARS, BoardCar, board_of
+
+HEADINGS = {
+    Group.WORK: "To work on, in this order",
+    Group.HERE: "Here, not begun",
+    Group.WAITS: "Waiting: on hold or curing",
+    Group.COMING: "To come",
+    Group.READY: "Ready, to be collected",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the list."""
+
+    code: str
+    heading: str
+    cars: Sequence[BoardCar]
+
+
+class Board(TabletPage):
+    """The tablet's first page."""
+
+    def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
+        """Show the cars."""
+        at = now()
+        cars, more = board_of(caller, at)
+        stops = [one for one in cars if one.job.do_not_drive]
+        others = [one for one in cars if not one.job.do_not_drive]
+        parts = [Part("stopped", "Do not drive", stops)] if stops else []
+        parts += [
+            Part(group.value, HEADINGS[group], list(found))
+            for group, found in groupby(others, key=lambda one: one.group)
+        ]
+        return self.page(
+            request,
+            caller,
+            "jobs/tablet/board.html",
+            here="board",
+            at=at,
+            parts=parts,
+            most=MOST_CARS if more else 0,
+        )

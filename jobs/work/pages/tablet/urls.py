@@ -1,0 +1,17 @@
+"""Addresses of the tablet."""
+
+from django.urls import path
+
+from jobs.work.pages.tablet import board, car, climate, finding, paint
+from jobs.work.pages.tablet.worker import urlpatterns as worker
+
+CAR = "tablet/cars/<uuid:job_id>"
+
+urlpatterns = [
+    path("tablet/", board.Board.as_view(), name="tablet"),
+    path("tablet/climate", climate.ClimatePage.as_view(), name="tablet_climate"),
+    path(CAR, car.CarPage.as_view(), name="tablet_car"),
+    path(f"{CAR}/finding", finding.FindingPage.as_view(), name="tablet_finding"),
+    path(f"{CAR}/paint", paint.PaintPage.as_view(), name="tablet_paint"),
+    *worker,
+]

@@ -1,0 +1,144 @@
+"""The cars of the day as the wash bay works them: in order, each with what to do next.
+
+A fixed number of queries however many cars there are.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Subquery
+
+from accounts.caller import Caller
+from jobs.work.calc.next_step import (
+    Car,
+    Group,
+    NextStep,
+    Progress,
+    TaskAt,
+    group_of,
+    next_step,
+    order_of,
+)
+from jobs.work.calc.stages import Stage
+from jobs.work.models import Belonging, Hold, Job, ScopeChange, Task, WalkRound
+from jobs.work.selectors.clocks import halted_on, to_feel, waits_until, with_waits
+from jobs.work.selectors.jobs import jobs_of
+
+MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
+# Every order that is open, and a cancelled one whose car stands here.
+HERE = Q(is_open=True) | Q(
+    cancelled_at__isnull=False, arrived_at__isnull=False, collected_at__isnull=True
+)
+COUNTED = (Task.State.WANTED, Task.State.STARTED, Task.State.FINISHED)
+
+
+@dataclass(frozen=True, slots=True)
+class BoardCar:
+    """One car with what is next, how many of its tasks are done, and who is on them."""
+
+    job: Job
+    car: Car
+    step: NextStep
+    done: int
+    of: int
+
+    @property
+    def group(self) -> Group:
+        """Return the part of the list that the car stands in."""
+        return group_of(self.car, self.step)
+
+
+def board_of(caller: Caller, at: datetime) -> tuple[list[BoardCar], bool]:
+    """Return the cars in the order to work them, and whether there are more: three queries."""
+    jobs = list(_cars(caller, at).order_by("pk")[: MOST_CARS + 1])
+    shown = jobs[:MOST_CARS]
+    ids = [job.pk for job in shown]
+    tasks = _by_job(with_running(Task.objects.filter(job_id__in=ids, state__in=COUNTED)))
+    holds = _by_job(Hold.objects.filter(job_id__in=ids, ended_at__isnull=True).order_by("pk"))
+    cars = [_board_car(job, tasks[job.pk], holds[job.pk]) for job in shown]
+    return sorted(cars, key=_place), len(jobs) > MOST_CARS
+
+
+def _cars(caller: Caller, at: datetime) -> QuerySet[Job]:
+    mine = jobs_of(caller).filter(HERE).select_related("dealer").defer("notes", "remarks")
+    return with_facts(mine, at)
+
+
+def with_facts(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
+    """Have jobs come with what decides the next step and is no column of theirs."""
+    rounds = WalkRound.objects.filter(job=OuterRef("pk"))
+    unseen = ScopeChange.objects.filter(job=OuterRef("pk"), seen_at__isnull=True)
+    things = Belonging.objects.filter(
+        finding__job=OuterRef("pk"), what__in=Belonging.THINGS, returned_at__isnull=True
+    )
+    return with_waits(jobs, at).annotate(
+        walked_in=Exists(rounds.filter(occasion=WalkRound.Occasion.ARRIVAL)),
+        walked_out=Exists(rounds.filter(occasion=WalkRound.Occasion.LEAVING)),
+        lights_noted=Subquery(rounds.order_by("-pk").values("warning_lights")[:1]),
+        lights_noted_at=Subquery(rounds.order_by("-pk").values("recorded_at")[:1]),
+        changes_to_see=_count(unseen, "job"),
+        things_here=_count(things, "finding__job"),
+    )
+
+
+def _count(rows: QuerySet[Any], by: str) -> Subquery:
+    return Subquery(rows.order_by().values(by).annotate(count=Count("pk")).values("count"))
+
+
+def with_running(tasks: QuerySet[Task]) -> QuerySet[Task]:
+    """Have tasks come in order, with `running_since`: when the first on it now began."""
+    since = Min("spells__started_at", filter=Q(spells__ended_at__isnull=True))
+    return tasks.annotate(running_since=since).order_by("pk")
+
+
+def car_at(job: Job, tasks: Sequence[Task], holds: Iterable[Hold]) -> Car:
+    """Return what decides the next step of a job that came `with_facts`, its tasks running."""
+    facts: Any = job
+    return Car(
+        state=job.state,
+        tasks=[task_at(task) for task in tasks if task.state != Task.State.DROPPED],
+        holds=[hold.cause for hold in holds if hold.ended_at is None],
+        waits_until=waits_until(job),
+        halted=halted_on(job),
+        to_feel=to_feel(job),
+        changes_to_see=facts.changes_to_see or 0,
+        walked_in=facts.walked_in,
+        walked_out=facts.walked_out,
+        things_here=facts.things_here or 0,
+    )
+
+
+def task_at(task: Task) -> TaskAt:
+    """Return a task as the next step looks at it."""
+    since: datetime | None = getattr(task, "running_since", None)
+    if task.state == Task.State.FINISHED:
+        progress = Progress.FINISHED
+    elif since is not None:
+        progress = Progress.RUNNING
+    else:
+        started = task.state == Task.State.STARTED
+        progress = Progress.PAUSED if started else Progress.WANTED
+    return TaskAt(task.name, Stage(task.stage), progress, since)
+
+
+def _board_car(job: Job, tasks: Sequence[Task], holds: Sequence[Hold]) -> BoardCar:
+    car = car_at(job, tasks, holds)
+    done = sum(task.state == Task.State.FINISHED for task in tasks)
+    return BoardCar(job, car, next_step(car), done, len(tasks))
+
+
+def _place(one: BoardCar) -> tuple[Any, ...]:
+    job = one.job
+    order = order_of(one.car, one.step, due_at=job.due_at, arrived_at=job.arrived_at)
+    return (*order, job.pk)
+
+
+def _by_job(rows: Iterable[Any]) -> dict[UUID, list[Any]]:
+    found: dict[UUID, list[Any]] = defaultdict(list)
+    for row in rows:
+        found[row.job_id].append(row)
+    return found

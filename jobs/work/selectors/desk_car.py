@@ -1,0 +1,311 @@
+"""One car for the desk: everything about it, in nine queries however much there is."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
+
+from accounts.caller import Caller
+from core.clock import now
+from core.problems import NotFound
+from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.refinishing import PAINTED
+from jobs.work.calc.stages import Kind
+from jobs.work.calc.worktime import Clock, Span, counted, seconds_of, whole_minutes
+from jobs.work.models import (
+    Belonging,
+    Finding,
+    HistoryEntry,
+    Hold,
+    Job,
+    Operation,
+    Photo,
+    Product,
+    ScopeChange,
+    Spell,
+    Task,
+    WaitClock,
+    WalkRound,
+    WorkRequest,
+)
+from jobs.work.selectors.climate import air_with, with_air
+from jobs.work.selectors.clocks import with_waits
+from jobs.work.selectors.jobs import jobs_of, no_such_job
+from jobs.work.selectors.photos import photos_with_paths
+from jobs.work.selectors.waits import Running, cautions_before, running_on
+from jobs.work.selectors.worktime import SOMEBODY, span_of, spans, started_later
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRow:
+    """One task: minutes worked so far, who worked on it, who does now, until when it cures.
+
+    `to_feel`: somebody has to feel whether it is dry, and nobody has found that it is. `cautions`:
+    what speaks against putting on now what cures.
+    """
+
+    task: Task
+    minutes: int
+    people: Sequence[str]
+    now: Sequence[str]
+    waits_until: datetime | None
+    halted: bool
+    to_feel: bool
+    cautions: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True)
+class HoldRow:
+    """One hold; one of a "do not drive" ends only when its finding is over."""
+
+    hold: Hold
+    finding: Finding | None = None
+
+
+@dataclass(slots=True)
+class Asked:
+    """One request with what was said about it, oldest first, as the history has it."""
+
+    request: WorkRequest
+    said: list[HistoryEntry] = field(default_factory=list)
+
+    @property
+    def to_reply(self) -> bool:
+        """Say whether the dealer's question waits for a reply."""
+        open_still = self.request.state == WorkRequest.State.OPEN
+        return open_still and bool(self.said) and self.said[-1].kind == Kind.REQUEST_ASKED
+
+
+@dataclass(frozen=True, slots=True)
+class WholeCar:
+    """One car with all there is about it."""
+
+    job: Job
+    tasks: Sequence[TaskRow]
+    holds: Sequence[HoldRow]
+    findings: Sequence[Finding]
+    requests: Sequence[Asked]
+    photos: Sequence[tuple[Photo, dict[str, str]]]  # with their paths by size
+    entries: Sequence[HistoryEntry]
+    to_see: Sequence[HistoryEntry]
+    supplied: dict[str, str]
+    running: Running
+
+
+def car_of(caller: Caller, job_id: UUID) -> Job:
+    """Return one of the caller's cars with its dealer. Raises NotFound.
+
+    It comes `with_waits`, and with `walked`: whether the walk-round on leaving is recorded.
+    """
+    return _one(_cars(caller, job_id))
+
+
+def _cars(caller: Caller, job_id: UUID) -> QuerySet[Job]:
+    leaving = WalkRound.objects.filter(job=OuterRef("pk"), occasion=WalkRound.Occasion.LEAVING)
+    cars = jobs_of(caller).filter(pk=job_id).select_related("dealer")
+    return with_waits(cars, now()).annotate(walked=Exists(leaving))
+
+
+def _one(cars: QuerySet[Job]) -> Job:
+    job = cars.first()
+    if job is None:
+        raise no_such_job()
+    return job
+
+
+def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
+    """Return one of the caller's cars with all there is about it. Raises NotFound."""
+    at = now()
+    job = _one(with_air(_cars(caller, job_id), at))
+    waits = _holds(job)
+    holds = waits[job.pk]
+    findings = list(_findings(job))
+    entries = list(_entries(job))
+    stopping = {one.hold_id: one for one in findings if not one.over_how}
+    running = running_on(job, at)
+    return WholeCar(
+        job=job,
+        tasks=_tasks(job, waits, running.clocks, at),
+        holds=[HoldRow(one, stopping.get(one.pk)) for one in holds],
+        findings=findings,
+        requests=_asked(job, entries),
+        photos=photos_with_paths(job)[::-1],
+        entries=entries,
+        to_see=[one for one in entries if getattr(one, "to_see", False)],
+        supplied=_supplied(job, entries),
+        running=running,
+    )
+
+
+def _holds(job: Job) -> dict[UUID, list[Hold]]:
+    """Return the holds of the car, and of those that people of its clocks went on to: one query."""
+    cars = Q(job=job) | Q(job__in=_beside(job).values("task__job"))
+    found: dict[UUID, list[Hold]] = defaultdict(list)
+    for hold in Hold.objects.filter(cars).order_by("started_at", "pk"):
+        found[hold.job_id].append(hold)
+    return found
+
+
+def _beside(job: Job) -> QuerySet[Spell]:
+    """Return the spells on other cars that take their time from clocks on this one."""
+    own = Spell.objects.filter(task__job=job).values("pk")
+    return started_later(own).exclude(task__job=job)
+
+
+def _findings(job: Job) -> QuerySet[Finding]:
+    return Finding.objects.filter(job=job).select_related("belonging").order_by("pk")
+
+
+def _entries(job: Job) -> QuerySet[HistoryEntry]:
+    """Return the history, each entry with `to_see`: a dealer's change nobody here has seen."""
+    unseen = ScopeChange.objects.filter(entry=OuterRef("pk"), seen_at__isnull=True)
+    entries = HistoryEntry.objects.filter(job=job).annotate(to_see=Exists(unseen))
+    return entries.order_by("number")
+
+
+def _tasks(
+    job: Job, waits: Mapping[UUID, Sequence[Hold]], clocks: Sequence[WaitClock], at: datetime
+) -> list[TaskRow]:
+    """Return the tasks in order: two queries, the second for what may speak against coating."""
+    rows = list(_by_spell(job))
+    own = (row for row in rows if row.job_id == job.pk)
+    found = [list(lines) for _, lines in groupby(own, key=lambda task: task.pk)]
+    against = _against(job, [lines[0] for lines in found])
+    ran = [clock for row in rows if (clock := _clock(row, at))]
+    worked = counted(ran, {car: spans(holds, at) for car, holds in waits.items()})
+    return [_task(lines, worked, clocks, against, at) for lines in found]
+
+
+def _clock(row: Any, at: datetime) -> Clock | None:
+    if row.spell is None:
+        return None
+    return Clock(row.spell, row.person, row.job_id, span_of(row.began, row.ended, at))
+
+
+def _by_spell(job: Job) -> QuerySet[Task]:
+    """Return each task as often as it has spells, or once, with what of ours it leaves to wait.
+
+    Among them are tasks of other cars, with the spells that take their time from clocks on this.
+    """
+    own = Operation.objects.filter(workshop=job.workshop_id, code=OuterRef("operation"))
+    wanted = Q(job=job) | Q(spells__in=_beside(job).values("pk"))
+    tasks = Task.objects.filter(wanted).annotate(
+        spell=F("spells__pk"),
+        began=F("spells__started_at"),
+        ended=F("spells__ended_at"),
+        person=F("spells__person"),
+        who=Coalesce("spells__person__name", Value(SOMEBODY)),
+        own_waits=Subquery(own.values("waits")[:1]),
+    )
+    return tasks.order_by("pk", "began", "spell")
+
+
+def _against(job: Job, tasks: Sequence[Any]) -> dict[UUID, list[str]]:
+    """Return by task what speaks against putting on now what cures; by no reading, nothing does."""
+    air, left = air_with(job), (Task.State.WANTED, Task.State.STARTED)
+    if air is None:
+        return {}
+    coating = [one for one in tasks if one.state in left and _coats(one)]
+    products = Product.objects.filter(workshop=job.workshop_id, hidden=False)
+    known = list(products) if coating else []
+    return {one.pk: [told.text for told in cautions_before(one, known, air)] for one in coating}
+
+
+def _coats(task: Any) -> bool:
+    """Say whether a task leaves something to cure; how ours wait is nobody's to change."""
+    ours = OPERATIONS.get(task.operation)
+    waits = ours.waits if ours else task.own_waits
+    return task.operation in PAINTED or waits == WaitClock.Kind.CURE
+
+
+def _task(
+    lines: Sequence[Any],
+    counting: Mapping[UUID, Sequence[Span]],
+    clocks: Sequence[WaitClock],
+    against: Mapping[UUID, Sequence[str]],
+    at: datetime,
+) -> TaskRow:
+    task, worked = lines[0], [one for one in lines if one.spell]
+    own = [one for one in clocks if one.task_id == task.pk]
+    halted = any(one.ends_at is None for one in own)
+    ends = max((one.ends_at for one in own if one.ends_at is not None), default=at)
+    return TaskRow(
+        task=task,
+        minutes=whole_minutes(sum(seconds_of(counting[one.spell]) for one in worked)),
+        people=list(dict.fromkeys(one.who for one in worked)),
+        now=[one.who for one in worked if one.ended is None],
+        waits_until=ends if ends > at and not halted else None,
+        halted=halted,
+        to_feel=any(one.touch_test for one in own),
+        cautions=against.get(task.pk, ()),
+    )
+
+
+def _asked(job: Job, entries: Sequence[HistoryEntry]) -> list[Asked]:
+    said: dict[str, list[HistoryEntry]] = defaultdict(list)
+    for entry in entries:
+        if entry.kind in {Kind.REQUEST_ASKED, Kind.REQUEST_REPLIED}:
+            said[str(entry.data.get("request_id"))].append(entry)
+    requests = WorkRequest.objects.filter(job=job).order_by("pk")
+    return [Asked(one, said[str(one.pk)]) for one in requests]
+
+
+def _supplied(job: Job, entries: Sequence[HistoryEntry]) -> dict[str, str]:
+    """Return the state of each thing the dealer supplies; empty where it has not come."""
+    state = dict.fromkeys(job.supplied, "")
+    ticked = [one for one in entries if one.kind == Kind.SUPPLIED_TICKED]
+    for entry in sorted(ticked, key=lambda one: (one.occurred_at, one.number)):
+        state[entry.data["item"]] = entry.data["state"]
+    return state
+
+
+def hold_of(job: Job, hold_id: UUID) -> Hold:
+    """Return a hold of the job. Raises NotFound."""
+    hold = Hold.objects.filter(job=job, pk=hold_id).first()
+    if hold is None:
+        raise NotFound("This car has no such hold.")
+    return hold
+
+
+def finding_on(job: Job, finding_id: UUID) -> Finding:
+    """Return a finding on the job. Raises NotFound."""
+    finding = _findings(job).filter(pk=finding_id).first()
+    if finding is None:
+        raise NotFound("This car has no such finding.")
+    return finding
+
+
+def belonging_on(job: Job, belonging_id: UUID) -> Belonging:
+    """Return a belonging found in the car. Raises NotFound."""
+    mine = Belonging.objects.filter(finding__job=job, pk=belonging_id).select_related("finding")
+    belonging = mine.first()
+    if belonging is None:
+        raise NotFound("This car has no such belonging.")
+    return belonging
+
+
+def request_about(job: Job, request_id: UUID) -> WorkRequest:
+    """Return a request about the job, with its messages. Raises NotFound."""
+    mine = WorkRequest.objects.filter(job=job, pk=request_id).prefetch_related("messages")
+    request = mine.first()
+    if request is None:
+        raise NotFound("There is no such request about this car.")
+    return request
+
+
+def proposed_already(job: Job, proposal: Mapping[str, Any]) -> bool:
+    """Say whether the very same work waits for an answer: a form that was sent twice."""
+    told = ("what", "why", "if_not_done", "minutes", "price", "answer_by")
+    same = {name: proposal.get(name) for name in told}
+    waiting = WorkRequest.objects.filter(job=job, state=WorkRequest.State.OPEN)
+    return any(
+        one.operations == proposal["operations"]
+        and same == {name: getattr(one, name) for name in told}
+        for one in waiting
+    )

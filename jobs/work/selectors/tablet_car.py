@@ -1,0 +1,266 @@
+"""One car as whoever works on it needs it: nine queries, however much there is."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Value
+from django.db.models.functions import Coalesce
+
+from accounts.caller import Caller
+from jobs.work.calc.catalogue import Catalogue
+from jobs.work.calc.next_step import Car, NextStep, next_step
+from jobs.work.calc.stages import Kind
+from jobs.work.models import (
+    ClimateReading,
+    Coat,
+    Finding,
+    Forecast,
+    HistoryEntry,
+    Hold,
+    Job,
+    Photo,
+    Product,
+    ScopeChange,
+    SuppliedTick,
+    Task,
+    WaitClock,
+    WorkRequest,
+)
+from jobs.work.selectors.board import car_at, with_facts
+from jobs.work.selectors.catalogue import catalogue_of
+from jobs.work.selectors.climate import air_with, forecast_with, with_air
+from jobs.work.selectors.clocks import LAST_TO_END, is_running
+from jobs.work.selectors.corrections import STEPS
+from jobs.work.selectors.jobs import jobs_of, no_such_job
+from jobs.work.selectors.photos import photos_with_paths
+from jobs.work.selectors.products import products_of
+from jobs.work.selectors.reminders import Open, Reminder, found_in, reminders_from
+
+TOLD = (
+    Kind.CHANGED,
+    Kind.REQUEST_OPENED,
+    Kind.REQUEST_ASKED,
+    Kind.REQUEST_REPLIED,
+    Kind.REQUEST_CLOSED,
+    Kind.SUPPLIED_TICKED,
+)
+
+
+@dataclass(slots=True)
+class AskedFor:
+    """A request for extra work with what was said about it, and what became of it."""
+
+    opened: HistoryEntry
+    said: list[HistoryEntry] = field(default_factory=list)
+    outcome: str = WorkRequest.State.OPEN.value
+
+    @property
+    def to_reply(self) -> bool:
+        """Say whether the dealer's question waits for a reply."""
+        return bool(self.said) and self.said[-1].kind == Kind.REQUEST_ASKED
+
+
+@dataclass(frozen=True, slots=True)
+class OnIt:
+    """Somebody who is on a task now: since when, and who, where a person is."""
+
+    started_at: datetime
+    person_id: UUID | None
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaskNow:
+    """One task with who is on it now, its coats, and what still cures of it."""
+
+    task: Task
+    running: Sequence[OnIt]
+    coats: Sequence[Coat]
+
+    @property
+    def since(self) -> datetime | None:
+        """Return when the first on it now began."""
+        return self.running[0].started_at if self.running else None
+
+
+@dataclass(frozen=True, slots=True)
+class TabletCar:
+    """One car with all that the tablet shows of it.
+
+    `clocks` run, `waited` are all that ever ran. `cured_at`: since when nothing cures or dries any
+    more, where something did. `air`: the newest reading in the workshop. `products`: those that
+    the workshop uses.
+    """
+
+    job: Job
+    car: Car
+    step: NextStep
+    tasks: Sequence[TaskNow]
+    holds: Sequence[Hold]
+    lights: Sequence[str]
+    lights_at: datetime | None
+    clocks: Sequence[WaitClock]
+    waited: Sequence[WaitClock]
+    cured_at: datetime | None
+    air: ClimateReading | None
+    forecast: Forecast | None
+    products: Sequence[Product]
+    findings: Sequence[Finding]
+    photos: Sequence[tuple[Photo, dict[str, str]]]
+    asked: Sequence[AskedFor]
+    changes: Sequence[HistoryEntry]
+    steps: Sequence[HistoryEntry]
+    supplied: dict[str, str]
+    reminders: Sequence[Reminder]
+    catalogue: Catalogue
+
+
+def car_for_tablet(caller: Caller, job_id: UUID, at: datetime) -> Job:
+    """Return one of the caller's cars with its dealer and what decides its next step.
+
+    Raises NotFound.
+    """
+    return _one(_cars(caller, job_id, at))
+
+
+def _cars(caller: Caller, job_id: UUID, at: datetime) -> QuerySet[Job]:
+    return with_facts(jobs_of(caller).filter(pk=job_id).select_related("dealer"), at)
+
+
+def _one(cars: QuerySet[Job]) -> Job:
+    job = cars.first()
+    if job is None:
+        raise no_such_job()
+    return job
+
+
+def _cured_at(clocks: Sequence[WaitClock], at: datetime) -> datetime | None:
+    """Return since when all that cured or dried is done; None while it is not, or nothing did."""
+    cured = [one for one in clocks if one.kind != WaitClock.Kind.FLASH_OFF]
+    if any(is_running(one, at) for one in cured):
+        return None
+    return max((one.over_at for one in cured if one.over_at is not None), default=None)
+
+
+def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
+    """Return one of the caller's cars with all that the tablet shows of it. Raises NotFound."""
+    job = _one(with_air(_cars(caller, job_id, at), at))
+    holds = list(Hold.objects.filter(job=job, ended_at__isnull=True).order_by("started_at", "pk"))
+    clocks = list(_clocks(job))
+    tasks = _tasks(job, clocks)
+    findings = list(_findings(job))
+    entries = list(_entries(job))
+    asked = _asked(entries)
+    changes = [one for one in entries if getattr(one, "to_see", False)]
+    supplied = _supplied(job, entries)
+    car = car_at(job, [one.task for one in tasks], holds)
+    return TabletCar(
+        job=job,
+        car=car,
+        step=next_step(car),
+        tasks=tasks,
+        holds=holds,
+        lights=getattr(job, "lights_noted", None) or [],
+        lights_at=getattr(job, "lights_noted_at", None),
+        clocks=[clock for clock in clocks if is_running(clock, at)],
+        waited=clocks,
+        cured_at=_cured_at(clocks, at),
+        air=air_with(job),
+        forecast=forecast_with(job),
+        products=list(products_of(caller)),
+        findings=findings,
+        photos=photos_with_paths(job),
+        asked=asked,
+        changes=changes,
+        steps=entries,
+        supplied=supplied,
+        reminders=reminders_from(
+            job,
+            Open(
+                found=found_in(findings),
+                requests=sum(one.outcome == WorkRequest.State.OPEN for one in asked),
+                changes=len(changes),
+                walked_out=car.walked_out,
+                supplied=_not_settled(job, supplied),
+            ),
+        ),
+        catalogue=catalogue_of(job.workshop_id),
+    )
+
+
+def _tasks(job: Job, clocks: Sequence[WaitClock]) -> list[TaskNow]:
+    coats: dict[UUID, list[Coat]] = defaultdict(list)
+    for clock in clocks:
+        coat = getattr(clock, "coat", None)
+        if coat is not None:
+            coats[clock.task_id].append(coat)
+    rows = []
+    for _, found in groupby(_tasks_by_spell(job), key=lambda task: task.pk):
+        lines: list[Any] = list(found)
+        task = lines[0]
+        now_on = [OnIt(one.since, one.person_on, one.name_on) for one in lines if one.since]
+        task.running_since = now_on[0].started_at if now_on else None
+        on_it = sorted(coats[task.pk], key=lambda coat: coat.number)
+        rows.append(TaskNow(task, now_on, on_it))
+    return rows
+
+
+def _tasks_by_spell(job: Job) -> QuerySet[Task]:
+    """Return each task as often as somebody is on it, or once: one query for tasks and spells."""
+    tasks = Task.objects.filter(job=job).annotate(
+        now_on=FilteredRelation("spells", condition=Q(spells__ended_at__isnull=True)),
+        since=F("now_on__started_at"),
+        person_on=F("now_on__person_id"),
+        name_on=Coalesce("now_on__person__name", Value("somebody")),
+    )
+    return tasks.order_by("pk", "now_on__started_at", "now_on__pk")
+
+
+def _clocks(job: Job) -> QuerySet[WaitClock]:
+    clocks = WaitClock.objects.filter(job=job).select_related("task", "coat", "use")
+    return clocks.order_by(LAST_TO_END)
+
+
+def _findings(job: Job) -> QuerySet[Finding]:
+    return Finding.objects.filter(job=job).select_related("belonging").order_by("-pk")
+
+
+def _entries(job: Job) -> QuerySet[HistoryEntry]:
+    """Return what the page needs of the history, `to_see` where nobody here has seen it yet."""
+    unseen = ScopeChange.objects.filter(entry=OuterRef("pk"), seen_at__isnull=True)
+    entries = HistoryEntry.objects.filter(job=job, kind__in=[*TOLD, *STEPS]).annotate(
+        to_see=Exists(unseen)
+    )
+    return entries.order_by("number")
+
+
+def _asked(entries: Sequence[HistoryEntry]) -> list[AskedFor]:
+    found: dict[str, AskedFor] = {}
+    for entry in entries:
+        request_id = str(entry.data.get("request_id", ""))
+        if entry.kind == Kind.REQUEST_OPENED:
+            found[request_id] = AskedFor(entry)
+        elif entry.kind == Kind.REQUEST_CLOSED:
+            found[request_id].outcome = entry.data["outcome"]
+        elif entry.kind in {Kind.REQUEST_ASKED, Kind.REQUEST_REPLIED}:
+            found[request_id].said.append(entry)
+    return list(found.values())
+
+
+def _supplied(job: Job, entries: Sequence[HistoryEntry]) -> dict[str, str]:
+    """Return the state of each thing the dealer supplies; empty where it has not come."""
+    state = dict.fromkeys(job.supplied, "")
+    ticked = [one for one in entries if one.kind == Kind.SUPPLIED_TICKED]
+    for entry in sorted(ticked, key=lambda one: (one.occurred_at, one.number)):
+        state[entry.data["item"]] = entry.data["state"]
+    return state
+
+
+def _not_settled(job: Job, supplied: dict[str, str]) -> int:
+    left = {"", SuppliedTick.State.RECEIVED.value}
+    return sum(supplied[item] in left for item in set(job.supplied))

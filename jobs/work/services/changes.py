@@ -1,0 +1,32 @@
+"""A dealer's change of the order while the car is here: seen by the workshop."""
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from accounts.caller import Caller
+from jobs.work import events
+from jobs.work.calc.stages import Kind
+from jobs.work.models import ScopeChange
+from jobs.work.selectors.jobs import job_for_change
+from jobs.work.selectors.requests import change_for_change
+from jobs.work.services.recording import advance, store, tell
+
+
+@transaction.atomic
+def change_see(*, caller: Caller, job_id: UUID, number: int, occurred_at: datetime) -> ScopeChange:
+    """Record who of the workshop saw a change first; seen again, nothing changes."""
+    job = job_for_change(caller, job_id)
+    change = change_for_change(job, number)
+    if change.seen_at is not None:
+        return change
+    moment = max(occurred_at, change.entry.occurred_at)
+    change.seen_at, change.seen_by = moment, caller.name
+    change.save(update_fields=["seen_at", "seen_by"])
+    data = {"number": number}
+    entry = advance(job, kind=Kind.CHANGE_SEEN, caller=caller, occurred_at=moment, data=data)
+    store(job, [entry])
+    told = {"job": events.job_data(job), "number": number, "by": caller.name}
+    tell(events.WORK_ORDER_CHANGE_SEEN, job, moment, told)
+    return change

@@ -1,0 +1,215 @@
+"""The car's way: arrival, moves from stage to stage, collection."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from accounts.caller import Caller, Scope
+from core.problems import NotAllowed
+from jobs.work import events
+from jobs.work.calc.left_open import LeftOpen
+from jobs.work.calc.stages import (
+    CLOCK_RUNNING,
+    Kind,
+    Stage,
+    is_rework,
+    refuse_arrival,
+    refuse_collection,
+    refuse_move,
+)
+from jobs.work.models import HistoryEntry, Job
+from jobs.work.problems import still_waiting, to_confirm
+from jobs.work.selectors.clocks import is_running
+from jobs.work.selectors.jobs import job_for_change
+from jobs.work.selectors.photos import pairs_of, photo_links
+from jobs.work.selectors.reminders import (
+    found_on,
+    left_open_for_collection,
+    left_open_for_ready,
+    reminders_of,
+)
+from jobs.work.services.clocks import renew, settle, tell_wait
+from jobs.work.services.flow import flow_note
+from jobs.work.services.recording import advance, check, check_version, store, tell
+from jobs.work.services.request_closing import open_requests_lapse
+
+
+@transaction.atomic
+def car_arrive(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    occurred_at: datetime,
+    made_against: int | None = None,
+    fuel: str = "",
+) -> Job:
+    """Record that the car is here, and what it runs on where that was said."""
+    job = job_for_change(caller, job_id)
+    check_version(job, made_against)
+    check(job, refuse_arrival(job.state))
+    entry = advance(
+        job,
+        kind=Kind.ARRIVED,
+        caller=caller,
+        occurred_at=occurred_at,
+        made_against=made_against,
+        data={"fuel": fuel} if fuel else None,
+    )
+    job.fuel = fuel or job.fuel
+    store(job, [entry])
+    tell(events.JOB_ARRIVED, job, occurred_at, {"job": events.job_data(job)})
+    return job
+
+
+@transaction.atomic
+def stage_move(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    to: Stage,
+    made_against: int,
+    occurred_at: datetime,
+    reason: str = "",
+    override: bool = False,
+    confirm: bool = False,
+) -> Job:
+    """Move the car to another stage; to ready with tasks open, only where somebody confirms it.
+
+    Clocks are looked at as of `occurred_at`, when the car was really moved: a tablet may send
+    later. Raises StaleVersion, Refused, ConfirmationNeeded, or NotAllowed for an override without
+    the scope.
+    """
+    if override and not caller.may(Scope.OVERRIDE):
+        raise NotAllowed(
+            f"An override needs the scope {Scope.OVERRIDE}.",
+            next_step="Let a manager make this move.",
+            extra={"required_scope": Scope.OVERRIDE},
+        )
+    job = job_for_change(caller, job_id)
+    check_version(job, made_against)
+    # Worked out here as well, so that the answer is right with every worker away.
+    renewed = renew(job, as_of=occurred_at)
+    running = [one for one in renewed.clocks if is_running(one, occurred_at)]
+    refusal = refuse_move(
+        job.state, to, reason=reason, clocks_running=bool(running), override=override
+    )
+    if refusal is not None and refusal.code == CLOCK_RUNNING:
+        raise still_waiting(job, running, at=occurred_at)
+    check(job, refusal)
+    left = left_open_for_ready(job) if to is Stage.READY else LeftOpen()
+    check_confirmed(job, left, confirm=confirm)
+    go_on(
+        job,
+        caller=caller,
+        to=to,
+        occurred_at=occurred_at,
+        reason=reason,
+        made_against=made_against,
+        override=override and bool(running),
+        before=[*tell_wait(job, renewed), *([] if running else settle(job, renewed))],
+        left_open=left,
+    )
+    return job
+
+
+def check_confirmed(job: Job, left: LeftOpen, *, confirm: bool) -> None:
+    """Raise ConfirmationNeeded where something is open and nobody said that it may be."""
+    if left and not confirm:
+        raise to_confirm(job, left)
+
+
+def go_on(
+    job: Job,
+    *,
+    caller: Caller,
+    to: Stage,
+    occurred_at: datetime,
+    reason: str = "",
+    made_against: int | None = None,
+    override: bool = False,
+    before: Sequence[HistoryEntry] = (),
+    left_open: LeftOpen | None = None,
+) -> None:
+    """Make a move that is allowed, on a job whose row is locked, and tell of it.
+
+    `override`: a clock runs, and a manager lets the car pass. `before`: entries to store with it.
+    `left_open`: what somebody confirmed to be open.
+    """
+    origin = Stage(job.stage)
+    entry = advance(
+        job,
+        kind=Kind.MOVED,
+        caller=caller,
+        to=to,
+        occurred_at=occurred_at,
+        reason=reason,
+        made_against=made_against,
+        data={
+            "override": override,
+            "rework": is_rework(origin, to),
+            **(left_open.noted() if left_open else {}),
+        },
+    )
+    store(job, [*before, entry])
+    if Stage.READY in {origin, to}:
+        flow_note(job)
+    _tell_moved(job, origin, to, reason=reason, override=override, occurred_at=occurred_at)
+
+
+def _tell_moved(
+    job: Job, origin: Stage, to: Stage, *, reason: str, override: bool, occurred_at: datetime
+) -> None:
+    data = {"job": events.job_data(job), "reason": reason, "override": override}
+    moved = {**data, "from_stage": origin, "to_stage": to, "rework": is_rework(origin, to)}
+    tell(events.JOB_STAGE_CHANGED, job, occurred_at, moved)
+    if to is Stage.READY:
+        pictures = [photo_links(pair) for pair in pairs_of(job)]
+        more = {"pictures": pictures, "reminders": reminders_of(job)}
+        tell(events.JOB_READY, job, occurred_at, {**data, **more})
+
+
+@transaction.atomic
+def car_collect(
+    *,
+    caller: Caller,
+    job_id: UUID,
+    occurred_at: datetime,
+    reason: str = "",
+    confirm: bool = False,
+) -> Job:
+    """Record that the car was collected.
+
+    Before it is ready, with things of somebody's still here, or with a "do not drive" that the
+    dealer has not acknowledged, this needs a reason. With tasks open, no walk-round on leaving, or
+    a "do not drive" that is known and not repaired, it has to be confirmed. What was left open is
+    kept with it. Raises Refused, ConfirmationNeeded.
+    """
+    job = job_for_change(caller, job_id)
+    found = found_on(job)
+    refusal = refuse_collection(
+        job.state,
+        reason=reason,
+        belongings_here=found.things_here,
+        not_to_be_driven=found.danger_not_acknowledged,
+    )
+    check(job, refusal)
+    left = left_open_for_collection(job, found)
+    check_confirmed(job, left, confirm=confirm)
+    left_open = reminders_of(job)
+    open_requests_lapse(job, reason="The car was collected.")
+    entry = advance(
+        job,
+        kind=Kind.COLLECTED,
+        caller=caller,
+        occurred_at=occurred_at,
+        reason=reason,
+        data={"left_open": [one["code"] for one in left_open], **left.noted()},
+    )
+    store(job, [entry])
+    if job.ready_at is not None:
+        flow_note(job)
+    data = {"job": events.job_data(job), "reason": reason, "reminders": left_open}
+    tell(events.JOB_COLLECTED, job, occurred_at, data)
+    return job

@@ -1,0 +1,65 @@
+"""What time does to jobs; every task is safe to run twice, and to run late.
+
+Their names are those that messages carry: they stay, wherever this module lies.
+"""
+
+import structlog
+from celery import current_app, shared_task
+
+from core.clock import now
+from core.sweeps import note_sweep
+from jobs.work.selectors.clocks import clocks_due, jobs_to_settle
+from jobs.work.selectors.requests import overdue_requests
+from jobs.work.services.clock_settling import clocks_settle, clocks_work_out
+from jobs.work.services.flow import flow_fill
+from jobs.work.services.request_closing import request_lapse
+
+log = structlog.get_logger(__name__)
+
+AT_ONCE = 500
+FILLS_A_RUN = 20  # 10,000 cars at most: well within the time that a task may take
+
+
+@shared_task(name="jobs.tasks.lapse_requests")
+def lapse_requests() -> None:
+    """Lapse the requests for extra work that nobody answered in time."""
+    note_sweep("lapse_requests")
+    for request_id in overdue_requests(now(), limit=AT_ONCE):
+        request_lapse(request_id=request_id)
+
+
+@shared_task(name="jobs.tasks.work_out_clocks")
+def work_out_clocks() -> None:
+    """Work out the clocks of workshops whose air was measured since."""
+    for workshop_id in clocks_due(limit=AT_ONCE):
+        try:
+            clocks_work_out(workshop_id=workshop_id)
+        except Exception:  # one workshop that fails must not keep the others from their times
+            log.exception("clocks_not_worked_out", workshop_id=str(workshop_id))
+
+
+@shared_task(name="jobs.tasks.settle_clocks")
+def settle_clocks() -> None:
+    """Write down which clocks are over; a lost wake-up after readings is made good here as well."""
+    note_sweep("settle_clocks")
+    work_out_clocks()
+    for job_id in jobs_to_settle(now(), limit=AT_ONCE):
+        try:
+            clocks_settle(job_id=job_id)
+        except Exception:  # one car that fails must not keep the others waiting
+            log.exception("clocks_not_settled", job_id=str(job_id))
+
+
+@shared_task(name="jobs.tasks.fill_flow")
+def fill_flow() -> None:
+    """Keep where the time of cars went that were ready before such a thing was kept."""
+    note_sweep("fill_flow")
+    for _ in range(FILLS_A_RUN):
+        if flow_fill(limit=AT_ONCE) < AT_ONCE:
+            return
+
+
+@shared_task(name="jobs.tasks.pull_forecasts")
+def pull_forecasts() -> None:
+    """Pass on what the beat of an earlier release asks for; the next release drops this."""
+    current_app.send_task("core.tasks.fetch_sources", expires=60)
