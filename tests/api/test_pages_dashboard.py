@@ -11,8 +11,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils.timezone import localtime
 
 from core.clock import now
+from jobs.dashboard.board import MOST_OTHERS
 from jobs.work.models import DashboardLook
-from jobs.work.pages.dashboard.board import MOST_OTHERS
 from tests.api.asking import opened
 from tests.api.found import CLICK, PAPERS, SECRETS, STOP, acknowledge, clear, found
 from tests.api.looked import MOST_QUERIES, page, section, words

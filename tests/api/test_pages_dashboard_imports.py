@@ -12,9 +12,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Person
+from jobs.dashboard import imports
 from jobs.work.api.csv_orders import MOST_LINES, template
 from jobs.work.models import Job, OrderImport
-from jobs.work.pages.dashboard import imports
 from jobs.work.services.order_imports import LINES_AT_ONCE
 from tests.api.looked import MOST_QUERIES, page, words
 from tests.api.steps import NOWHERE, at_once, posted

@@ -1,9 +1,7 @@
 """Addresses of pages."""
 
-from django.urls import path
+from django.urls import URLPattern
 
-from jobs.work.pages.dashboard import urls as dashboard
-from jobs.work.pages.decision import DecisionPage, DecisionPhoto
 from jobs.work.pages.desk import (
     catalogue_urls,
     climate_urls,
@@ -14,15 +12,8 @@ from jobs.work.pages.desk import (
 from jobs.work.pages.desk import urls as desk
 from jobs.work.pages.tablet import urls as tablet
 
-urlpatterns = [
-    path("decide/<str:token>", DecisionPage.as_view(), name="decision"),
-    path(
-        "decide/<str:token>/photos/<uuid:photo_id>/<int:size>",
-        DecisionPhoto.as_view(),
-        name="decision_photo",
-    ),
+urlpatterns: list[URLPattern] = [
     *tablet.urlpatterns,
-    *dashboard.urlpatterns,
     *desk.urlpatterns,
     *catalogue_urls.urlpatterns,
     *climate_urls.urlpatterns,

@@ -3,8 +3,8 @@
 from datetime import datetime, timedelta
 from uuid import UUID
 
+from jobs.dashboard.selectors import look_of
 from jobs.work.models import DashboardLook
-from jobs.work.selectors.dashboard import look_of
 
 # Our own choices: looks closer together are one look, and a first look goes back a day.
 ONE_LOOK = timedelta(minutes=30)

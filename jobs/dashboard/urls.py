@@ -1,14 +1,21 @@
-"""Addresses of the dealer's dashboard."""
+"""Addresses of the dealer's pages."""
 
 from django.urls import path
 
-from jobs.work.pages.dashboard.board import Dashboard, DashboardBoard, DashboardSeen
-from jobs.work.pages.dashboard.imports import ImportGoOn, ImportNew, ImportPage, ImportRefused
-from jobs.work.pages.dashboard.orders import OrderCancel, OrderChange, OrderNew
-from jobs.work.pages.dashboard.over import FindingOver
-from jobs.work.pages.dashboard.story import CarPage, FindingSeen, FindingsSeen, RequestAnswered
+from jobs.dashboard.board import Dashboard, DashboardBoard, DashboardSeen
+from jobs.dashboard.decision import DecisionPage, DecisionPhoto
+from jobs.dashboard.imports import ImportGoOn, ImportNew, ImportPage, ImportRefused
+from jobs.dashboard.orders import OrderCancel, OrderChange, OrderNew
+from jobs.dashboard.over import FindingOver
+from jobs.dashboard.story import CarPage, FindingSeen, FindingsSeen, RequestAnswered
 
 urlpatterns = [
+    path("decide/<str:token>", DecisionPage.as_view(), name="decision"),
+    path(
+        "decide/<str:token>/photos/<uuid:photo_id>/<int:size>",
+        DecisionPhoto.as_view(),
+        name="decision_photo",
+    ),
     path("dashboard/", Dashboard.as_view(), name="dashboard"),
     path("dashboard/board", DashboardBoard.as_view(), name="dashboard_part"),
     path("dashboard/seen", DashboardSeen.as_view(), name="dashboard_seen"),

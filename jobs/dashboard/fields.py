@@ -7,11 +7,11 @@ from typing import Any
 from accounts.caller import Caller, Scope
 from accounts.selectors import trade_accounts_for
 from core.forms import Field, PageForm
+from jobs.dashboard.cars import STAGE_NAMES
 from jobs.work.calc.catalogue import Catalogue
 from jobs.work.calc.fuels import FUEL_CHOICES
 from jobs.work.calc.stages import Stage
 from jobs.work.models import Job
-from jobs.work.pages.dashboard.cars import STAGE_NAMES
 
 Choices = Sequence[tuple[str, str]]
 NOTHING_CHOSEN: Choices = (("", "not said"),)

@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from core.templatetags.look import said
+from jobs.dashboard.selectors import Story
 from jobs.work.calc.areas import AREAS, PANELS
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
 from jobs.work.calc.outside_words import outside_words
@@ -18,7 +19,6 @@ from jobs.work.models import Finding, Photo, WalkRound, WorkRequest
 from jobs.work.pages.clock_words import in_order
 from jobs.work.pages.sentences import over_words, sentence
 from jobs.work.problems import closing_words
-from jobs.work.selectors.dashboard import Story
 from jobs.work.selectors.paint import survey_of_readings
 from jobs.work.selectors.walk_rounds import as_record
 

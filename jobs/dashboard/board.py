@@ -15,13 +15,8 @@ from accounts.caller import Access, Caller, Scope, dealers, people
 from accounts.pages.base import PageView
 from core.clock import now
 from core.problems import NotAllowed
-from jobs.work.calc.areas import AREAS
-from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight
-from jobs.work.calc.stages import Stage
-from jobs.work.models import Finding, HistoryEntry, Job, WorkRequest
-from jobs.work.pages.dashboard.cars import GONE, PLACES, Car, still_there
-from jobs.work.pages.sentences import over_words, sentence
-from jobs.work.selectors.dashboard import (
+from jobs.dashboard.cars import GONE, PLACES, Car, still_there
+from jobs.dashboard.selectors import (
     LATELY,
     MOST_CARS,
     MOST_FOUND,
@@ -31,7 +26,12 @@ from jobs.work.selectors.dashboard import (
     cars_found,
     look_of,
 )
-from jobs.work.services.looks import FIRST_LOOK, look_finish, look_take
+from jobs.dashboard.services import FIRST_LOOK, look_finish, look_take
+from jobs.work.calc.areas import AREAS
+from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight
+from jobs.work.calc.stages import Stage
+from jobs.work.models import Finding, HistoryEntry, Job, WorkRequest
+from jobs.work.pages.sentences import over_words, sentence
 
 READ = dealers(Scope.READ)
 EVERY_SECONDS = 10

@@ -13,11 +13,9 @@ from accounts.pages.base import PageView
 from core.api.errors import field_errors
 from core.clock import now
 from core.problems import Problem
-from jobs.work.api.requests.inputs import AnswerInput
-from jobs.work.calc.findings import Weight
-from jobs.work.models import Hold, Job, Task
-from jobs.work.pages.dashboard.cars import due_state, state_words, steps_of, still_there
-from jobs.work.pages.dashboard.told import (
+from jobs.dashboard.cars import due_state, state_words, steps_of, still_there
+from jobs.dashboard.selectors import Story, story_of, to_acknowledge_on
+from jobs.dashboard.told import (
     findings_told,
     paint_told,
     pairs_told,
@@ -26,9 +24,11 @@ from jobs.work.pages.dashboard.told import (
     rounds_told,
     waits_told,
 )
+from jobs.work.api.requests.inputs import AnswerInput
+from jobs.work.calc.findings import Weight
+from jobs.work.models import Hold, Job, Task
 from jobs.work.pages.sentences import sentence
 from jobs.work.problems import RequestClosed
-from jobs.work.selectors.dashboard import Story, story_of, to_acknowledge_on
 from jobs.work.selectors.findings import finding_of
 from jobs.work.selectors.requests import request_of
 from jobs.work.services.findings import finding_acknowledge

@@ -16,9 +16,7 @@ from core.idempotency import answer_body, answer_once
 from core.ids import new_id
 from core.models import IdempotentAnswer
 from core.problems import Problem
-from jobs.work.api.inputs import LONGEST_REASON, ReasonInput, WorkOrderChangeInput, WorkOrderInput
-from jobs.work.models import Job
-from jobs.work.pages.dashboard.fields import (
+from jobs.dashboard.fields import (
     WHEN_AND_WHERE,
     WHICH_CAR,
     Choices,
@@ -28,9 +26,11 @@ from jobs.work.pages.dashboard.fields import (
     order_fields,
     workshops_of,
 )
+from jobs.dashboard.selectors import changed_since, order_for_page
+from jobs.work.api.inputs import LONGEST_REASON, ReasonInput, WorkOrderChangeInput, WorkOrderInput
+from jobs.work.models import Job
 from jobs.work.problems import DuplicateOrder
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.dashboard import changed_since, order_for_page
 from jobs.work.services.work_orders import work_order_cancel, work_order_change, work_order_receive
 
 ORDER = dealers(Scope.ORDER)

@@ -1,1 +1,0 @@
-"""The dealer's dashboard."""
