@@ -19,6 +19,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("api/v1/", include("notifications.api.urls")),
     path("", include("accounts.pages.urls")),
     path("", include("jobs.dashboard.urls")),
+    path("", include("jobs.desk.urls")),
     path("", include("jobs.work.pages.urls")),
     path("", include("notifications.pages.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="schema"),

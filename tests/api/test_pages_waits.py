@@ -62,7 +62,7 @@ def test_what_stands_still_comes_first_then_what_has_to_be_felt(scene: Scene) ->
 def test_where_there_is_too_much_for_one_page_what_stands_still_is_not_left_out(
     scene: Scene, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("jobs.work.selectors.desk_climate.MOST_CLOCKS", 1)
+    monkeypatch.setattr("jobs.desk.selectors.curing.MOST_CLOCKS", 1)
     wet(scene, 1)
     cold = wet(scene, 2)
     WaitClock.objects.filter(job=cold["id"]).update(

@@ -1,0 +1,200 @@
+"""All cars of the workshop: orders to answer first, then by stage; and those that are over."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from hashlib import sha256
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.timezone import localtime
+
+from accounts.caller import Caller
+from core.clock import now
+from jobs.desk.base import DeskPage, filter_form
+from jobs.desk.selectors.cars import CarFilter, DeskCar, board_of, board_state, gone_page
+from jobs.desk.selectors.curing import watched
+from jobs.work.calc.due_load import is_late
+from jobs.work.calc.stages import Decision, Stage
+from jobs.work.models import Job
+from jobs.work.selectors.jobs import dealers_of
+
+FORM = 3  # raise it when the same cars are shown differently, so that old ETags no longer fit
+# The words "late" and "today", and minutes of work that goes on, move with the clock.
+SHOWN_ANEW_SECONDS = 60
+MEASURED_LONG_AGO = timedelta(hours=12)  # the air of another part of the day: our own figure
+DECLINE_REASONS = (
+    "We have no room by the time it is wanted back.",
+    "We do not do the work that is ordered.",
+)
+STOPPED = "do_not_drive"
+GROUPS = {
+    "coming": "On their way here",
+    Stage.INTAKE.value: "Intake",
+    Stage.CLEANING.value: "Cleaning",
+    Stage.CORRECTION.value: "Correction",
+    Stage.CURING.value: "Curing",
+    Stage.READY.value: "Ready",
+    "cancelled": "Cancelled, still here",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One car as a line of the list; `due` is late, today or nothing."""
+
+    car: DeskCar
+    due: str
+
+    @property
+    def job(self) -> Job:
+        """Return the job."""
+        return self.car.job
+
+    @property
+    def place(self) -> str:
+        """Return where it is: a key of GROUPS."""
+        return group_of(self.job)
+
+    @property
+    def where(self) -> str:
+        """Return in words where it is."""
+        return GROUPS[self.place]
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The cars of one stage, or on their way, under a heading."""
+
+    code: str
+    title: str
+    rows: Sequence[Row]
+
+
+def due_word(job: Job, at: datetime) -> str:
+    """Return late or today, where a car that is not ready is wanted back then; else nothing."""
+    if job.due_at is None or job.stage == Stage.READY or job.cancelled_at is not None:
+        return ""
+    if is_late(job.due_at, at):
+        return "late"
+    return "today" if localtime(job.due_at).date() == localtime(at).date() else ""
+
+
+def group_of(job: Job) -> str:
+    """Return under which heading a car stands."""
+    if job.cancelled_at is not None:
+        return "cancelled"
+    return job.stage if job.arrived_at is not None else "coming"
+
+
+def grouped(cars: Sequence[DeskCar], at: datetime) -> Iterator[Group]:
+    """Yield the groups that have cars: of each, those wanted back first, first.
+
+    Cars that must not be driven stand before all others, wherever they are.
+    """
+    rows = [Row(one, due_word(one.job, at)) for one in cars]
+    rows.sort(key=lambda row: (row.job.due_at is None, row.job.due_at or at, row.job.pk))
+    stops = [row for row in rows if row.job.do_not_drive]
+    if stops:
+        yield Group(STOPPED, "Do not drive", stops)
+    for code, title in GROUPS.items():
+        found = [row for row in rows if row not in stops and group_of(row.job) == code]
+        if found:
+            yield Group(code, title, found)
+
+
+def board(caller: Caller, by: CarFilter) -> dict[str, Any]:
+    """Return what the list shows."""
+    at = now()
+    cars, more = board_of(caller, by, at)
+    to_decide = [one for one in cars if one.job.decision == Decision.AWAITED]
+    decided = [one for one in cars if one.job.decision != Decision.AWAITED]
+    groups = list(grouped(decided, at))
+    return {
+        "orders": [Row(one, due_word(one.job, at)) for one in to_decide],
+        "stopped": [one for one in groups if one.code == STOPPED],
+        "groups": [one for one in groups if one.code != STOPPED],
+        "count": len(cars),
+        "more": more,
+        "filtered": by != CarFilter(),
+        "reasons": DECLINE_REASONS,
+        **_eye(caller, at),
+    }
+
+
+def _eye(caller: Caller, at: datetime) -> dict[str, Any]:
+    """Return what of the clocks wants somebody's eye."""
+    eye = watched(caller, at)
+    last = eye.measured_at
+    return {
+        "watched": eye,
+        "measured_long_ago": eye.running > 0 and (last is None or at - last > MEASURED_LONG_AGO),
+    }
+
+
+def etag_of(caller: Caller, query: str) -> str:
+    """Return the ETag of the list: one query."""
+    facts = board_state(caller)
+    slot = int(now().timestamp()) // SHOWN_ANEW_SECONDS
+    told = f"{caller.organisation_id} {facts['cars']} {facts['entries']} {facts['last']} {query}"
+    return f'"{FORM}.{sha256(told.encode()).hexdigest()[:32]}.{slot}"'
+
+
+class Desk(DeskPage):
+    """All cars."""
+
+    def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
+        """Show the cars that are here or coming, narrowed as asked."""
+        query = request.GET.urlencode()
+        etag = etag_of(caller, query)  # before the cars: at worst they are shown once more
+        form, by = filter_form(request.GET, dealers_of(caller))
+        cars = reverse("desk_cars")
+        return self.page(
+            request,
+            caller,
+            "jobs/desk/desk.html",
+            status=400 if form.refused else 200,
+            here="desk",
+            form=form,
+            poll="" if form.refused else (f"{cars}?{query}" if query else cars),
+            tag=etag,
+            **board(caller, by),
+        )
+
+
+class DeskCars(DeskPage):
+    """The list of cars alone, for the page that keeps it fresh."""
+
+    def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
+        """Return the list, or 304 where the page has it already."""
+        etag = etag_of(caller, request.GET.urlencode())
+        if etag in request.headers.get("If-None-Match", ""):
+            return HttpResponseNotModified(headers={"ETag": etag})
+        _, by = filter_form(request.GET, [])
+        response = render(request, "jobs/desk/cars.html", {"caller": caller, **board(caller, by)})
+        response.headers["ETag"] = etag
+        return response
+
+
+class DeskGone(DeskPage):
+    """The cars that are over."""
+
+    def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
+        """Show a page of them, the newest order first."""
+        form, by = filter_form(request.GET, dealers_of(caller))
+        jobs, following = gone_page(caller, by, request.GET.get("before", ""))
+        onward = request.GET.copy()
+        onward["before"] = following
+        return self.page(
+            request,
+            caller,
+            "jobs/desk/gone.html",
+            status=400 if form.refused else 200,
+            here="desk",
+            form=form,
+            jobs=jobs,
+            onward=onward.urlencode() if following else "",
+            filtered=by != CarFilter(),
+        )

@@ -1,1 +1,0 @@
-"""The workshop's desk."""
