@@ -97,6 +97,7 @@ INSTALLED_APPS = [
     "accounts.apps.AccountsConfig",
     "notifications.apps.NotificationsConfig",
     "jobs.work.apps.WorkConfig",
+    "jobs.tablet.apps.TabletConfig",
     "jobs.desk.apps.DeskConfig",
     "jobs.dashboard.apps.DashboardConfig",
     "jobs.demo.apps.DemoConfig",

@@ -20,7 +20,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("accounts.pages.urls")),
     path("", include("jobs.dashboard.urls")),
     path("", include("jobs.desk.urls")),
-    path("", include("jobs.work.pages.urls")),
+    path("", include("jobs.tablet.urls")),
     path("", include("notifications.pages.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="schema"),
     path("api/docs", DocsView.as_view(url_name="schema"), name="docs"),

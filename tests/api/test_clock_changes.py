@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.clock import instant_of
-from jobs.work.pages.tablet.rows import answer_times
+from jobs.tablet.rows import answer_times
 from jobs.work.selectors.hours import day_span
 
 # By the tz database: an hour, half an hour, and at midnight itself, so that a day has no 00:00.

@@ -11,7 +11,7 @@ from django.test import Client
 from PIL import Image
 from pytest_django import DjangoAssertNumQueries
 
-from jobs.work.pages.tablet import worker
+from jobs.tablet import worker
 from tests.api.steps import arrived, detail, done
 from tests.scene import Scene, person_api
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from jobs.work.calc.stages import VERSIONED, Kind
 
-ROOT = Path(__file__).parents[2] / "jobs" / "work"
+ROOT = Path(__file__).parents[2] / "jobs" / "tablet"
 FORMS = "\n".join(
     one.read_text() for one in sorted((ROOT / "templates/jobs/tablet").glob("*.html"))
 )

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from core.templatetags.look import said
+from jobs.tablet.coats import unmeasured
+from jobs.tablet.selectors.car import TabletCar
 from jobs.work.calc.outside_words import outside_words
 from jobs.work.models import WaitClock
 from jobs.work.pages.clock_words import Wait, in_order
-from jobs.work.pages.tablet.coating import unmeasured
-from jobs.work.selectors.tablet_car import TabletCar
 from jobs.work.selectors.waits import outside_of
 
 WHOLE = 100

@@ -2,16 +2,16 @@
 
 from django.urls import path
 
-from jobs.work.pages.tablet import board, car, climate, finding, paint
-from jobs.work.pages.tablet.worker import urlpatterns as worker
+from jobs.tablet import air, board, car, findings, paint
+from jobs.tablet.worker import urlpatterns as worker
 
 CAR = "tablet/cars/<uuid:job_id>"
 
 urlpatterns = [
     path("tablet/", board.Board.as_view(), name="tablet"),
-    path("tablet/climate", climate.ClimatePage.as_view(), name="tablet_climate"),
+    path("tablet/climate", air.ClimatePage.as_view(), name="tablet_climate"),
     path(CAR, car.CarPage.as_view(), name="tablet_car"),
-    path(f"{CAR}/finding", finding.FindingPage.as_view(), name="tablet_finding"),
+    path(f"{CAR}/finding", findings.FindingPage.as_view(), name="tablet_finding"),
     path(f"{CAR}/paint", paint.PaintPage.as_view(), name="tablet_paint"),
     *worker,
 ]

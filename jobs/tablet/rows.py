@@ -9,6 +9,8 @@ from django.utils.timezone import localtime
 
 from accounts.caller import Caller, Scope
 from core.clock import instant_of
+from jobs.tablet.coats import Coating, coating_of
+from jobs.tablet.selectors.car import TabletCar, TaskNow
 from jobs.work.calc.areas import AREAS
 from jobs.work.calc.catalogue import Catalogue
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
@@ -19,9 +21,7 @@ from jobs.work.calc.views import VIEWS
 from jobs.work.calc.walk_round import WARNING_LIGHTS, LightOffer, light_offers
 from jobs.work.models import Finding, Hold, Photo, Task
 from jobs.work.pages.sentences import over_words
-from jobs.work.pages.tablet.coating import Coating, coating_of
 from jobs.work.selectors.reminders import found_in
-from jobs.work.selectors.tablet_car import TabletCar, TaskNow
 
 _STAGES = tuple(Stage)
 END_OF_DAY = 17  # the hour by which an answer is wanted where "today" is tapped

@@ -8,13 +8,13 @@ from django.http import HttpRequest, HttpResponse
 
 from accounts.caller import Caller
 from core.clock import now
+from jobs.tablet.base import TabletPage
+from jobs.tablet.selectors.car import car_for_tablet
 from jobs.work.calc.areas import AREAS, Area
 from jobs.work.calc.car_picker import CELLS, kinds_first, not_drawn
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight
 from jobs.work.models import Belonging
-from jobs.work.pages.tablet.base import TabletPage
 from jobs.work.selectors.phrases import phrases_of
-from jobs.work.selectors.tablet_car import car_for_tablet
 
 KIND_WORDS = {
     FindingKind.MECHANICAL: "Mechanical",

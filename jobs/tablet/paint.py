@@ -8,6 +8,8 @@ from django.http import HttpRequest, HttpResponse
 
 from accounts.caller import Caller
 from core.clock import now
+from jobs.tablet.base import TabletPage
+from jobs.tablet.selectors.car import car_for_tablet
 from jobs.work.calc.areas import PANELS
 from jobs.work.calc.car_picker import CELLS, Cell
 from jobs.work.calc.cautions import MACHINE
@@ -17,9 +19,7 @@ from jobs.work.calc.paint_comparison import LEAST_PANELS
 from jobs.work.calc.paint_film import HOW_TO_CHECK, WHOLE_CAR
 from jobs.work.calc.paint_system import FADE_WORDS, is_white
 from jobs.work.models import PaintTest, PassesDone, SpotReading
-from jobs.work.pages.tablet.base import TabletPage
 from jobs.work.selectors.paint import PaintRecord, paint_of_job
-from jobs.work.selectors.tablet_car import car_for_tablet
 
 MATERIALS = (("steel", "Steel"), ("aluminium", "Aluminium"), ("plastic", "Plastic: no reading"))
 PASSES = (

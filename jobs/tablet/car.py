@@ -8,6 +8,10 @@ from django.http import HttpRequest, HttpResponse
 
 from accounts.caller import Caller, Scope
 from core.clock import now
+from jobs.tablet import rows
+from jobs.tablet.base import TabletPage
+from jobs.tablet.curing import waits_of
+from jobs.tablet.selectors.car import TabletCar, tablet_car
 from jobs.work.calc.areas import AREAS
 from jobs.work.calc.fuels import FUEL_CHOICES
 from jobs.work.calc.soiling import LEVELS
@@ -18,11 +22,7 @@ from jobs.work.models import Hold, Photo, SuppliedTick, WalkRound
 from jobs.work.pages.clock_words import DATA_SHEET
 from jobs.work.pages.sentences import sentence, undo_words
 from jobs.work.pages.standing import stages_of, standing
-from jobs.work.pages.tablet import rows
-from jobs.work.pages.tablet.base import TabletPage
-from jobs.work.pages.tablet.waits import waits_of
 from jobs.work.selectors.corrections import step_to_undo
-from jobs.work.selectors.tablet_car import TabletCar, tablet_car
 
 MOMENTS = [
     (Photo.Moment.BEFORE.value, "Before the work"),

@@ -6,13 +6,13 @@ from django.http import HttpRequest, HttpResponse
 
 from accounts.caller import Caller
 from core.clock import now
+from jobs.tablet.base import TabletPage
+from jobs.tablet.paint import PAD
 from jobs.work.calc.climate import Frost, frost_risk
 from jobs.work.calc.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS
 from jobs.work.calc.outside import ForecastHour
 from jobs.work.models import Place
 from jobs.work.pages.climate_words import FROST_WORDS, AirNow
-from jobs.work.pages.tablet.base import TabletPage
-from jobs.work.pages.tablet.paint import PAD
 from jobs.work.selectors.climate import Air, air_of, forecast_hours, is_stale
 
 SHOWN_READINGS = 8

@@ -12,6 +12,7 @@ from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, QuerySet,
 from django.db.models.functions import Coalesce
 
 from accounts.caller import Caller
+from jobs.tablet.selectors.board import car_at, with_facts
 from jobs.work.calc.catalogue import Catalogue
 from jobs.work.calc.next_step import Car, NextStep, next_step
 from jobs.work.calc.stages import Kind
@@ -31,7 +32,6 @@ from jobs.work.models import (
     WaitClock,
     WorkRequest,
 )
-from jobs.work.selectors.board import car_at, with_facts
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.climate import air_with, forecast_with, with_air
 from jobs.work.selectors.clocks import LAST_TO_END, is_running

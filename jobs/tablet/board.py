@@ -8,9 +8,9 @@ from django.http import HttpRequest, HttpResponse
 
 from accounts.caller import Caller
 from core.clock import now
+from jobs.tablet.base import TabletPage
+from jobs.tablet.selectors.board import MOST_CARS, BoardCar, board_of
 from jobs.work.calc.next_step import Group
-from jobs.work.pages.tablet.base import TabletPage
-from jobs.work.selectors.board import MOST_CARS, BoardCar, board_of
 
 HEADINGS = {
     Group.WORK: "To work on, in this order",

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from jobs.tablet.selectors.car import TabletCar
 from jobs.work.models import Product, Task
-from jobs.work.selectors.tablet_car import TabletCar
 from jobs.work.selectors.waits import cautions_before, is_coating
 
 

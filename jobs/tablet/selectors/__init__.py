@@ -1,0 +1,1 @@
+"""What the tablet reads of the cars."""

@@ -1,1 +1,0 @@
-"""The tablet in the wash bay."""
