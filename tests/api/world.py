@@ -22,7 +22,7 @@ from notifications.models import Delivery
 from notifications.services.publish import events_publish
 from tests.api.parts import FURNISHED
 from tests.api.steps import arrived, detail, done, posted
-from tests.scene import PASSWORD, Api, Scene, key_api, make_scene, person_api
+from tests.scene import PASSWORD, Api, Scene, again, key_api, make_scene, person_api
 
 METHODS = ("get", "post", "put", "patch", "delete")
 UNMADE = ("admin/",)  # Django's own pages, for the operator
@@ -105,9 +105,14 @@ class World:
 
     def __init__(self) -> None:
         self.scene = scene = make_scene()
-        self._keys = {
-            Side.DEALER: key_api(scene.dealer).headers,
-            Side.WORKSHOP: key_api(scene.workshop).headers,
+        self._nobody = Api(Client())
+        self._systems = {
+            Side.DEALER: key_api(scene.dealer),
+            Side.WORKSHOP: key_api(scene.workshop),
+        }
+        self._people = {
+            Side.DEALER: person_api(scene.staff),
+            Side.WORKSHOP: person_api(scene.owner),
         }
         self.places: dict[str, dict[str, str]] = {"dealer": {}, "workshop": {}}
         self._jobs(scene)
@@ -168,12 +173,11 @@ class World:
         """Return a caller who may use the route, and the side it is on."""
         access = route.access
         if access is None:
-            return Api(Client()), "dealer"
+            return again(self._nobody), "dealer"
         side = Side.WORKSHOP if Side.WORKSHOP in access.sides else Side.DEALER
         if access.people_only:
-            someone = self.scene.owner if side is Side.WORKSHOP else self.scene.staff
-            return person_api(someone), side.value
-        return Api(Client(), self._keys[side]), side.value
+            return again(self._people[side]), side.value
+        return again(self._systems[side]), side.value
 
     def send(self, route: Route, body: bytes | str = b"", query: str = "", **headers: str) -> Any:
         """Call the route as somebody who may; what the call does is undone."""
