@@ -31,7 +31,7 @@ from jobs.work.calc.areas import AREAS
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight
 from jobs.work.calc.stages import Stage
 from jobs.work.models import Finding, HistoryEntry, Job, WorkRequest
-from jobs.work.pages.sentences import over_words, sentence
+from jobs.work.words.history import over_words, sentence
 
 READ = dealers(Scope.READ)
 EVERY_SECONDS = 10

@@ -16,8 +16,8 @@ from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest
 from core.spreadsheet import as_it_was, csv_as_typed, csv_text
-from jobs.work.api.csv_orders import COLUMNS, LISTS, MOST_LINES, SEPARATOR, read_orders
 from jobs.work.api.orders import WorkOrderBatch
+from jobs.work.inputs.csv_orders import COLUMNS, LISTS, MOST_LINES, SEPARATOR, read_orders
 from jobs.work.models import OrderImport
 from jobs.work.selectors.orders import import_of, imports_of
 from jobs.work.services.order_imports import import_begin, import_go_on

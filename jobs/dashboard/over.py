@@ -9,8 +9,8 @@ from accounts.caller import Access, Caller
 from core.forms import Field, PageForm
 from core.problems import Conflict, InvalidRequest
 from jobs.dashboard.story import ORDER, CarView
-from jobs.work.api.findings.inputs import ClearInput
 from jobs.work.calc.findings import FindingKind, Over, Weight, caution_for
+from jobs.work.inputs.findings import ClearInput
 from jobs.work.selectors.findings import finding_of
 from jobs.work.services.do_not_drive import finding_clear
 

@@ -16,11 +16,11 @@ from jobs.work.calc.stages import Kind
 from jobs.work.calc.views import VIEWS
 from jobs.work.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence, differences
 from jobs.work.models import Finding, Photo, WalkRound, WorkRequest
-from jobs.work.pages.clock_words import in_order
-from jobs.work.pages.sentences import over_words, sentence
 from jobs.work.problems import closing_words
 from jobs.work.selectors.paint import survey_of_readings
 from jobs.work.selectors.walk_rounds import as_record
+from jobs.work.words.curing import in_order
+from jobs.work.words.history import over_words, sentence
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,14 +19,6 @@ from core.forms import Field, PageForm
 from core.problems import Conflict, InvalidRequest
 from jobs.desk.base import DeskPage, back_from
 from jobs.desk.selectors.car import car_of, hold_of
-from jobs.work.api.inputs import (
-    LONGEST_REASON,
-    CollectionInput,
-    DeclineInput,
-    HoldInput,
-    MoveInput,
-    ReleaseInput,
-)
 from jobs.work.calc.stages import (
     Decision,
     Refusal,
@@ -35,6 +27,14 @@ from jobs.work.calc.stages import (
     refuse_closed,
     refuse_decision,
     refuse_work,
+)
+from jobs.work.inputs.jobs import (
+    LONGEST_REASON,
+    CollectionInput,
+    DeclineInput,
+    HoldInput,
+    MoveInput,
+    ReleaseInput,
 )
 from jobs.work.models import Hold, Job
 from jobs.work.problems import ConfirmationNeeded

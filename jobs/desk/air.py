@@ -16,16 +16,16 @@ from core.problems import InvalidRequest
 from jobs.desk.air_chart import DAY, HEIGHT, WIDTH, charts, hours
 from jobs.desk.base import MANAGERS, DeskPage
 from jobs.desk.selectors.curing import workshop_clocks
-from jobs.work.api.climate.examples import FORECAST
-from jobs.work.api.climate.inputs import ClimateSetupInput, ReadingInput
+from jobs.work.answers.air.examples import FORECAST
 from jobs.work.calc.air_marks import LATE_REASON, STUCK_REASON
 from jobs.work.calc.climate import frost_risk
 from jobs.work.calc.outside import ForecastHour
+from jobs.work.inputs.air.readings import ClimateSetupInput, ReadingInput
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Place
-from jobs.work.pages.climate_words import PLACES, AirNow
-from jobs.work.pages.clock_words import DATA_SHEET, in_order
 from jobs.work.selectors.climate import Air, air_of, forecast_hours, is_stale, setup_of
 from jobs.work.services.climate import Measured, Outcome, Taken, climate_setup_change, readings_take
+from jobs.work.words.air import PLACES, AirNow
+from jobs.work.words.curing import DATA_SHEET, in_order
 
 HOUR = timedelta(hours=1)
 HOURS_SHOWN = 24

@@ -23,10 +23,10 @@ from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight, cau
 from jobs.work.calc.outside_words import outside_words
 from jobs.work.calc.stages import Decision, refuse_closed, refuse_work
 from jobs.work.models import Finding, HistoryEntry, Job, SuppliedTick, Task
-from jobs.work.pages.clock_words import DATA_SHEET, in_order
-from jobs.work.pages.sentences import over_words, sentence, undo_words
-from jobs.work.pages.standing import stages_of, standing
 from jobs.work.selectors.corrections import step_to_undo
+from jobs.work.words.curing import DATA_SHEET, in_order
+from jobs.work.words.history import over_words, sentence, undo_words
+from jobs.work.words.standing import stages_of, standing
 
 # A device that was out of reach sends later; less than this is only the way to us.
 SENT_LATER = timedelta(minutes=5)

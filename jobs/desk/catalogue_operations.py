@@ -9,7 +9,10 @@ from django.http import QueryDict
 from accounts.caller import Caller
 from core.forms import Field, PageForm
 from jobs.desk.catalogue import Entry, Shelf
-from jobs.work.api.catalogue.inputs import (
+from jobs.work.calc.catalogue import STAGES, Catalogue
+from jobs.work.calc.operations import OPERATIONS, Operation
+from jobs.work.calc.stages import Stage
+from jobs.work.inputs.catalogue import (
     LONGEST_CAUTION,
     LONGEST_NAME,
     OperationChangeInput,
@@ -17,9 +20,6 @@ from jobs.work.api.catalogue.inputs import (
     PackageChangeInput,
     PackageInput,
 )
-from jobs.work.calc.catalogue import STAGES, Catalogue
-from jobs.work.calc.operations import OPERATIONS, Operation
-from jobs.work.calc.stages import Stage
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.services.catalogue import (
     operation_add,

@@ -9,12 +9,12 @@ from django.http import QueryDict
 from accounts.caller import Caller
 from core.forms import Field
 from jobs.desk.catalogue import Entry, Shelf
-from jobs.work.api.findings.inputs import PhraseChangeInput, PhraseInput
 from jobs.work.calc.findings import FindingKind, Weight
-from jobs.work.calc.phrases import STANDARD
+from jobs.work.inputs.findings import PhraseChangeInput, PhraseInput
 from jobs.work.models import Phrase
 from jobs.work.selectors.phrases import phrases_of, wording_of
 from jobs.work.services.phrases import phrase_add, phrase_change, phrase_remove
+from jobs.work.words.phrases import STANDARD
 
 WEIGHTS = {
     Weight.DO_NOT_DRIVE: "Do not drive",

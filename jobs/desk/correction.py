@@ -7,12 +7,12 @@ from accounts.caller import Caller
 from core.clock import now
 from core.forms import Field
 from jobs.desk.acts import CarAct, Given, reason_field
-from jobs.work.api.inputs import CorrectionInput
 from jobs.work.calc.stages import Refusal
+from jobs.work.inputs.jobs import CorrectionInput
 from jobs.work.models import HistoryEntry, Job
-from jobs.work.pages.sentences import sentence, undo_words
 from jobs.work.selectors.corrections import refusal_to_undo, step_standing
 from jobs.work.services.corrections import job_correct
+from jobs.work.words.history import sentence, undo_words
 
 
 class Correct(CarAct):

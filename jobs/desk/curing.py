@@ -8,11 +8,11 @@ from core.clock import now
 from core.forms import Field
 from jobs.desk.acts import CarAct, Given
 from jobs.desk.selectors.curing import clock_on
-from jobs.work.api.clocks.inputs import LONGEST_NOTE, TouchTestInput
 from jobs.work.calc.stages import Refusal, refuse_noting
+from jobs.work.inputs.curing import LONGEST_NOTE, TouchTestInput
 from jobs.work.models import Job, WaitClock
-from jobs.work.pages.clock_words import Wait
 from jobs.work.services.touch_tests import touch_test_record
+from jobs.work.words.curing import Wait
 
 
 class TouchTest(CarAct):

@@ -15,10 +15,15 @@ from core.pages import HEADERS
 from core.problems import InvalidRequest
 from jobs.desk.base import DeskPage
 from jobs.desk.flow_pictures import bars, chart
-from jobs.work.api.flow.inputs import FlowQuery, asked_of
-from jobs.work.api.flow.sheet import sheet
-from jobs.work.api.flow.shown import SECONDS_A_DAY
-from jobs.work.api.flow.words import (
+from jobs.work.answers.flow.sheet import sheet
+from jobs.work.answers.flow.shown import SECONDS_A_DAY
+from jobs.work.calc.flow import CAUSES, STAGES, Cause
+from jobs.work.calc.flow_figures import FEW_CARS, SECONDS_A_MINUTE, Load
+from jobs.work.inputs.flow import FlowQuery, asked_of
+from jobs.work.models import Job
+from jobs.work.selectors.flow import FlowAsked, FlowFigures, Lead, check_dealer, flow_of
+from jobs.work.selectors.jobs import dealers_of
+from jobs.work.words.flow import (
     CAUSE_WORDS,
     CHART_METHOD,
     LIMIT_DEFINITION,
@@ -28,11 +33,6 @@ from jobs.work.api.flow.words import (
     load_words,
     steady_words,
 )
-from jobs.work.calc.flow import CAUSES, STAGES, Cause
-from jobs.work.calc.flow_figures import FEW_CARS, SECONDS_A_MINUTE, Load
-from jobs.work.models import Job
-from jobs.work.selectors.flow import FlowAsked, FlowFigures, Lead, check_dealer, flow_of
-from jobs.work.selectors.jobs import dealers_of
 
 MOST_ROWS = 60  # of dealers and purposes; the rest is in the API and can be chosen one by one
 MOST_FLAGGED = 20

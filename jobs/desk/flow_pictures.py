@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from math import log
 from uuid import UUID
 
-from jobs.work.api.flow.words import CAUSE_WORDS, signal_words
 from jobs.work.calc.control_chart import Rule, TimesChart
 from jobs.work.calc.flow import Cause
 from jobs.work.calc.flow_figures import SECONDS_A_MINUTE, StageFlow
 from jobs.work.calc.stages import Stage
 from jobs.work.selectors.flow import LEAST_CHARTED_SECONDS, ChartedCar
+from jobs.work.words.flow import CAUSE_WORDS, signal_words
 
 BAR_WIDTH = 100.0
 GAP = 0.4

@@ -14,14 +14,9 @@ from core.problems import Conflict, InvalidRequest
 from core.templatetags.look import minutes
 from jobs.desk.base import MANAGERS, DeskPage
 from jobs.desk.catalogue_operations import by_stage
-from jobs.work.api.products.inputs import (
-    LONGEST_NAME,
-    LONGEST_SHEET,
-    ProductChangeInput,
-    ProductInput,
-)
 from jobs.work.calc.catalogue import Catalogue
 from jobs.work.calc.cure import Cure
+from jobs.work.inputs.products import LONGEST_NAME, LONGEST_SHEET, ProductChangeInput, ProductInput
 from jobs.work.models import Product
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.products import product_of, products_of

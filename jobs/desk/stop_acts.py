@@ -7,12 +7,12 @@ from accounts.caller import Caller
 from core.forms import Field
 from jobs.desk.acts import CarAct, Given
 from jobs.desk.selectors.car import finding_on
-from jobs.work.api.findings.inputs import ClearInput, StopWithdrawInput
 from jobs.work.calc.findings import FindingKind, Over, Weight, caution_for, refuse_ending
 from jobs.work.calc.stages import Refusal
+from jobs.work.inputs.findings import ClearInput, StopWithdrawInput
 from jobs.work.models import Finding, Job
-from jobs.work.pages.sentences import over_words
 from jobs.work.services.do_not_drive import finding_clear, finding_withdraw
+from jobs.work.words.history import over_words
 
 HOW = [
     (Over.REPAIRED.value, "It was repaired"),

@@ -12,8 +12,8 @@ from jobs.work.calc.climate import Frost, frost_risk
 from jobs.work.calc.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS
 from jobs.work.calc.outside import ForecastHour
 from jobs.work.models import Place
-from jobs.work.pages.climate_words import FROST_WORDS, AirNow
 from jobs.work.selectors.climate import Air, air_of, forecast_hours, is_stale
+from jobs.work.words.air import FROST_WORDS, AirNow
 
 SHOWN_READINGS = 8
 SHOWN_HOURS = 12

@@ -19,10 +19,10 @@ from jobs.work.calc.stages import Decision, Stage, refuse_closed, refuse_collect
 from jobs.work.calc.views import VIEWS
 from jobs.work.calc.walk_round import RED_LIGHTS, WARNING_LIGHTS
 from jobs.work.models import Hold, Photo, SuppliedTick, WalkRound
-from jobs.work.pages.clock_words import DATA_SHEET
-from jobs.work.pages.sentences import sentence, undo_words
-from jobs.work.pages.standing import stages_of, standing
 from jobs.work.selectors.corrections import step_to_undo
+from jobs.work.words.curing import DATA_SHEET
+from jobs.work.words.history import sentence, undo_words
+from jobs.work.words.standing import stages_of, standing
 
 MOMENTS = [
     (Photo.Moment.BEFORE.value, "Before the work"),

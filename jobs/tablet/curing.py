@@ -9,8 +9,8 @@ from jobs.tablet.coats import unmeasured
 from jobs.tablet.selectors.car import TabletCar
 from jobs.work.calc.outside_words import outside_words
 from jobs.work.models import WaitClock
-from jobs.work.pages.clock_words import Wait, in_order
 from jobs.work.selectors.waits import outside_of
+from jobs.work.words.curing import Wait, in_order
 
 WHOLE = 100
 

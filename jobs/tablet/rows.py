@@ -20,8 +20,8 @@ from jobs.work.calc.stages import MOVES, Stage
 from jobs.work.calc.views import VIEWS
 from jobs.work.calc.walk_round import WARNING_LIGHTS, LightOffer, light_offers
 from jobs.work.models import Finding, Hold, Photo, Task
-from jobs.work.pages.sentences import over_words
 from jobs.work.selectors.reminders import found_in
+from jobs.work.words.history import over_words
 
 _STAGES = tuple(Stage)
 END_OF_DAY = 17  # the hour by which an answer is wanted where "today" is tapped

@@ -15,8 +15,8 @@ ENUM_NAMES: dict[str, str | list[str]] = {
         "belongings",
     ],
     "HoldCauseEnum": "jobs.work.models.Hold.Cause",
-    "FilmPlaceEnum": "jobs.work.api.paint.inputs.FILM_PLACES",
-    "PanelEnum": "jobs.work.api.paint.inputs.PANEL_CODES",
+    "FilmPlaceEnum": "jobs.work.inputs.paint.FILM_PLACES",
+    "PanelEnum": "jobs.work.inputs.paint.PANEL_CODES",
     "FlowCauseEnum": [
         "working",
         "nobody_on_it",

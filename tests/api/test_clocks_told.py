@@ -7,9 +7,9 @@ import pytest
 import time_machine
 
 from jobs.work.models import ClimateSetup, HistoryEntry, Job, WaitClock
-from jobs.work.pages.sentences import sentence
 from jobs.work.services import clock_settling, clocks
 from jobs.work.tasks import settle_clocks, work_out_clocks
+from jobs.work.words.history import sentence
 from notifications.mail import notice_mail
 from notifications.models import Event
 from notifications.notice import Notice

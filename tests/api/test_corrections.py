@@ -9,8 +9,8 @@ import time_machine
 from core.clock import now
 from jobs.work.calc.stages import replay
 from jobs.work.models import FlowCar, HistoryEntry, Job
-from jobs.work.pages.sentences import sentence
 from jobs.work.services.flow import flow_fill
+from jobs.work.words.history import sentence
 from notifications.models import Delivery, Event
 from notifications.services.publish import events_publish
 from tests.api.desk import signed_in, text_of

@@ -11,8 +11,8 @@ from django.db import connection
 from accounts.services import workshop_add
 from core.clock import now
 from jobs.work.models import Finding, HistoryEntry, Hold, Job
-from jobs.work.pages.sentences import sentence
 from jobs.work.selectors.reminders import found_on
+from jobs.work.words.history import sentence
 from notifications.mail import notice_mail
 from notifications.models import Delivery
 from notifications.notice import Notice

@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Person
 from jobs.dashboard import imports
-from jobs.work.api.csv_orders import MOST_LINES, template
+from jobs.work.inputs.csv_orders import MOST_LINES, template
 from jobs.work.models import Job, OrderImport
 from jobs.work.services.order_imports import LINES_AT_ONCE
 from tests.api.looked import MOST_QUERIES, page, words

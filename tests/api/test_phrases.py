@@ -5,9 +5,9 @@ from typing import Any
 import pytest
 from pytest_django import DjangoAssertNumQueries
 
-from jobs.work.calc.phrases import STANDARD
 from jobs.work.models import Phrase
 from jobs.work.services import phrases as service
+from jobs.work.words.phrases import STANDARD
 from tests.api.steps import at_once, done, fields, refused
 from tests.api.world import openapi
 from tests.scene import Api, Scene, key_api, make_scene, person_api

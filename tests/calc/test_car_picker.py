@@ -3,8 +3,8 @@
 from itertools import product
 
 from jobs.work.calc.areas import AREAS, PANELS, Group
-from jobs.work.calc.car_picker import CELLS, COLUMNS, ROWS, THUMB, kinds_first, not_drawn
 from jobs.work.calc.findings import FindingKind
+from jobs.work.drawings.car_picker import CELLS, COLUMNS, ROWS, THUMB, kinds_first, not_drawn
 
 
 def test_every_area_is_offered_once() -> None:

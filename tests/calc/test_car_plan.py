@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.work.calc.areas import PANELS
-from jobs.work.calc.car_plan import FILLS, INK, Mark, car_plan
-from jobs.work.calc.car_shapes import HEIGHT, WIDTH, plan_of
 from jobs.work.calc.paint import FilmClass
+from jobs.work.drawings.car_plan import FILLS, INK, Mark, car_plan
+from jobs.work.drawings.car_shapes import HEIGHT, WIDTH, plan_of
 from jobs.work.models import Job
 
 SPACE = "{http://www.w3.org/2000/svg}"

@@ -10,8 +10,6 @@ import pytest
 from jobs.work.calc import (
     air_marks,
     air_series,
-    car_picker,
-    car_plan,
     climate,
     control_chart,
     cure,
@@ -39,6 +37,7 @@ from jobs.work.calc import (
 from jobs.work.calc.air_series import AirState, Reading
 from jobs.work.calc.paint import FilmClass, Material, Spot
 from jobs.work.calc.stages import Stage, State
+from jobs.work.drawings import car_picker, car_plan
 
 ZONED = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 NAIVE = datetime(2027, 3, 1, 9, 0)  # noqa: DTZ001  what this is about

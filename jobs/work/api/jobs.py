@@ -15,8 +15,13 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either
 from core.api.examples import answered
 from core.api.filters import YesNoFilter, ZonedTimeFilter
-from jobs.work.api import examples
-from jobs.work.api.outputs import HistoryEntryOutput, HistoryOutput, JobDetailOutput, JobOutput
+from jobs.work.answers.jobs import examples
+from jobs.work.answers.jobs.outputs import (
+    HistoryEntryOutput,
+    HistoryOutput,
+    JobDetailOutput,
+    JobOutput,
+)
 from jobs.work.calc.stages import Stage
 from jobs.work.models import Job
 from jobs.work.selectors.jobs import history_of, job_of, jobs_of, registration_matches

@@ -18,10 +18,11 @@ from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
 from core.clock import now
 from core.problems import InvalidRequest, Problem
-from jobs.work.api import examples
-from jobs.work.api.catalogue.inputs import read_with_codes
-from jobs.work.api.csv_orders import COLUMNS, CsvParser, read_orders, template
-from jobs.work.api.inputs import (
+from jobs.work.answers.jobs import examples
+from jobs.work.answers.jobs.outputs import BatchOutput, ColumnsOutput, JobOutput
+from jobs.work.inputs.catalogue import read_with_codes
+from jobs.work.inputs.csv_orders import COLUMNS, CsvParser, read_orders, template
+from jobs.work.inputs.jobs import (
     AcceptInput,
     BatchInput,
     DeclineInput,
@@ -29,7 +30,6 @@ from jobs.work.api.inputs import (
     WorkOrderChangeInput,
     WorkOrderInput,
 )
-from jobs.work.api.outputs import BatchOutput, ColumnsOutput, JobOutput
 from jobs.work.models import Job
 from jobs.work.selectors.catalogue import Catalogues, catalogue_of
 from jobs.work.selectors.jobs import job_named

@@ -16,8 +16,8 @@ from core.answers import problem_response
 from core.api.examples import answered
 from core.api.rendering import to_json
 from core.problems import InvalidRequest, Problem
-from jobs.work.api import examples
-from jobs.work.api.outputs import ReadyOutput
+from jobs.work.answers.jobs import examples
+from jobs.work.answers.jobs.outputs import ReadyOutput
 from jobs.work.selectors.jobs import READY_PAGE, ready_cars
 
 ACCESS = dealers(Scope.READ)

@@ -11,8 +11,11 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.api import examples
-from jobs.work.api.inputs import (
+from jobs.work.answers.jobs import examples
+from jobs.work.answers.jobs.outputs import JobOutput, TaskOutput
+from jobs.work.api.orders import job_answer
+from jobs.work.calc.stages import Stage
+from jobs.work.inputs.jobs import (
     ArrivalInput,
     CollectionInput,
     CorrectionInput,
@@ -23,9 +26,6 @@ from jobs.work.api.inputs import (
     TaskInput,
     TaskStartInput,
 )
-from jobs.work.api.orders import job_answer
-from jobs.work.api.outputs import JobOutput, TaskOutput
-from jobs.work.calc.stages import Stage
 from jobs.work.models import Task
 from jobs.work.services.corrections import job_correct
 from jobs.work.services.holds import hold_begin, hold_release

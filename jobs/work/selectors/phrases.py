@@ -2,9 +2,9 @@
 
 from uuid import UUID
 
-from jobs.work.calc.phrases import STANDARD
-from jobs.work.calc.phrases import Phrase as ReadyPhrase
 from jobs.work.models import Phrase
+from jobs.work.words.phrases import STANDARD
+from jobs.work.words.phrases import Phrase as ReadyPhrase
 
 
 def phrases_of(workshop_id: UUID, *, hidden: bool = False) -> list[Phrase]:

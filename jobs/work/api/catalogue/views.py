@@ -11,15 +11,8 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.problems import InvalidRequest
-from jobs.work.api.catalogue import examples
-from jobs.work.api.catalogue.inputs import (
-    OperationChangeInput,
-    OperationInput,
-    PackageChangeInput,
-    PackageInput,
-    read_with_codes,
-)
-from jobs.work.api.catalogue.outputs import (
+from jobs.work.answers.catalogue import examples
+from jobs.work.answers.catalogue.outputs import (
     OperationOutput,
     OperationsOutput,
     PackageOutput,
@@ -29,6 +22,13 @@ from jobs.work.api.catalogue.outputs import (
 )
 from jobs.work.api.findings.phrases import wants_hidden
 from jobs.work.calc.catalogue import Catalogue
+from jobs.work.inputs.catalogue import (
+    OperationChangeInput,
+    OperationInput,
+    PackageChangeInput,
+    PackageInput,
+    read_with_codes,
+)
 from jobs.work.selectors.catalogue import catalogue_of, workshop_asked
 from jobs.work.services.catalogue import (
     operation_add,

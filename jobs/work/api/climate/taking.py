@@ -9,8 +9,8 @@ from accounts.caller import Caller
 from core.api.errors import as_problem
 from core.clock import now
 from core.problems import FieldError, InvalidRequest
-from jobs.work.api.climate import shown
-from jobs.work.api.climate.inputs import ReadingInput
+from jobs.work.answers.air import shown
+from jobs.work.inputs.air.readings import ReadingInput
 from jobs.work.models import Forecast, Place
 from jobs.work.services.climate import Measured, Outcome, readings_take
 from jobs.work.services.climate_forecast import forecast_take

@@ -18,10 +18,8 @@ from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
 from core.clock import now
 from core.problems import InvalidRequest
-from jobs.work.api.climate import examples, shown
-from jobs.work.api.climate.csv_readings import read_readings
-from jobs.work.api.climate.inputs import ClimateInput, ClimateSetupInput
-from jobs.work.api.climate.outputs import ClimateOutput, ClimateSetupOutput, ClimateTakenOutput
+from jobs.work.answers.air import examples, shown
+from jobs.work.answers.air.outputs import ClimateOutput, ClimateSetupOutput, ClimateTakenOutput
 from jobs.work.api.climate.taking import (
     Line,
     code_of,
@@ -29,7 +27,9 @@ from jobs.work.api.climate.taking import (
     take_forecast,
     take_readings,
 )
-from jobs.work.api.csv_orders import CsvParser
+from jobs.work.inputs.air.csv_readings import read_readings
+from jobs.work.inputs.air.readings import ClimateInput, ClimateSetupInput
+from jobs.work.inputs.csv_orders import CsvParser
 from jobs.work.selectors.climate import air_of, setup_of
 from jobs.work.services.climate import climate_setup_change
 

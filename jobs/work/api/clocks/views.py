@@ -11,15 +11,15 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.api.clocks import examples
-from jobs.work.api.clocks.inputs import ProductUseInput, TouchTestInput
-from jobs.work.api.clocks.outputs import (
+from jobs.work.answers.curing import examples
+from jobs.work.answers.curing.outputs import (
     ClockOutput,
     ProductUseOutput,
     WaitsOutput,
     use_shown,
     waits_shown,
 )
+from jobs.work.inputs.curing import ProductUseInput, TouchTestInput
 from jobs.work.selectors.waits import waits_of
 from jobs.work.services.products import product_use
 from jobs.work.services.touch_tests import touch_test_record

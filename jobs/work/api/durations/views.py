@@ -11,9 +11,8 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.api.durations import examples
-from jobs.work.api.durations.inputs import DurationsQuery, MinutesInput, SoilingInput
-from jobs.work.api.durations.outputs import (
+from jobs.work.answers.minutes import examples
+from jobs.work.answers.minutes.outputs import (
     DurationsOutput,
     EstimateOutput,
     SoilingLevelsOutput,
@@ -25,6 +24,7 @@ from jobs.work.api.durations.outputs import (
     soiling_shown,
 )
 from jobs.work.calc.soiling import LEVELS
+from jobs.work.inputs.minutes import DurationsQuery, MinutesInput, SoilingInput
 from jobs.work.selectors.durations import Asked, durations_of, estimate_of
 from jobs.work.services.durations import minutes_tell, soiling_note
 

@@ -11,8 +11,10 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.api.findings import examples
-from jobs.work.api.findings.inputs import (
+from jobs.work.answers.findings import examples
+from jobs.work.answers.findings.outputs import BelongingOutput, FindingOutput, FindingsOutput
+from jobs.work.calc.findings import Over
+from jobs.work.inputs.findings import (
     AcknowledgeInput,
     ClearInput,
     FindingInput,
@@ -20,8 +22,6 @@ from jobs.work.api.findings.inputs import (
     StopWithdrawInput,
     WipedInput,
 )
-from jobs.work.api.findings.outputs import BelongingOutput, FindingOutput, FindingsOutput
-from jobs.work.calc.findings import Over
 from jobs.work.selectors.findings import finding_of, findings_of
 from jobs.work.services.belongings import belonging_return, belonging_wipe
 from jobs.work.services.do_not_drive import finding_clear, finding_withdraw

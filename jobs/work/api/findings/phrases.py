@@ -10,10 +10,10 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.problems import InvalidRequest
-from jobs.work.api.findings import examples
-from jobs.work.api.findings.inputs import PhraseChangeInput, PhraseInput
-from jobs.work.api.findings.outputs import AreasOutput, PhraseOutput, PhrasesOutput
+from jobs.work.answers.findings import examples
+from jobs.work.answers.findings.outputs import AreasOutput, PhraseOutput, PhrasesOutput
 from jobs.work.calc.areas import AREAS
+from jobs.work.inputs.findings import PhraseChangeInput, PhraseInput
 from jobs.work.selectors.phrases import phrases_of
 from jobs.work.services.phrases import phrase_add, phrase_change, phrase_remove
 

@@ -12,10 +12,14 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.api.findings import examples
-from jobs.work.api.findings.inputs import WalkRoundInput
-from jobs.work.api.findings.outputs import WalkRoundItemsOutput, WalkRoundOutput, WalkRoundsOutput
+from jobs.work.answers.findings import examples
+from jobs.work.answers.findings.outputs import (
+    WalkRoundItemsOutput,
+    WalkRoundOutput,
+    WalkRoundsOutput,
+)
 from jobs.work.calc.walk_round import ITEMS, WARNING_LIGHTS
+from jobs.work.inputs.findings import WalkRoundInput
 from jobs.work.models import WalkRound
 from jobs.work.selectors.walk_rounds import WalkRounds, walk_rounds_of
 from jobs.work.services.walk_rounds import walk_round_record

@@ -13,10 +13,10 @@ from accounts.caller import Access, Scope, Side, caller_of
 from accounts.models import Person
 from core.api.examples import answered
 from core.clock import now
-from jobs.work.api.flow import examples, shown
-from jobs.work.api.flow.inputs import FlowQuery, asked_of
-from jobs.work.api.flow.outputs import FlowOutput
-from jobs.work.api.flow.sheet import CSV, sheet
+from jobs.work.answers.flow import examples, shown
+from jobs.work.answers.flow.outputs import FlowOutput
+from jobs.work.answers.flow.sheet import CSV, sheet
+from jobs.work.inputs.flow import FlowQuery, asked_of
 from jobs.work.selectors.flow import FlowAsked, check_dealer, flow_of
 from jobs.work.selectors.jobs import dealers_of
 

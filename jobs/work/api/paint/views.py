@@ -13,15 +13,8 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.api.paint import examples, shown
-from jobs.work.api.paint.inputs import (
-    FilmCheckInput,
-    PaintTestInput,
-    PassesInput,
-    SetAsideInput,
-    SpotsInput,
-)
-from jobs.work.api.paint.outputs import (
+from jobs.work.answers.paint import examples, shown
+from jobs.work.answers.paint.outputs import (
     FilmCheckMadeOutput,
     FilmCheckOutput,
     PaintOutput,
@@ -32,11 +25,18 @@ from jobs.work.api.paint.outputs import (
     SpotReadingOutput,
     SpotReadingsOutput,
 )
-from jobs.work.calc.car_plan import Mark, car_plan
 from jobs.work.calc.cautions import MACHINE
 from jobs.work.calc.paint import Material, Spot
 from jobs.work.calc.paint_film import WHOLE_CAR, FilmAnswer
 from jobs.work.calc.paint_system import Look, PadColour, PadTest, RubbedWith
+from jobs.work.drawings.car_plan import Mark, car_plan
+from jobs.work.inputs.paint import (
+    FilmCheckInput,
+    PaintTestInput,
+    PassesInput,
+    SetAsideInput,
+    SpotsInput,
+)
 from jobs.work.models import PaintTest, PassesDone, SpotReading
 from jobs.work.selectors.paint import paint_of
 from jobs.work.services.paint import (

@@ -16,10 +16,10 @@ from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
 from core.problems import Gone, NotAllowed
-from jobs.work.api.photos import examples
-from jobs.work.api.photos.inputs import PhotoInput
-from jobs.work.api.photos.outputs import PhotoOutput, PhotosOutput
-from jobs.work.api.photos.parsing import UploadParser
+from jobs.work.answers.photographs import examples
+from jobs.work.answers.photographs.outputs import PhotoOutput, PhotosOutput
+from jobs.work.inputs.photographs.parsing import UploadParser
+from jobs.work.inputs.photographs.uploads import PhotoInput
 from jobs.work.models import Rendition
 from jobs.work.selectors.photos import link_end, photos_of_caller, rendition_of
 from jobs.work.services.photo_files import file_read

@@ -11,10 +11,10 @@ from rest_framework.response import Response
 from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, workshops
 from core.api.examples import answered, sent
+from jobs.work.answers.products import examples
+from jobs.work.answers.products.outputs import ProductOutput, ProductsOutput
 from jobs.work.api.findings.phrases import wants_hidden
-from jobs.work.api.products import examples
-from jobs.work.api.products.inputs import ProductChangeInput, ProductInput
-from jobs.work.api.products.outputs import ProductOutput, ProductsOutput
+from jobs.work.inputs.products import ProductChangeInput, ProductInput
 from jobs.work.selectors.products import product_of, products_of
 from jobs.work.services.products import product_add, product_change
 

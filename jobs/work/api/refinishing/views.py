@@ -11,9 +11,8 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, Side, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.api.refinishing import examples
-from jobs.work.api.refinishing.inputs import CoatInput, SuppliedInput
-from jobs.work.api.refinishing.outputs import (
+from jobs.work.answers.coats import examples
+from jobs.work.answers.coats.outputs import (
     CoatedTasksOutput,
     CoatOutput,
     StepsOutput,
@@ -26,6 +25,7 @@ from jobs.work.api.refinishing.outputs import (
 )
 from jobs.work.calc.catalogue import STANDARD
 from jobs.work.calc.refinishing import CoatKind
+from jobs.work.inputs.coats import CoatInput, SuppliedInput
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.refinishing import coats_of, supplied_of
 from jobs.work.services.refinishing import coat_apply, supplied_tick

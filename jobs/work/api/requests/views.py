@@ -11,16 +11,16 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.api.catalogue.inputs import read_with_codes
-from jobs.work.api.requests import examples
-from jobs.work.api.requests.inputs import (
+from jobs.work.answers.requests import examples
+from jobs.work.answers.requests.outputs import RequestOutput, RequestsOutput, ScopeChangeOutput
+from jobs.work.inputs.catalogue import read_with_codes
+from jobs.work.inputs.requests import (
     AnswerInput,
     ChangeSeenInput,
     ReplyInput,
     RequestInput,
     WithdrawInput,
 )
-from jobs.work.api.requests.outputs import RequestOutput, RequestsOutput, ScopeChangeOutput
 from jobs.work.problems import RequestClosed
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.requests import request_of, requests_of

@@ -1,0 +1,1 @@
+"""What is answered: the declarations of the document, and what makes them."""

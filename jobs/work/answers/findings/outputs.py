@@ -1,0 +1,263 @@
+"""What callers see of findings, belongings, phrases and walk-rounds."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from core.api.serializers import OutputModelSerializer
+from jobs.work.answers.photographs.outputs import PictureOutput
+from jobs.work.calc.areas import AREAS, Side
+from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
+from jobs.work.calc.walk_round import Presence
+from jobs.work.models import Belonging, Finding, Phrase, WalkRound
+from jobs.work.selectors.phrases import wording_of
+
+
+class BelongingOutput(OutputModelSerializer):
+    """What was found, where it is kept, and what became of it."""
+
+    class Meta:
+        model = Belonging
+        fields = (
+            "id",
+            "what",
+            "kept_at",
+            "wiped",
+            "wiped_at",
+            "returned_at",
+            "returned_to",
+            "returned_by",
+        )
+
+
+class FindingOutput(OutputModelSerializer):
+    """A finding; show `caution`, where there is one, wherever the finding is shown."""
+
+    job_id = serializers.UUIDField()
+    weight_words = serializers.SerializerMethodField()
+    area_name = serializers.SerializerMethodField()
+    caution = serializers.SerializerMethodField()
+    holds_the_job = serializers.SerializerMethodField()
+    must_not_be_driven = serializers.BooleanField(
+        help_text="It keeps the car off the road: not repaired and not withdrawn."
+    )
+    pictures = serializers.SerializerMethodField()
+    belonging = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Finding
+        fields = (
+            "id",
+            "job_id",
+            "kind",
+            "weight",
+            "weight_words",
+            "area",
+            "area_name",
+            "noticed",
+            "circumstance",
+            "advice",
+            "caution",
+            "from_paint_survey",
+            "holds_the_job",
+            "pictures",
+            "belonging",
+            "occurred_at",
+            "recorded_at",
+            "actor",
+            "acknowledged_at",
+            "acknowledged_by",
+            "acknowledged_side",
+            "acknowledged_told",
+            "acknowledged_note",
+            "must_not_be_driven",
+            "over_how",
+            "over_by",
+            "over_at",
+            "over_reason",
+            "over_recorded_by",
+            "over_side",
+        )
+
+    def get_weight_words(self, finding: Finding) -> str:
+        """Return the weight in plain words."""
+        return WEIGHT_WORDS[Weight(finding.weight)]
+
+    def get_area_name(self, finding: Finding) -> str:
+        """Return what the area is called."""
+        return AREAS[finding.area].name
+
+    def get_caution(self, finding: Finding) -> str:
+        """Return the caution it must be shown with, or nothing."""
+        return caution_for(FindingKind(finding.kind), Weight(finding.weight))
+
+    def get_holds_the_job(self, finding: Finding) -> bool:
+        """Say whether the job waits until this is over."""
+        return finding.hold is not None and finding.hold.ended_at is None
+
+    @extend_schema_field(PictureOutput(many=True))
+    def get_pictures(self, finding: Finding) -> Any:
+        """Return its photographs with links."""
+        return PictureOutput(finding.photos.all(), many=True).data
+
+    @extend_schema_field(BelongingOutput(allow_null=True))
+    def get_belonging(self, finding: Finding) -> dict[str, Any] | None:
+        """Return what was found, for the kind belongings."""
+        belonging = getattr(finding, "belonging", None)
+        return BelongingOutput().to_representation(belonging) if belonging else None
+
+
+class FindingsOutput(serializers.Serializer[Any]):
+    """The findings of a job, oldest first."""
+
+    findings = FindingOutput(many=True)
+
+
+class PhraseOutput(OutputModelSerializer):
+    """A ready phrase."""
+
+    wording = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Phrase
+        fields = (
+            "code",
+            "group",
+            "kind",
+            "weight",
+            "noticed",
+            "circumstance",
+            "advice",
+            "hidden",
+            "wording",
+        )
+
+    @extend_schema_field(serializers.ChoiceField(["standard", "reworded", "own"]))
+    def get_wording(self, phrase: Phrase) -> str:
+        """Say whose words they are."""
+        return wording_of(phrase)
+
+
+class PhrasesOutput(serializers.Serializer[Any]):
+    """The workshop's phrases: the standard ones group by group, then its own."""
+
+    phrases = PhraseOutput(many=True)
+
+
+class AreaOutput(serializers.Serializer[Any]):
+    """One place on a vehicle."""
+
+    code = serializers.CharField()
+    name = serializers.CharField()
+    group = serializers.CharField()
+    side = serializers.ChoiceField(
+        [(one.value, one.name.lower()) for one in Side], allow_blank=True
+    )
+    twin = serializers.CharField(allow_blank=True, help_text="The same place on the other side.")
+    is_panel = serializers.BooleanField(help_text="Paint readings are taken here.")
+
+
+class AreasOutput(serializers.Serializer[Any]):
+    """The areas of a vehicle."""
+
+    areas = AreaOutput(many=True)
+
+
+class NamedCodeOutput(serializers.Serializer[Any]):
+    """A code and what it stands for."""
+
+    code = serializers.CharField()
+    name = serializers.CharField()
+
+
+class WalkRoundItemsOutput(serializers.Serializer[Any]):
+    """What a walk-round looks at."""
+
+    items = NamedCodeOutput(many=True)
+    warning_lights = NamedCodeOutput(many=True)
+
+
+class DamageOutput(serializers.Serializer[Any]):
+    """Damage at one area."""
+
+    area = serializers.CharField()
+    area_name = serializers.CharField()
+    noticed = serializers.CharField()
+    pictures = PictureOutput(many=True)
+
+
+class WalkRoundOutput(OutputModelSerializer):
+    """What the car was like; null is what was not looked at."""
+
+    warning_lights = serializers.ListField(child=serializers.CharField())
+    items = serializers.DictField(
+        child=serializers.ChoiceField([(one.value, one.value) for one in Presence])
+    )
+    damage = serializers.SerializerMethodField()
+
+    class Meta:
+        model = WalkRound
+        fields = (
+            "id",
+            "occasion",
+            "mileage",
+            "mileage_unit",
+            "fuel_percent",
+            "charge_percent",
+            "keys_count",
+            "warning_lights",
+            "items",
+            "damage",
+            "notes",
+            "occurred_at",
+            "recorded_at",
+            "actor",
+        )
+
+    @extend_schema_field(DamageOutput(many=True))
+    def get_damage(self, row: WalkRound) -> list[dict[str, Any]]:
+        """Return the damage with its pictures, which come in the context by id."""
+        photos = self.context["photos"]
+        return [
+            {
+                "area": one["area"],
+                "area_name": AREAS[one["area"]].name,
+                "noticed": one["noticed"],
+                "pictures": [
+                    PictureOutput().to_representation(photos[photo_id])
+                    for photo_id in one["photo_ids"]
+                ],
+            }
+            for one in row.damage
+        ]
+
+
+class DifferenceOutput(serializers.Serializer[Any]):
+    """One thing that is not as it was on arrival."""
+
+    about = serializers.CharField(help_text="The field of the walk-round.")
+    text = serializers.CharField()
+
+
+class LightOfferOutput(serializers.Serializer[Any]):
+    """A red light that no finding speaks of: report it with this phrase, at this area."""
+
+    light = serializers.CharField()
+    phrase = serializers.CharField(help_text="Its weight is do_not_drive.")
+    area = serializers.CharField()
+
+
+class WalkRoundsOutput(serializers.Serializer[Any]):
+    """What stands for arrival and for leaving, and what differs."""
+
+    arrival = WalkRoundOutput(allow_null=True)
+    leaving = WalkRoundOutput(allow_null=True)
+    earlier = WalkRoundOutput(many=True, help_text="Corrected by a later one, oldest first.")
+    differences = DifferenceOutput(many=True)
+    remarks = serializers.ListField(
+        child=serializers.CharField(), help_text="What is doubtful beside the order."
+    )
+    findings_to_report = LightOfferOutput(
+        many=True, help_text="Red lights of the newest walk-round; POST …/findings with each."
+    )

@@ -1,0 +1,287 @@
+"""What callers see of jobs."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from accounts.caller import Caller, Scope
+from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
+from jobs.work.answers.curing.outputs import ClockOutput
+from jobs.work.answers.requests.outputs import ScopeChangeOutput
+from jobs.work.calc.stages import moves_from
+from jobs.work.models import HistoryEntry, Hold, Job, Task
+
+MONEY_FIELDS = frozenset({"cap_amount"})
+ORDER_FIELDS = (
+    "dealer_ref",
+    "registration",
+    "vin",
+    "make",
+    "model",
+    "colour",
+    "first_registered",
+    "mileage",
+    "mileage_unit",
+    "body_size",
+    "fuel",
+    "purpose",
+    "operations",
+    "due_at",
+    "cap_minutes",
+    "cap_amount",
+    "cap_currency",
+    "location",
+    "keys",
+    "supplied",
+    "contact_name",
+    "contact_phone",
+    "contact_email",
+    "notes",
+)
+STATE_FIELDS = (
+    "id",
+    "dealer_id",
+    "workshop_id",
+    "stage",
+    "decision",
+    "on_hold",
+    "do_not_drive",
+    "is_open",
+    "rework_count",
+    "soiling",
+    "version",
+    "received_at",
+    "arrived_at",
+    "ready_at",
+    "collected_at",
+    "cancelled_at",
+    "updated_at",
+    "allowed_moves",
+    "remarks",
+)
+
+
+class RemarkOutput(serializers.Serializer[Any]):
+    """Something doubtful, and the field it is about."""
+
+    field = serializers.CharField()
+    message = serializers.CharField()
+
+
+class AllowedMoveOutput(serializers.Serializer[Any]):
+    """A move that is open now; rework moves need a reason."""
+
+    to = serializers.CharField()
+    rework = serializers.BooleanField()
+
+
+class TaskOutput(OutputModelSerializer):
+    """One operation on the job."""
+
+    class Meta:
+        model = Task
+        fields = (
+            "id",
+            "operation",
+            "name",
+            "stage",
+            "state",
+            "planned_minutes",
+            "actual_minutes",
+            "doubt",
+            "told_minutes",
+            "started_at",
+            "finished_at",
+            "note",
+        )
+
+
+class HoldOutput(OutputModelSerializer):
+    """A wait; `ended_at` is empty while it lasts."""
+
+    class Meta:
+        model = Hold
+        fields = ("id", "cause", "reason", "started_at", "ended_at")
+
+
+class JobOutput(OutputModelSerializer):
+    """A job as lists show it. `cap_amount` is empty for callers without the scope prices.read."""
+
+    dealer_id = serializers.UUIDField()
+    workshop_id = serializers.UUIDField()
+    on_hold = serializers.SerializerMethodField()
+    allowed_moves = serializers.SerializerMethodField()
+    operations = serializers.ListField(child=serializers.CharField())
+    supplied = serializers.ListField(child=serializers.CharField())
+    remarks = RemarkOutput(many=True)
+
+    class Meta:
+        model = Job
+        fields: tuple[str, ...] = (*STATE_FIELDS, *ORDER_FIELDS)
+
+    def get_on_hold(self, job: Job) -> bool:
+        """Say whether the job waits for something."""
+        return job.open_holds > 0
+
+    @extend_schema_field(AllowedMoveOutput(many=True))
+    def get_allowed_moves(self, job: Job) -> list[dict[str, Any]]:
+        """Return the moves open now."""
+        return [{"to": move.to.value, "rework": move.back} for move in moves_from(job.state)]
+
+    def to_representation(self, instance: Job) -> dict[str, Any]:
+        """Leave out what the caller may not see."""
+        shown = super().to_representation(instance)
+        caller: Caller = self.context["caller"]
+        if not caller.may(Scope.PRICES):
+            shown.update(dict.fromkeys(MONEY_FIELDS))
+        return shown
+
+
+class ReminderOutput(serializers.Serializer[Any]):
+    """Something that is open and must not be forgotten."""
+
+    code = serializers.CharField()
+    text = serializers.CharField()
+
+
+class JobDetailOutput(JobOutput):
+    """A job with its tasks, holds and clocks, and what is open (`reminders` in the context)."""
+
+    tasks = TaskOutput(many=True)
+    holds = HoldOutput(many=True)
+    clocks = ClockOutput(many=True)
+    reminders = serializers.SerializerMethodField()
+    changes_to_see = serializers.SerializerMethodField(
+        help_text="What the dealer changed while the car is here; empty seen_at: not seen yet."
+    )
+
+    class Meta(JobOutput.Meta):
+        fields = (
+            *JobOutput.Meta.fields,
+            "tasks",
+            "holds",
+            "clocks",
+            "reminders",
+            "changes_to_see",
+        )
+
+    @extend_schema_field(ScopeChangeOutput(many=True))
+    def get_changes_to_see(self, job: Job) -> list[Any]:
+        """Return the dealer's changes, oldest first, with who saw each."""
+        return list(ScopeChangeOutput(job.scope_changes.all(), many=True).data)
+
+    @extend_schema_field(ReminderOutput(many=True))
+    def get_reminders(self, _job: Job) -> list[dict[str, str]]:
+        """Return what is open, most urgent first."""
+        reminders: list[dict[str, str]] = self.context["reminders"]
+        return reminders
+
+
+class HistoryEntryOutput(OutputModelSerializer):
+    """One thing that happened."""
+
+    data = serializers.DictField(  # type: ignore[assignment]  # a column of this name
+        help_text="What belongs to this kind of entry."
+    )
+
+    class Meta:
+        model = HistoryEntry
+        fields = (
+            "number",
+            "kind",
+            "version",
+            "made_against",
+            "from_stage",
+            "to_stage",
+            "reason",
+            "occurred_at",
+            "recorded_at",
+            "actor",
+            "data",
+        )
+
+    def to_representation(self, instance: HistoryEntry) -> dict[str, Any]:
+        """Name changed amounts without showing them to those who may not see prices."""
+        shown = super().to_representation(instance)
+        caller: Caller = self.context["caller"]
+        changes = shown["data"].get("changes")
+        if changes and not caller.may(Scope.PRICES):
+            hidden = {"was": None, "now": None}
+            shown["data"]["changes"] = [
+                {**change, **hidden} if change["field"] in MONEY_FIELDS else change
+                for change in changes
+            ]
+        return shown
+
+
+class HistoryOutput(serializers.Serializer[Any]):
+    """The whole history, oldest first."""
+
+    entries = HistoryEntryOutput(many=True)
+
+
+class LineOutput(serializers.Serializer[Any]):
+    """The answer to one line of a batch."""
+
+    line = serializers.IntegerField(help_text="1 for the first work order; headers do not count.")
+    status = serializers.IntegerField(help_text="201, or the status it would have had alone.")
+    job_id = serializers.UUIDField(allow_null=True)
+    remarks = RemarkOutput(many=True)
+    problem = serializers.DictField(allow_null=True, help_text="RFC 9457, where it was refused.")
+
+
+class BatchOutput(serializers.Serializer[Any]):
+    """The answer to a batch."""
+
+    received = serializers.IntegerField()
+    refused = serializers.IntegerField()
+    lines = LineOutput(many=True)
+
+
+class ColumnOutput(serializers.Serializer[Any]):
+    """One column of the CSV form."""
+
+    name = serializers.CharField()
+    meaning = serializers.CharField()
+    example = serializers.CharField(allow_blank=True)
+
+
+class ColumnsOutput(serializers.Serializer[Any]):
+    """The columns of the CSV form."""
+
+    columns = ColumnOutput(many=True)
+
+
+class ReadyCarOutput(serializers.Serializer[Any]):
+    """A car that is ready to be collected."""
+
+    id = serializers.UUIDField()
+    workshop_id = serializers.UUIDField()
+    dealer_ref = serializers.CharField(allow_blank=True)
+    registration = serializers.CharField(allow_blank=True)
+    vin = serializers.CharField(allow_blank=True)
+    make = serializers.CharField(allow_blank=True)
+    model = serializers.CharField(allow_blank=True)
+    colour = serializers.CharField(allow_blank=True)
+    purpose = serializers.CharField()
+    due_at = ZonedDateTimeField(allow_null=True)
+    arrived_at = ZonedDateTimeField(allow_null=True)
+    ready_at = ZonedDateTimeField()
+    rework_count = serializers.IntegerField()
+    version = serializers.IntegerField()
+    ready_number = serializers.IntegerField(help_text="Higher: became ready later.")
+    on_hold = serializers.BooleanField(help_text="It waits for something.")
+    do_not_drive = serializers.BooleanField(
+        help_text="It must not be driven: have it transported. Never show it as simply ready."
+    )
+
+
+class ReadyOutput(serializers.Serializer[Any]):
+    """The dealer's ready cars."""
+
+    cars = ReadyCarOutput(many=True)
+    cursor = serializers.IntegerField(help_text="Send it as `after` to see only later ones.")
+    more = serializers.BooleanField(
+        help_text="True: there are further cars; read them all from after=0, page by page."
+    )

@@ -1,0 +1,191 @@
+"""The paint of a car as an answer: the selector's record in plain values."""
+
+from dataclasses import asdict
+from typing import Any
+
+from accounts.caller import Caller
+from jobs.work.answers.paint.outputs import (
+    FilmCheckOutput,
+    PaintTestOutput,
+    PassesOutput,
+    SpotReadingOutput,
+    short,
+)
+from jobs.work.calc.areas import PANELS
+from jobs.work.calc.cautions import MACHINE
+from jobs.work.calc.correction import Allowance, Left
+from jobs.work.calc.pads import DEFAULT_SIZE
+from jobs.work.calc.paint import THICK, FilmClass, PanelResult, sentence_of
+from jobs.work.calc.paint_comparison import Comparison
+from jobs.work.calc.paint_film import WHOLE_CAR
+from jobs.work.calc.paint_statistics import Baseline
+from jobs.work.calc.paint_system import FADE_WORDS
+from jobs.work.selectors.paint import PaintRecord
+
+SUPPLIES_NOTE = (
+    "For one machine polish of the whole vehicle: invented but plausible areas, pads and compound "
+    "from common practice, no source."
+)
+BUILT_UP = "Nobody knows the layers of a thick panel: its allowance is no larger for it."
+
+
+def paint(record: PaintRecord, caller: Caller) -> dict[str, Any]:
+    """Return the whole survey."""
+    survey = record.survey
+    shown = [_panel(record, one) for one in survey.panels]
+    shown += [_unmeasured(record, code) for code in record.other_panels]
+    return {
+        "can_tell": survey.can_tell,
+        "cautions": [*survey.cautions, MACHINE],
+        "sentence": sentence_of(survey),
+        "comparisons": [_comparison(one) for one in survey.comparisons],
+        "baselines": [
+            _baseline(one, comparison)
+            for comparison in survey.comparisons
+            for one in comparison.baselines
+        ],
+        **film(record, WHOLE_CAR),
+        "panels": shown,
+        "twins": [
+            {**asdict(one), "difference_microns": short(one.difference_microns)}
+            for one in survey.twins
+        ],
+        "system": record.system.value,
+        "system_words": record.system.words,
+        "why_unsure": record.why_unsure,
+        "supplies": _supplies(record),
+        "offered_findings": [asdict(one) for one in record.offers(caller)],
+        "readings": SpotReadingOutput(record.readings, many=True).data,
+        "tests": PaintTestOutput(record.tests, many=True).data,
+        "passes": PassesOutput(record.passes, many=True).data,
+        "film_checks": FilmCheckOutput(record.film_checks, many=True).data,
+    }
+
+
+def verdict(record: PaintRecord, panel: str) -> dict[str, Any]:
+    """Return what the tests say of a panel."""
+    system, fade = record.system_of(panel), record.fade_of(panel)
+    return {
+        "system": system.value,
+        "system_words": system.words,
+        "why_unsure": record.why_unsure_of(panel),
+        "fade": fade.value,
+        "fade_words": FADE_WORDS[fade],
+    }
+
+
+def film(record: PaintRecord, area: str) -> dict[str, Any]:
+    """Return what is known of a film on a panel, or on the whole vehicle."""
+    answer = record.film_on(area)
+    return {"film": answer.value, "film_words": answer.words}
+
+
+def allowance(one: Allowance | None) -> dict[str, Any] | None:
+    """Return what a panel can still stand."""
+    if one is None:
+        return None
+    return {
+        "conservative": _left(one.conservative),
+        "hopeful": _left(one.hopeful),
+        "assumption": one.assumption,
+    }
+
+
+def _left(one: Left) -> dict[str, Any]:
+    return {**asdict(one), "microns": short(one.microns)}
+
+
+def _comparison(one: Comparison) -> dict[str, Any]:
+    groups = one.groups and {
+        "thinner": list(one.groups.thinner),
+        "thicker": list(one.groups.thicker),
+        "thinner_microns": short(one.groups.thinner_microns),
+        "thicker_microns": short(one.groups.thicker_microns),
+    }
+    return {
+        "material": one.metal,
+        "panels": len(one.values),
+        "unclassed_because": one.doubt.value,
+        "usual_microns": short(one.baseline.median_microns) if one.baseline else None,
+        "groups": groups,
+        "caveats": list(one.caveats),
+    }
+
+
+def _baseline(one: Baseline, comparison: Comparison) -> dict[str, Any]:
+    return {
+        "material": comparison.metal,
+        "counts": one is comparison.baseline,
+        "panels": list(one.panels),
+        "median_microns": short(one.median_microns),
+        "mad_microns": short(one.mad_microns),
+        "spread_microns": short(one.spread_microns),
+    }
+
+
+def _panel(record: PaintRecord, one: PanelResult) -> dict[str, Any]:
+    reasons = list(one.reasons)
+    if one.film_class in THICK:
+        reasons.append(BUILT_UP)
+    return {
+        "material": one.material.value,
+        "film_class": one.film_class.value,
+        "film_class_words": one.film_class.words,
+        "spots": one.spots,
+        "microns": short(one.microns),
+        "lowest_microns": short(one.lowest_microns),
+        "highest_microns": short(one.highest_microns),
+        "difference_microns": short(one.difference_microns),
+        "modified_z": short(one.modified_z, 4),
+        "z_counted": short(one.z_counted, 4),
+        "reasons": reasons,
+        "caveats": list(one.caveats),
+        **_common(record, one.panel),
+    }
+
+
+def _unmeasured(record: PaintRecord, code: str) -> dict[str, Any]:
+    """Return a panel that was tested or machined without a reading."""
+    figures = (
+        "material",
+        "microns",
+        "lowest_microns",
+        "highest_microns",
+        "difference_microns",
+        "modified_z",
+        "z_counted",
+    )
+    return {
+        **dict.fromkeys(figures),
+        "film_class": FilmClass.NOT_MEASURED.value,
+        "film_class_words": FilmClass.NOT_MEASURED.words,
+        "spots": 0,
+        "reasons": ["No reading: nothing is known about the film."],
+        "caveats": [],
+        **_common(record, code),
+    }
+
+
+def _common(record: PaintRecord, code: str) -> dict[str, Any]:
+    done = record.done_on(code)
+    return {
+        "panel": code,
+        "name": PANELS[code].name,
+        **verdict(record, code),
+        **film(record, code),
+        "allowance": allowance(record.allowance_of(code)),
+        "no_allowance_because": record.no_allowance_because(code),
+        "passes_done": {"cut": done.cut, "finish": done.finish},
+        "square_metres": short(record.areas.get(code), 2),
+    }
+
+
+def _supplies(record: PaintRecord) -> dict[str, Any]:
+    supplies = record.supplies
+    return {
+        "body_size": record.job.body_size or DEFAULT_SIZE,
+        "square_metres": short(supplies.square_metres),
+        "pads": supplies.pads,
+        "compound_millilitres": round(supplies.compound_millilitres),
+        "note": SUPPLIES_NOTE,
+    }

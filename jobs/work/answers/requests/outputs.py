@@ -1,0 +1,104 @@
+"""What callers see of requests for extra work and of changes to be seen."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from accounts.caller import Caller, Scope
+from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
+from jobs.work.answers.photographs.outputs import PictureOutput
+from jobs.work.models import RequestMessage, WorkRequest
+
+
+class MessageOutput(OutputModelSerializer):
+    """A question of the dealer, or the workshop's reply."""
+
+    class Meta:
+        model = RequestMessage
+        fields = ("side", "text", "occurred_at", "actor")
+
+
+class RequestOutput(OutputModelSerializer):
+    """A request for extra work. `price` is empty for callers without the scope prices.read."""
+
+    job_id = serializers.UUIDField()
+    hold_id = serializers.UUIDField(allow_null=True, help_text="The hold it opened, if any.")
+    operations = serializers.ListField(child=serializers.CharField())
+    priced = serializers.SerializerMethodField(help_text="Whether a price was named.")
+    messages = MessageOutput(many=True)
+    pictures = serializers.SerializerMethodField()
+
+    class Meta:
+        model = WorkRequest
+        fields = (
+            "id",
+            "job_id",
+            "state",
+            "what",
+            "why",
+            "if_not_done",
+            "operations",
+            "minutes",
+            "priced",
+            "price",
+            "currency",
+            "answer_by",
+            "hold_id",
+            "round",
+            "opened_at",
+            "recorded_at",
+            "actor",
+            "closed_at",
+            "closed_by",
+            "closed_way",
+            "closed_note",
+            "messages",
+            "pictures",
+        )
+
+    def get_priced(self, request: WorkRequest) -> bool:
+        """Say whether a price was named."""
+        return request.price is not None
+
+    @extend_schema_field(PictureOutput(many=True))
+    def get_pictures(self, request: WorkRequest) -> list[Any]:
+        """Return the pictures with fresh links."""
+        return list(PictureOutput(request.photos.all(), many=True).data)
+
+    def to_representation(self, instance: WorkRequest) -> dict[str, Any]:
+        """Leave out what the caller may not see."""
+        shown = super().to_representation(instance)
+        caller: Caller = self.context["caller"]
+        if not caller.may(Scope.PRICES):
+            shown["price"] = None
+        return shown
+
+
+class RequestsOutput(serializers.Serializer[Any]):
+    """Every request about a job, oldest first."""
+
+    requests = RequestOutput(many=True)
+
+
+class ScopeChangeOutput(serializers.Serializer[Any]):
+    """A change the dealer made while the car was here."""
+
+    number = serializers.IntegerField(help_text="Of its entry in the history.")
+    fields_changed = serializers.ListField(child=serializers.CharField())
+    changed_at = ZonedDateTimeField()
+    changed_by = serializers.CharField()
+    seen_at = ZonedDateTimeField(allow_null=True, help_text="Empty: the workshop has to see it.")
+    seen_by = serializers.CharField(allow_blank=True)
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        """Name what changed; the history has the values, for those who may see them."""
+        entry = instance.entry
+        return {
+            "number": entry.number,
+            "fields_changed": [change["field"] for change in entry.data["changes"]],
+            "changed_at": entry.occurred_at,
+            "changed_by": entry.actor,
+            "seen_at": instance.seen_at,
+            "seen_by": instance.seen_by,
+        }

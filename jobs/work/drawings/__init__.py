@@ -1,0 +1,1 @@
+"""Drawings (SVG) of cars, from codes and figures."""

@@ -1,0 +1,1 @@
+"""What may be sent of the air."""

@@ -1,0 +1,223 @@
+"""What a caller may send about findings, belongings, phrases and walk-rounds."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from rest_framework import serializers
+
+from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
+from jobs.work.calc.areas import AREAS
+from jobs.work.calc.findings import CLEARED, FindingKind, Weight
+from jobs.work.calc.fuels import FUEL_CHOICES
+from jobs.work.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence
+from jobs.work.inputs.jobs import MOST_MILEAGE
+from jobs.work.models import Belonging, Job, WalkRound
+from jobs.work.words.phrases import LONGEST_CODE
+
+MOST_PHOTOS = 20
+MOST_DAMAGE = 60
+MOST_KEYS = 20
+KINDS = [(kind.value, kind.value) for kind in FindingKind]
+WEIGHTS = [(weight.value, weight.value) for weight in Weight]
+AREA_CODES = [(area.code, area.name) for area in AREAS.values()]
+NO_SUCH_AREA: dict[str, Any] = {
+    "invalid_choice": "There is no area {input}; GET /api/v1/areas lists them."
+}
+NEEDED = "This field is required, or name a phrase that has it."
+
+
+def _text(length: int, **more: Any) -> serializers.CharField:
+    return serializers.CharField(max_length=length, required=False, allow_blank=True, **more)
+
+
+def _photo_ids() -> serializers.ListField:
+    return serializers.ListField(
+        child=serializers.UUIDField(),
+        required=False,
+        max_length=MOST_PHOTOS,
+        help_text="Photographs of this job, uploaded before.",
+    )
+
+
+def _percent(**more: Any) -> serializers.IntegerField:
+    return serializers.IntegerField(
+        required=False, allow_null=True, min_value=0, max_value=100, **more
+    )
+
+
+class BelongingInput(StrictSerializer):
+    """What was found: a thing with the place it is kept, or data, wiped or not."""
+
+    what = serializers.ChoiceField(Belonging.What.choices)
+    kept_at = _text(120, help_text="The place it is kept; needed for things and documents.")
+    wiped = serializers.BooleanField(
+        required=False, allow_null=True, help_text="For data only; null: not known yet."
+    )
+
+    def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
+        """Ask for the place of a thing; refuse wiping one."""
+        if data.get("what") not in Belonging.THINGS:
+            return {}
+        errors = {}
+        if not str(data.get("kept_at") or "").strip():
+            errors["kept_at"] = ["Say where it is kept."]
+        if data.get("wiped") is not None:
+            errors["wiped"] = ["Only data can be wiped."]
+        return errors
+
+
+class FindingInput(StrictSerializer):
+    """Something noticed; what a phrase has may be left out."""
+
+    kind = serializers.ChoiceField(KINDS, required=False)
+    weight = serializers.ChoiceField(WEIGHTS, required=False)
+    area = serializers.ChoiceField(
+        AREA_CODES, error_messages=NO_SUCH_AREA, help_text="GET /areas lists them."
+    )
+    noticed = serializers.CharField(
+        max_length=500, required=False, help_text="What was seen or heard; no diagnosis."
+    )
+    circumstance = _text(200, help_text="As in: on full lock, moving.")
+    advice = _text(500)
+    phrase = serializers.CharField(
+        max_length=LONGEST_CODE,
+        required=False,
+        help_text="Code of a ready phrase; it fills in what is not given.",
+    )
+    photo_ids = _photo_ids()
+    from_paint_survey = serializers.BooleanField(required=False)
+    belonging = BelongingInput(
+        required=False, help_text="Needed for the kind belongings, and for no other."
+    )
+    occurred_at = DeviceTimeField(required=False)
+
+    def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
+        """Ask for what neither the caller nor a phrase gives."""
+        if data.get("phrase"):
+            return {}
+        return {name: [NEEDED] for name in ("kind", "weight", "noticed") if name not in data}
+
+
+class AcknowledgeInput(StrictSerializer):
+    """The dealer knows."""
+
+    note = _text(500)
+    told = _text(200, help_text="Whom the workshop told, and how; needed from a workshop.")
+    occurred_at = DeviceTimeField(required=False)
+
+
+class ClearInput(StrictSerializer):
+    """A "do not drive" is over."""
+
+    how = serializers.ChoiceField([(one.value, one.value) for one in CLEARED])
+    by = serializers.CharField(max_length=200, help_text="Who repaired it, or who transports it.")
+    at = ZonedDateTimeField(
+        required=False, help_text="When; now where left out. Of a transport it may be to come."
+    )
+    occurred_at = DeviceTimeField(required=False)
+
+
+class StopWithdrawInput(StrictSerializer):
+    """A "do not drive" was a mistake."""
+
+    reason = serializers.CharField(max_length=500, help_text="Everybody who was told reads it.")
+    occurred_at = DeviceTimeField(required=False)
+
+
+class ReturnInput(StrictSerializer):
+    """A thing was handed back."""
+
+    returned_to = serializers.CharField(max_length=120, help_text="Who signs for it.")
+    occurred_at = DeviceTimeField(required=False)
+
+
+class WipedInput(StrictSerializer):
+    """Data was wiped, or left as it is."""
+
+    wiped = serializers.BooleanField()
+    occurred_at = DeviceTimeField(required=False)
+
+
+class PhraseChangeInput(StrictSerializer):
+    """What changes of a phrase."""
+
+    group = serializers.CharField(max_length=40, required=False)
+    kind = serializers.ChoiceField(KINDS, required=False)
+    weight = serializers.ChoiceField(WEIGHTS, required=False)
+    noticed = serializers.CharField(max_length=500, required=False)
+    circumstance = _text(200)
+    advice = _text(500)
+    hidden = serializers.BooleanField(required=False)
+
+
+class PhraseInput(StrictSerializer):
+    """A phrase of the workshop's own."""
+
+    code = serializers.RegexField(
+        r"^[a-z][a-z0-9_]*$",
+        max_length=LONGEST_CODE,
+        help_text="Small letters, digits and underscores; it stays as it is.",
+    )
+    group = serializers.CharField(max_length=40)
+    kind = serializers.ChoiceField(KINDS)
+    weight = serializers.ChoiceField(WEIGHTS)
+    noticed = serializers.CharField(max_length=500)
+    circumstance = _text(200)
+    advice = _text(500)
+
+
+class DamageInput(StrictSerializer):
+    """Damage at one area."""
+
+    area = serializers.ChoiceField(AREA_CODES, error_messages=NO_SUCH_AREA)
+    noticed = serializers.CharField(max_length=300)
+    photo_ids = _photo_ids()
+
+
+class WalkRoundInput(StrictSerializer):
+    """What the car was like; leave out or send null for what was not looked at."""
+
+    occasion = serializers.ChoiceField(WalkRound.Occasion.choices)
+    mileage = serializers.IntegerField(
+        required=False, allow_null=True, min_value=0, max_value=MOST_MILEAGE
+    )
+    mileage_unit = serializers.ChoiceField(
+        Job.MileageUnit.choices,
+        required=False,
+        help_text="As this car was last read, else as in the order, where left out.",
+    )
+    fuel = serializers.ChoiceField(
+        FUEL_CHOICES, required=False, help_text="What it runs on; it outranks what was known."
+    )
+    fuel_percent = _percent(help_text="Of a full tank.")
+    charge_percent = _percent(help_text="Of the drive battery.")
+    keys_count = serializers.IntegerField(
+        required=False, allow_null=True, min_value=0, max_value=MOST_KEYS
+    )
+    warning_lights = serializers.ListField(
+        child=serializers.ChoiceField(list(WARNING_LIGHTS.items())),
+        required=False,
+        max_length=len(WARNING_LIGHTS),
+        help_text="Those that stay lit with the engine running.",
+    )
+    items = serializers.DictField(
+        child=serializers.ChoiceField([(one.value, one.value) for one in Presence]),
+        required=False,
+        help_text="Code of an item: present, absent or not_checked.",
+    )
+    damage = serializers.ListField(child=DamageInput(), required=False, max_length=MOST_DAMAGE)
+    notes = _text(1000)
+    occurred_at = DeviceTimeField(required=False)
+
+    def validate_items(self, items: dict[str, str]) -> dict[str, str]:
+        """Refuse codes that are not on the list."""
+        if unknown := [code for code in items if code not in ITEMS]:
+            raise serializers.ValidationError(
+                f"Unknown: {', '.join(code[:LONGEST_CODE] for code in sorted(unknown)[:20])}. "
+                "GET /api/v1/walk-round-items lists the codes."
+            )
+        return items
+
+    def validate_warning_lights(self, codes: list[str]) -> list[str]:
+        """Keep each light once."""
+        return list(dict.fromkeys(codes))
