@@ -16,11 +16,11 @@ from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest
 from core.spreadsheet import as_it_was, csv_as_typed, csv_text
-from jobs.work.api.orders import WorkOrderBatch
 from jobs.work.inputs.csv_orders import COLUMNS, LISTS, MOST_LINES, SEPARATOR, read_orders
+from jobs.work.intake.orders import import_advance
 from jobs.work.models import OrderImport
 from jobs.work.selectors.orders import import_of, imports_of
-from jobs.work.services.order_imports import import_begin, import_go_on
+from jobs.work.services.order_imports import import_begin
 
 ORDER = dealers(Scope.ORDER)
 FILE = "file"
@@ -110,7 +110,7 @@ class ImportGoOn(PageView):
 
     def post(self, request: HttpRequest, caller: Caller, import_id: UUID) -> HttpResponse:
         """Take them in; with a script only what changed on the page is answered."""
-        kept = import_go_on(caller=caller, import_id=import_id, take=take_line)
+        kept = import_advance(caller, import_id)
         if "HX-Request" not in request.headers:
             return self.done(request, reverse("order_import", args=[import_id]))
         about = {**_about(kept), "said_apart": True}
@@ -131,20 +131,6 @@ class ImportRefused(PageView):
             content_type="text/csv; charset=utf-8",
             headers={"Content-Disposition": 'attachment; filename="refused-cars.csv"'},
         )
-
-
-def take_line(caller: Caller, number: int, line: Mapping[str, Any]) -> dict[str, Any]:
-    """Take one line in as a batch would, and return what is kept of the answer."""
-    answer = WorkOrderBatch.one(caller, number, line)
-    problem: Mapping[str, Any] = answer["problem"] or {}
-    wrong = [f"{one['field']}: {one['message']}" for one in problem.get("errors", ())]
-    doubts = [one["message"] for one in answer["remarks"]]
-    return {
-        "job_id": str(answer["job_id"] or ""),
-        "reasons": wrong or ([problem["detail"]] if problem else doubts),
-        "next_step": problem.get("next_step", ""),
-        "existing": str(problem.get("existing_job_id", "")),
-    }
 
 
 def lines_of(kept: OrderImport) -> list[Line]:

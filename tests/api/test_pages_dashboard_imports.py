@@ -12,8 +12,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Person
-from jobs.dashboard import imports
 from jobs.work.inputs.csv_orders import MOST_LINES, template
+from jobs.work.intake import orders as intake
 from jobs.work.models import Job, OrderImport
 from jobs.work.services.order_imports import LINES_AT_ONCE
 from tests.api.looked import MOST_QUERIES, page, words
@@ -124,16 +124,16 @@ def test_a_step_that_fails_midway_leaves_nothing_and_can_be_taken_again(
 ) -> None:
     way = begun(staff, sheet(3))
     taken = []
-    original = imports.take_line
+    original = intake.line_take
 
-    def break_down(caller: Any, number: int, line: Any) -> Any:
+    def break_down(caller: Any, number: int, *line: Any) -> Any:
         taken.append(number)
         if number == 3:
             raise RuntimeError("The machine went off.")
-        return original(caller, number, line)
+        return original(caller, number, *line)
 
     with monkeypatch.context() as patched:
-        patched.setattr(imports, "take_line", break_down)
+        patched.setattr(intake, "line_take", break_down)
         with pytest.raises(RuntimeError):
             staff.post(f"{way}/go-on")
     assert taken == [1, 2, 3]

@@ -10,7 +10,7 @@ from accounts.auth import caller_for_person
 from accounts.models import Person
 from accounts.services import dealer_add, device_add, key_add, pin_set
 from core.clock import now
-from jobs.work.services.order_imports import import_begin, import_go_on
+from jobs.work.services.order_imports import import_begin, import_keep
 from tests.api.asking import asked, opened
 from tests.api.found import found
 from tests.api.pictures import upload
@@ -219,15 +219,13 @@ def lists(day: Day) -> None:
     coming = day.places["coming_car"]
     lines = [{"registration": "UT70 FEN"}, {"dealer_ref": "PX-1090"}, {"registration": "UT70FEN"}]
     nothing = {"job_id": "", "reasons": [], "next_step": "", "existing": ""}
-    answers = {
-        1: {**nothing, "job_id": coming},
-        2: {**nothing, "reasons": ["registration: Give the registration or the vin."]},
-        3: {**nothing, "existing": coming},
-    }
+    answers = [
+        {**nothing, "job_id": coming},
+        {**nothing, "reasons": ["registration: Give the registration or the vin."]},
+        {**nothing, "existing": coming},
+    ]
     kept = import_begin(caller=staff, file_name="cars.csv", lines=lines)
-    import_go_on(
-        caller=staff, import_id=kept.pk, take=lambda _caller, number, _line: answers[number]
-    )
+    import_keep(kept=kept, answers=answers)
     day.places["import"] = str(kept.pk)
 
 

@@ -6,7 +6,7 @@ from accounts.auth import caller_for_person
 from accounts.models import Person
 from accounts.services import dealer_add, device_add, key_add, person_add
 from core.clock import now
-from jobs.work.services.order_imports import import_begin, import_go_on
+from jobs.work.services.order_imports import import_begin, import_keep
 from notifications.models import Attempt, Delivery
 from notifications.services.publish import events_publish
 from tests.api.asking import asked, opened, reply
@@ -135,7 +135,7 @@ def mark_import(day: Day) -> None:
     }
     kept = import_begin(caller=staff, file_name=marked("file name", 120), lines=[line])
     answer = {"job_id": "", "reasons": [marked("refusal", 200)], "next_step": "", "existing": ""}
-    import_go_on(caller=staff, import_id=kept.pk, take=lambda _caller, _number, _line: answer)
+    import_keep(kept=kept, answers=[answer])
     day.places["import"] = str(kept.pk)
 
 

@@ -7,17 +7,14 @@ from uuid import UUID
 from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiResponse, extend_schema
-from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api.base import ApiView
 from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
-from core.api.errors import as_problem
 from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
 from core.clock import now
-from core.problems import InvalidRequest, Problem
 from jobs.work.answers.jobs import examples
 from jobs.work.answers.jobs.outputs import BatchOutput, ColumnsOutput, JobOutput
 from jobs.work.inputs.catalogue import read_with_codes
@@ -30,16 +27,15 @@ from jobs.work.inputs.jobs import (
     WorkOrderChangeInput,
     WorkOrderInput,
 )
+from jobs.work.intake.orders import lines_take, order_take
 from jobs.work.models import Job
 from jobs.work.selectors.catalogue import Catalogues, catalogue_of
 from jobs.work.selectors.jobs import job_named
 from jobs.work.services.catalogue import order_refused
 from jobs.work.services.work_orders import (
-    account_ordered,
     work_order_cancel,
     work_order_change,
     work_order_decide,
-    work_order_receive,
 )
 
 
@@ -48,21 +44,6 @@ def job_answer(job: Job, caller: Caller, status: int = 200) -> Response:
     shown = JobOutput(job, context={"caller": caller}).data
     headers = {"Location": f"/api/v1/jobs/{job.pk}"} if status == 201 else None  # noqa: PLR2004
     return Response(shown, status=status, headers=headers)
-
-
-def order_take(caller: Caller, data: Any, catalogues: Catalogues) -> Job:
-    """Take one order in as it was sent; everything wrong with it is raised at once."""
-
-    def wrong(codes: Sequence[str]) -> str:
-        named = data.get("workshop_id")
-        try:
-            account = account_ordered(caller, UUID(str(named)) if named else None)
-        except (InvalidRequest, ValueError):  # nobody knows whose codes; the field itself is told
-            return ""
-        return order_refused(catalogues.of(account.workshop_id), codes)
-
-    order = read_with_codes(WorkOrderInput(data=data), wrong)
-    return work_order_receive(caller=caller, order=order, catalogues=catalogues)
 
 
 class WorkOrders(ApiView):
@@ -121,38 +102,10 @@ class WorkOrderBatch(ApiView):
             orders: Sequence[Any] = read_orders(body)
         else:
             orders = self.read(BatchInput, request)["work_orders"]
-        caller = caller_of(request)
-        once = Catalogues()
-        lines = [
-            self.one(caller, number, order, once) for number, order in enumerate(orders, start=1)
-        ]
+        lines = lines_take(caller_of(request), orders)
         received = sum(line["job_id"] is not None for line in lines)
         answer = {"received": received, "refused": len(lines) - received, "lines": lines}
         return Response(answer)
-
-    @staticmethod
-    def one(
-        caller: Caller, number: int, order: Any, catalogues: Catalogues | None = None
-    ) -> dict[str, Any]:
-        """Take one line in and return the answer to it."""
-        try:
-            job = order_take(caller, order, catalogues or Catalogues())
-        except (ValidationError, Problem) as error:
-            problem = as_problem(error)
-            return {
-                "line": number,
-                "status": problem.status,
-                "job_id": None,
-                "remarks": [],
-                "problem": problem.as_dict(),
-            }
-        return {
-            "line": number,
-            "status": 201,
-            "job_id": job.pk,
-            "remarks": job.remarks,
-            "problem": None,
-        }
 
 
 class WorkOrderColumns(ApiView):

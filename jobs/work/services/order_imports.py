@@ -1,14 +1,8 @@
-"""A dealer's list of cars: kept as it was read, then taken in some lines at a time.
+"""A dealer's list of cars: kept as it was read, then taken in some lines at a time."""
 
-What one step takes in and its answers are one transaction, so a line is taken in once, however
-often the step is sent and wherever it is cut off.
-"""
-
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
-
-from django.db import transaction
 
 from accounts.caller import Caller
 from core.clock import now
@@ -18,9 +12,6 @@ from jobs.work.selectors.orders import import_for_change
 
 LINES_AT_ONCE = 25
 LONGEST_NAME = 120
-
-# Takes one line in: the caller, the line's number from 1, and the line; returns the answer to it.
-TakeLine = Callable[[Caller, int, Mapping[str, Any]], dict[str, Any]]
 
 
 def import_begin(
@@ -38,20 +29,21 @@ def import_begin(
     )
 
 
-@transaction.atomic
-def import_go_on(*, caller: Caller, import_id: UUID, take: TakeLine) -> OrderImport:
-    """Take the next lines in, and keep the answer to each; nothing is left to do when finished.
+def import_next(
+    *, caller: Caller, import_id: UUID
+) -> tuple[OrderImport, Sequence[Mapping[str, Any]]]:
+    """Return a list, its row locked for this transaction, and its next lines. Raises NotFound.
 
-    The row is locked, so that two pages open on one list take in different lines. Raises NotFound.
+    The lock makes two pages open on one list, or a page and a worker, take in different lines.
     """
     kept = import_for_change(caller, import_id)
     done = len(kept.answers)
-    answers = [
-        take(caller, number, line)
-        for number, line in enumerate(kept.lines[done : done + LINES_AT_ONCE], start=done + 1)
-    ]
-    if answers:
-        kept.answers = [*kept.answers, *answers]
+    return kept, kept.lines[done : done + LINES_AT_ONCE]
+
+
+def import_keep(*, kept: OrderImport, answers: Sequence[Mapping[str, Any]]) -> OrderImport:
+    """Keep the answers to the next lines of a list, in the transaction that took them in."""
+    kept.answers = [*kept.answers, *answers]
     if kept.finished_at is None and len(kept.answers) == len(kept.lines):
         kept.finished_at = now()
     kept.save(update_fields=["answers", "finished_at"])

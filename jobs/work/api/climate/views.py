@@ -20,16 +20,16 @@ from core.clock import now
 from core.problems import InvalidRequest
 from jobs.work.answers.air import examples, shown
 from jobs.work.answers.air.outputs import ClimateOutput, ClimateSetupOutput, ClimateTakenOutput
-from jobs.work.api.climate.taking import (
+from jobs.work.inputs.air.csv_readings import read_readings
+from jobs.work.inputs.air.readings import ClimateInput, ClimateSetupInput
+from jobs.work.inputs.csv_orders import CsvParser
+from jobs.work.intake.air import (
     Line,
     code_of,
     refuse_where_all_is_wrong,
     take_forecast,
     take_readings,
 )
-from jobs.work.inputs.air.csv_readings import read_readings
-from jobs.work.inputs.air.readings import ClimateInput, ClimateSetupInput
-from jobs.work.inputs.csv_orders import CsvParser
 from jobs.work.selectors.climate import air_of, setup_of
 from jobs.work.services.climate import climate_setup_change
 
