@@ -8,18 +8,17 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.access import KEY_HOLDERS
 from accounts.api import examples
 from accounts.api.base import ApiView
-from accounts.api.inputs import KeyInput
 from accounts.api.outputs import FreshKeyOutput, KeyOutput
-from accounts.caller import Access, caller_of, people
-from accounts.models import ApiKey, Person
+from accounts.caller import Access, caller_of
+from accounts.inputs import KeyInput
+from accounts.models import ApiKey
 from accounts.selectors import key_for, keys_for, organisation_of, person_for
 from accounts.services import key_add, key_revoke
 from core.api.examples import answered, sent
 from core.api.paging import CursorPages
-
-KEY_HOLDERS = people(Person.Role.OWNER, Person.Role.MANAGER, Person.Role.STAFF)
 
 
 class KeyPages(CursorPages):

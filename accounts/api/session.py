@@ -12,10 +12,10 @@ from rest_framework.response import Response
 
 from accounts.api import examples
 from accounts.api.base import ApiView
-from accounts.api.inputs import SignInInput
 from accounts.api.outputs import SessionOutput
 from accounts.auth import sign_in
 from accounts.caller import Access, Caller, caller_of, either, people
+from accounts.inputs import SignInInput
 from accounts.selectors import organisation_of
 from core.api.examples import answered, sent
 from core.pages import forget_kept

@@ -9,17 +9,16 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.access import WORKSHOP_HEADS
 from accounts.api import examples
 from accounts.api.base import ApiView
-from accounts.api.inputs import TradeAccountInput
 from accounts.api.outputs import TradeAccountOutput
-from accounts.caller import Access, Scope, Side, caller_of, either, people
-from accounts.models import Person, TradeAccount
+from accounts.caller import Access, Scope, caller_of, either
+from accounts.inputs import TradeAccountInput
+from accounts.models import TradeAccount
 from accounts.selectors import trade_account_for, trade_accounts_for
 from accounts.services import trade_account_change
 from core.api.examples import answered, sent
-
-WORKSHOP_HEADS = people(Person.Role.OWNER, Person.Role.MANAGER, sides=frozenset({Side.WORKSHOP}))
 
 
 class TradeAccounts(ListAPIView[TradeAccount], ApiView):

@@ -23,9 +23,9 @@ from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views import View
 
-from accounts.api.inputs import SignInInput
 from accounts.auth import caller_for_person, confirm_password, require
 from accounts.caller import Access, Caller
+from accounts.inputs import SignInInput
 from accounts.models import Person
 from accounts.proofs import require_proof
 from core.api.errors import as_problem

@@ -6,7 +6,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from accounts.api.trade_accounts import WORKSHOP_HEADS
+from accounts.access import WORKSHOP_HEADS
 from accounts.caller import Access, Caller
 from accounts.pages.base import PageView
 from accounts.selectors import device_for, devices_for

@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 
 from rest_framework import serializers
 
-from accounts.api.inputs import MAX_PASSWORD_LENGTH, KeyInput, TradeAccountInput
+from accounts.inputs import MAX_PASSWORD_LENGTH, KeyInput, TradeAccountInput
 from accounts.models import Person
 from accounts.services.checks import MAX_NAME_LENGTH
 from accounts.services.devices import MAX_DEVICE_NAME_LENGTH

@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from accounts.api.keys import KEY_HOLDERS
+from accounts.access import KEY_HOLDERS
 from accounts.caller import Access, Caller, Scope
 from accounts.models import SIDE_SCOPES, ApiKey
 from accounts.pages.base import PageView

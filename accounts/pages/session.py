@@ -9,9 +9,9 @@ from django.utils.decorators import method_decorator
 from django.views import View
 from django.views.decorators.debug import sensitive_post_parameters
 
-from accounts.api.inputs import SignInInput
 from accounts.auth import device_of, sign_in
 from accounts.caller import Access, Caller, Side, people
+from accounts.inputs import SignInInput
 from accounts.models import Person
 from accounts.pages.base import (
     SIGN_IN_FIELDS,

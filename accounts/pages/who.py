@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils.decorators import method_decorator
 from django.views.decorators.debug import sensitive_post_parameters
 
-from accounts.api.trade_accounts import WORKSHOP_HEADS
+from accounts.access import WORKSHOP_HEADS
 from accounts.auth import DEVICE_COOKIE, device_of, session_begin
 from accounts.caller import Access, Caller, Scope, workshops
 from accounts.models import Device, Person

@@ -14,8 +14,8 @@ from accounts.caller import Access, caller_of
 from core.api.examples import answered, sent
 from notifications.api import examples
 from notifications.api.deliveries import MANAGE, DeliveryList
-from notifications.api.inputs import EmailRecipientChangeInput, EmailRecipientInput
 from notifications.api.outputs import EmailRecipientOutput, TestedOutput
+from notifications.inputs import EmailRecipientChangeInput, EmailRecipientInput
 from notifications.models import Endpoint
 from notifications.selectors import endpoint_of, endpoints_of
 from notifications.services.endpoints import (

@@ -11,9 +11,9 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either
 from core.api.examples import answered
 from notifications.api import examples
-from notifications.api.inputs import FeedQuery
 from notifications.api.outputs import EventTypesOutput, FeedOutput
 from notifications.catalogue import ENDPOINT_TESTED, EventType, event_types
+from notifications.inputs import FeedQuery
 from notifications.models import Event
 from notifications.selectors import events_after
 from notifications.services.publish import events_publish

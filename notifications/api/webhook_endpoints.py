@@ -14,12 +14,6 @@ from accounts.caller import Access, caller_of
 from core.api.examples import answered, sent
 from notifications.api import examples
 from notifications.api.deliveries import MANAGE, DeliveryList
-from notifications.api.inputs import (
-    RangeReplayInput,
-    RotateInput,
-    WebhookEndpointChangeInput,
-    WebhookEndpointInput,
-)
 from notifications.api.outputs import (
     DeliveryOutput,
     FreshWebhookEndpointOutput,
@@ -27,6 +21,12 @@ from notifications.api.outputs import (
     TestedOutput,
     WebhookEndpointOutput,
     with_secret,
+)
+from notifications.inputs import (
+    RangeReplayInput,
+    RotateInput,
+    WebhookEndpointChangeInput,
+    WebhookEndpointInput,
 )
 from notifications.models import Endpoint
 from notifications.selectors import endpoint_of, endpoints_of

@@ -16,8 +16,8 @@ from accounts.caller import Access, Caller, Side
 from core.api.errors import field_errors
 from core.api.serializers import StrictSerializer
 from core.problems import InvalidRequest
-from notifications.api.inputs import EventTypeField
 from notifications.catalogue import ENDPOINT_TESTED
+from notifications.inputs import EventTypeField
 from notifications.models import Attempt, Delivery, Endpoint
 from notifications.pages.base import MANAGE, EndpointPage, kept_query, part, part_answer
 from notifications.pages.kinds import Kind, type_choices, type_words

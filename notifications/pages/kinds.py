@@ -10,13 +10,13 @@ from django.urls import reverse
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.outbound.addresses import LONGEST_URL
-from notifications.api.inputs import (
+from notifications.catalogue import ENDPOINT_TESTED, event_types
+from notifications.inputs import (
     EmailRecipientChangeInput,
     EmailRecipientInput,
     WebhookEndpointChangeInput,
     WebhookEndpointInput,
 )
-from notifications.catalogue import ENDPOINT_TESTED, event_types
 from notifications.models import Endpoint
 
 LONGEST_EMAIL = 254

@@ -21,7 +21,7 @@ from accounts.caller import Access, Caller
 from core.clock import now
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest, Problem
-from notifications.api.inputs import RangeReplayInput
+from notifications.inputs import RangeReplayInput
 from notifications.models import Endpoint
 from notifications.pages.base import (
     MANAGE,

@@ -9,7 +9,7 @@ from rest_framework import serializers
 
 from core.api.serializers import StrictSerializer, ZonedDateTimeField
 from core.outbound.addresses import LONGEST_URL
-from notifications.api.addresses import usable_url
+from notifications.addresses import usable_url
 from notifications.catalogue import event_types
 from notifications.models import Endpoint
 
