@@ -30,3 +30,5 @@ class WorkConfig(AppConfig):
         )
         # Cars are noted as they become ready; this is for those from before there was such a thing.
         register_periodic("fill-flow", "jobs.tasks.fill_flow", seconds=300.0, worthless_after=300)
+        # A list is taken in as soon as it came; this is for lost wake-ups and workers that died.
+        register_periodic("take-orders", "jobs.tasks.take_orders", seconds=30.0, worthless_after=30)

@@ -6,9 +6,13 @@ Their names are those that messages carry: they stay, wherever this module lies.
 import structlog
 from celery import current_app, shared_task
 
+from accounts.auth import caller_for_person
+from accounts.caller import Scope
 from core.clock import now
 from core.sweeps import note_sweep
+from jobs.work.intake.orders import import_advance
 from jobs.work.selectors.clocks import clocks_due, jobs_to_settle
+from jobs.work.selectors.orders import imports_waiting
 from jobs.work.selectors.requests import overdue_requests
 from jobs.work.services.clock_settling import clocks_settle, clocks_work_out
 from jobs.work.services.flow import flow_fill
@@ -57,6 +61,21 @@ def fill_flow() -> None:
     for _ in range(FILLS_A_RUN):
         if flow_fill(limit=AT_ONCE) < AT_ONCE:
             return
+
+
+@shared_task(name="jobs.tasks.take_orders")
+def take_orders() -> None:
+    """Take in the lists of orders that dealers brought in a file, page open or not."""
+    note_sweep("take_orders")
+    for waiting in imports_waiting(limit=AT_ONCE):
+        caller = caller_for_person(waiting.person)
+        if not caller.may(Scope.ORDER):
+            continue
+        try:
+            while import_advance(caller, waiting.pk).finished_at is None:
+                continue
+        except Exception:  # one list that fails must not keep the others waiting
+            log.exception("orders_not_taken", import_id=str(waiting.pk))
 
 
 @shared_task(name="jobs.tasks.pull_forecasts")

@@ -15,7 +15,10 @@ from accounts.models import Person
 from jobs.work.inputs.csv_orders import MOST_LINES, template
 from jobs.work.intake import orders as intake
 from jobs.work.models import Job, OrderImport
+from jobs.work.selectors.orders import imports_waiting
+from jobs.work.services import order_imports
 from jobs.work.services.order_imports import LINES_AT_ONCE
+from jobs.work.tasks import take_orders
 from tests.api.looked import MOST_QUERIES, page, words
 from tests.api.steps import NOWHERE, at_once, posted
 from tests.scene import PASSWORD, Scene, person_api
@@ -103,6 +106,74 @@ def test_a_step_sent_again_takes_nothing_in_twice(staff: Client) -> None:
     assert staff.post(f"{way}/go-on").status_code == 303
     assert Job.objects.count() == 3
     assert len(OrderImport.objects.get().answers) == 3
+
+
+def test_a_list_goes_on_with_the_page_closed(staff: Client) -> None:
+    way = begun(staff, sheet(2 * LINES_AT_ONCE + 1, "P-1,,"))
+    take_orders()
+    assert Job.objects.count() == 2 * LINES_AT_ONCE + 1
+    said = words(page(staff, way))
+    assert f"{2 * LINES_AT_ONCE + 1} of {2 * LINES_AT_ONCE + 2} cars are with the workshop" in said
+    take_orders()
+    assert len(OrderImport.objects.get().answers) == 2 * LINES_AT_ONCE + 2
+
+
+def test_a_list_that_fails_keeps_no_other_waiting(
+    staff: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun(staff, sheet(1))
+    begun(staff, "dealer_ref,registration\nPX-7,JX19 KLM")
+    original = intake.line_take
+
+    def break_down(caller: Any, number: int, line: Any, catalogues: Any) -> Any:
+        if line["dealer_ref"] == "PX-0":
+            raise RuntimeError("The machine went off.")
+        return original(caller, number, line, catalogues)
+
+    monkeypatch.setattr(intake, "line_take", break_down)
+    take_orders()
+    assert [job.dealer_ref for job in Job.objects.all()] == ["PX-7"]
+    monkeypatch.undo()
+    take_orders()
+    assert Job.objects.count() == 2
+
+
+def test_nobody_orders_in_the_name_of_somebody_who_left(scene: Scene, staff: Client) -> None:
+    way = begun(staff, sheet(1))
+    Person.objects.filter(pk=scene.staff.pk).update(is_active=False)
+    take_orders()
+    assert not Job.objects.exists()
+    colleague = Person.objects.create_user(  # type: ignore[attr-defined]
+        email="ruta@dealer.example", organisation=scene.dealer, name="Ruta", role="staff"
+    )
+    assert person_api(colleague).client.post(f"{way}/go-on").status_code == 303
+    assert Job.objects.count() == 1
+
+
+def test_a_list_asks_a_worker_to_take_it_in(
+    staff: Client, django_capture_on_commit_callbacks: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[bool] = []
+    monkeypatch.setattr(order_imports, "wake_orders", lambda: asked.append(True))
+    with django_capture_on_commit_callbacks(execute=True):
+        begun(staff, sheet(1))
+    assert asked == [True]
+
+
+def test_the_lists_that_wait_are_found_by_their_index(staff: Client) -> None:
+    finished(staff, sheet(1))
+    with CaptureQueriesContext(
+        connection,
+    ) as seen:
+        assert imports_waiting(limit=9) == []
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "EXPLAIN "
+            + ("QUERY PLAN " if connection.vendor == "sqlite" else "")
+            + seen.captured_queries[0]["sql"]
+        )
+        plan = str(cursor.fetchall())
+    assert connection.vendor != "sqlite" or "order_import_waiting" in plan
 
 
 @pytest.mark.django_db(transaction=True)

@@ -25,7 +25,10 @@ class OrderImport(models.Model):
     finished_at = models.DateTimeField(null=True)
 
     class Meta:
-        indexes = [models.Index(fields=["dealer", "-id"], name="order_import_by_dealer")]
+        indexes = [
+            models.Index(fields=["dealer", "-id"], name="order_import_by_dealer"),
+            models.Index(fields=["id"], condition=Q(finished_at=None), name="order_import_waiting"),
+        ]
 
     def __str__(self) -> str:
         return self.file_name

@@ -30,6 +30,19 @@ def import_for_change(caller: Caller, import_id: UUID) -> OrderImport:
     return found
 
 
+def imports_waiting(*, limit: int) -> list[OrderImport]:
+    """Return lists with lines to take in, the oldest first, of people who are still there.
+
+    A list of somebody who left waits for a colleague, who goes on with it on its page.
+    """
+    waiting = OrderImport.objects.filter(finished_at=None, person__is_active=True)
+    return list(
+        waiting.order_by("pk")
+        .defer("lines", "answers")
+        .select_related("person__organisation")[:limit]
+    )
+
+
 def no_such_import() -> NotFound:
     """Return the problem for a list that is missing or somebody else's: the same for both."""
     return NotFound("There is no such list of cars, or it is not yours.")

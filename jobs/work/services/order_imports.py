@@ -4,11 +4,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
+from django.db import transaction
+
 from accounts.caller import Caller
 from core.clock import now
 from core.problems import NotAllowed
 from jobs.work.models import OrderImport
 from jobs.work.selectors.orders import import_for_change
+from jobs.work.services.wake import wake_orders
 
 LINES_AT_ONCE = 25
 LONGEST_NAME = 120
@@ -17,16 +20,21 @@ LONGEST_NAME = 120
 def import_begin(
     *, caller: Caller, file_name: str, lines: Sequence[Mapping[str, Any]]
 ) -> OrderImport:
-    """Keep the lines of a file, none of them taken in yet. Raises NotAllowed for a system."""
+    """Keep the lines of a file, none of them taken in yet. Raises NotAllowed for a system.
+
+    A worker takes them in, and so does the page while it is open.
+    """
     if caller.person_id is None:
         raise NotAllowed("A list is sent by a person; a system posts a batch.")
-    return OrderImport.objects.create(
+    kept = OrderImport.objects.create(
         dealer_id=caller.organisation_id,
         person_id=caller.person_id,
         file_name=file_name[-LONGEST_NAME:],
         lines=list(lines),
         started_at=now(),
     )
+    transaction.on_commit(wake_orders)
+    return kept
 
 
 def import_next(

@@ -1,14 +1,18 @@
-"""The wake-up after readings of the air: clocks are worked out at once, not by the next sweep."""
+"""Wake-ups: what can be done at once does not wait for the next sweep, which finds it anyway."""
 
 from functools import partial
 
 from notifications.services.wake import Waker, send_wake_up
 
-TASK = "jobs.tasks.work_out_clocks"
-
-_waker = Waker(partial(send_wake_up, TASK))
+_clocks = Waker(partial(send_wake_up, "jobs.tasks.work_out_clocks"))
+_orders = Waker(partial(send_wake_up, "jobs.tasks.take_orders"))
 
 
 def wake_clocks() -> None:
     """Ask a worker to work out the clocks of workshops with new readings; returns at once."""
-    _waker.wake()
+    _clocks.wake()
+
+
+def wake_orders() -> None:
+    """Ask a worker to take in the lists of orders that wait; returns at once."""
+    _orders.wake()
