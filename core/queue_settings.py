@@ -5,6 +5,7 @@ from kombu import Queue
 from kombu.transport import TRANSPORT_ALIASES
 
 from core.periodic import SCHEDULE
+from core.queues import QUEUES, ROUTES, WORK
 
 broker_url = settings.CELERY_BROKER_URL
 worker_prefetch_multiplier = 1
@@ -33,8 +34,9 @@ else:
         "socket_timeout": 5,
     }
 
-task_default_queue = "shutline"
-task_queues = [Queue("shutline")]
+task_default_queue = WORK
+task_queues = [Queue(name) for name in QUEUES]
+task_routes = ROUTES  # each app adds its own to it
 task_ignore_result = True
 task_serializer = "json"
 accept_content = ["json"]

@@ -5,6 +5,7 @@ from django.conf import settings
 
 from core.api.enum_names import register_enum_names
 from core.periodic import register_periodic
+from core.queues import NOTICES, register_queue
 
 
 class NotificationsConfig(AppConfig):
@@ -16,6 +17,7 @@ class NotificationsConfig(AppConfig):
         from notifications import probes  # noqa: PLC0415  models can be imported only now
 
         probes.register()
+        register_queue("notifications.tasks.*", NOTICES)
         register_periodic(
             "deliver-due",
             "notifications.tasks.deliver_due",

@@ -8,8 +8,19 @@ from pathlib import Path
 
 from django.conf import settings
 
-NAMES = ("web", "worker", "beat")
-WORKER_PROCESSES = 2  # one may wait on a slow receiver while the other sends
+from core.queues import NOTICES, WORK
+
+# What `--only` names, and the parts that run then.
+CHOICES = {
+    "web": ("web",),
+    "worker": ("notices", "work"),
+    "notices": ("notices",),
+    "work": ("work",),
+    "beat": ("beat",),
+}
+NAMES = ("web", "notices", "work", "beat")
+# Of each queue: one may wait on a slow receiver, or be at long work, while the other goes on.
+WORKER_PROCESSES = 2
 CONNECTIONS = 4096  # to each web process; of those that wait none has a thread
 STOP_SECONDS = 10  # what requests being answered have to end, when the service stops
 GRANIAN_LOGS = Path(__file__).with_name("granian_logs.json")
@@ -32,7 +43,12 @@ def chosen_parts(
     address is the URL people use, told to the service where SHUTLINE_PUBLIC_URL is not set;
     metrics_folder is an empty folder, to be used by these parts alone.
     """
-    commands = {"web": web_command(host, port), "worker": worker_command(), "beat": beat_command()}
+    commands = {
+        "web": web_command(host, port),
+        "notices": worker_command("notices", NOTICES),
+        "work": worker_command("work", WORK),
+        "beat": beat_command(),
+    }
     environment = common_environment(address, metrics_folder)
     return [Part(name, commands[name], environment) for name in names]
 
@@ -62,12 +78,13 @@ def web_command(host: str, port: int) -> tuple[str, ...]:
     )
 
 
-def worker_command() -> tuple[str, ...]:
-    """Return the Celery worker's command line."""
+def worker_command(name: str, queue: str) -> tuple[str, ...]:
+    """Return the command line of the Celery worker of one queue."""
     return python(
         # Said once by `serve` itself instead, in a line a log collector can read.
         *("-W", "ignore:You're running the worker with superuser privileges"),
         *("-m", "celery", "-q", "-A", "core", "worker", "--loglevel", "WARNING"),
+        *("--hostname", f"{name}@%h", "--queues", queue),
         *("--pool", "prefork", "--concurrency", str(WORKER_PROCESSES)),
         *("--without-gossip", "--without-mingle", "--without-heartbeat"),
     )

@@ -104,7 +104,12 @@ class Service:
 
     def leader(self, part: str) -> int | None:
         """Return the process id of the part's first process, the supervisor's own child."""
-        word = {"web": "-m granian", "worker": "core worker", "beat": "core beat"}[part]
+        word = {
+            "web": "-m granian",
+            "notices": "--queues notices",
+            "work": "--queues shutline",
+            "beat": "core beat",
+        }[part]
         for pid, command in self.processes().items():
             if word in command and parent(pid) == self.process.pid:
                 return pid

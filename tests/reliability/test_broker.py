@@ -215,7 +215,7 @@ def test_an_order_is_taken_at_once_without_a_broker_and_its_notices_come_by_the_
 def test_a_broker_that_dies_before_the_worker_can_acknowledge_does_not_leave_it_idle_for_good(
     world: World, own_redis: Any, receiver: Receiver, dealer: Client
 ) -> None:
-    worker, given_up = world.worker(), world.log("worker").count("Couldn't ack")
+    worker, given_up = world.worker(), world.log("notices").count("Couldn't ack")
     with world.frozen_children():
         post(dealer, 600)
         # Messages are acknowledged when a child begins with them: the worker holds all it may.
@@ -223,7 +223,7 @@ def test_a_broker_that_dies_before_the_worker_can_acknowledge_does_not_leave_it_
         own_redis.kill()
     try:
         wait_until(
-            lambda: world.log("worker").count("Couldn't ack") > given_up, "acknowledging in vain"
+            lambda: world.log("notices").count("Couldn't ack") > given_up, "acknowledging in vain"
         )
     finally:
         own_redis.start_again()

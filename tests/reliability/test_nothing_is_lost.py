@@ -80,7 +80,7 @@ def cut_the_workers_connections(world: World, receiver: Receiver) -> None:
     """Cut them in the middle of a run, and wait until it has met with that."""
     wait_for_late_answers(receiver, LATE_IN_TIME)
     assert world.cut_connections() > 0
-    wait_until(lambda: "terminating connection" in world.log("worker"), "a run without database")
+    wait_until(lambda: "terminating connection" in world.log("notices"), "a run without database")
 
 
 def play(world: World, dealer: Client, receiver: Receiver) -> set[tuple[str, str]]:

@@ -113,7 +113,7 @@ def test_a_signal_stops_it_cleanly_and_leaves_no_process(
     service = start("--port", "0")
     service.wait_until_ready()
     url = service.url
-    assert len(service.processes()) >= 6
+    assert len(service.processes()) >= 9
     assert service.stop(number) == 0
     assert not service.processes()
     assert get(f"{url}/healthz") == 0
@@ -124,7 +124,7 @@ def test_a_signal_stops_it_cleanly_and_leaves_no_process(
 def test_its_programs_do_not_outlive_a_killed_supervisor(start: Start) -> None:
     service = start("--port", "0")
     service.wait_until_ready()
-    freeze(service, "worker")  # the one that would not end by itself
+    freeze(service, "notices")  # the one that would not end by itself
     service.process.kill()
     service.process.wait()
     wait_until_gone(service)
@@ -134,7 +134,7 @@ def test_its_programs_do_not_outlive_a_killed_supervisor(start: Start) -> None:
 def test_a_second_ctrl_c_kills_what_will_not_stop(start: Start) -> None:
     service = start("--port", "0")
     service.wait_until_ready()
-    freeze(service, "worker")
+    freeze(service, "notices")
     service.process.send_signal(signal.SIGINT)
     wait_until(lambda: not service.leader("web"), "the web server's end")
     assert service.process.poll() is None, "it waits for the worker"
@@ -146,8 +146,8 @@ def test_a_second_ctrl_c_kills_what_will_not_stop(start: Start) -> None:
 def test_a_program_that_will_not_stop_is_killed_after_a_while(start: Start) -> None:
     service = start("--only", "worker", SHUTLINE_DELIVERY_TIMEOUT_SECONDS="1")
     service.wait_until_ready()
-    wait_until(lambda: service.leader("worker"), "the worker")
-    freeze(service, "worker")
+    wait_until(lambda: service.leader("notices"), "the worker")
+    freeze(service, "notices")
     assert service.stop(signal.SIGTERM) == 0
     assert not service.processes()
     assert "program_killed" in service.errors.read_text()
@@ -173,7 +173,7 @@ def test_one_part_alone_starts_no_other(start: Start) -> None:
     service = start("--only", "beat")
     service.wait_until_ready()
     wait_until(lambda: service.leader("beat"), "beat")
-    assert service.leader("web") is service.leader("worker") is None
+    assert [service.leader(part) for part in ("web", "notices", "work")] == [None] * 3
     assert "Shutline's beat is running" in service.output.read_text()
 
 

@@ -41,7 +41,7 @@ from tests.servers import postgres_url, redis_url
 on_postgres = settings.DATABASES["default"]["ENGINE"].endswith("postgresql")
 FORMS = [pytest.param("servers", marks=pytest.mark.servers) if on_postgres else "embedded"]
 
-QUEUE = "shutline"
+QUEUE = "notices"
 # Beside the one to which tests without a service of their own send their wake-ups.
 REDIS_DATABASE = 13
 # Whoever holds it has that Redis database to itself, whatever else runs on this machine.
@@ -147,8 +147,8 @@ class World:
         """Return the worker's leading process, once there is one with children to do the work."""
 
         def found() -> int | None:
-            leader = self.services["worker"].leader("worker")
-            return leader if leader and len(self.services["worker"].group(leader)) > 1 else None
+            leader = self.services["notices"].leader("notices")
+            return leader if leader and len(self.services["notices"].group(leader)) > 1 else None
 
         wait_until(found, "a worker")
         return found() or 0
@@ -156,7 +156,7 @@ class World:
     def kill_worker(self) -> None:
         """Kill the worker and its children at once, and wait until they are gone."""
         leader = self.worker()
-        group = self.services["worker"].group(leader)
+        group = self.services["notices"].group(leader)
         os.killpg(leader, signal.SIGKILL)
         wait_until(lambda: all(state(pid) in {"gone", "Z"} for pid in group), "the worker's end")
 
@@ -177,7 +177,7 @@ class World:
     def frozen_children(self) -> Iterator[None]:
         """Stop the worker's children; its leader goes on taking messages, as many as it may."""
         leader = self.worker()
-        children = self.services["worker"].group(leader) - {leader}
+        children = self.services["notices"].group(leader) - {leader}
         for child in children:
             os.kill(child, signal.SIGSTOP)
         wait_until(lambda: all(state(child) == "T" for child in children), "frozen children")
@@ -192,7 +192,7 @@ class World:
         with psycopg.connect(self.environment["DATABASE_URL"], autocommit=True) as connection:
             found = connection.execute(
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
-                " WHERE datname = current_database() AND application_name = 'worker'"
+                " WHERE datname = current_database() AND application_name IN ('notices', 'work')"
             )
             return len(found.fetchall())
 
@@ -209,7 +209,7 @@ class World:
             with self._redis() as client:
                 found: Any = client.lrange(QUEUE, 0, -1)
         else:
-            found = [_text(path) for path in self.queue_folder.rglob("*.message")]
+            found = [_text(path) for path in (self.queue_folder / QUEUE).glob("*.message")]
         return [json.loads(text) for text in found if text]
 
     def empty_queue(self) -> None:

@@ -1,4 +1,4 @@
-"""Run the service: the web server, the worker and beat together, or one of them alone."""
+"""Run the service: the web server, the workers and beat together, or one of them alone."""
 
 import fcntl
 import os
@@ -18,7 +18,7 @@ from django.db import OperationalError, connection, connections
 
 from core.env import split_place
 from core.serving import address
-from core.serving.parts import NAMES, chosen_parts
+from core.serving.parts import CHOICES, NAMES, chosen_parts
 from core.serving.supervisor import Supervisor
 
 log = structlog.get_logger(__name__)
@@ -33,7 +33,7 @@ class Command(BaseCommand):
     """`manage.py serve`."""
 
     help = (
-        "Run the service: web server, worker and beat, each restarted where it dies. "
+        "Run the service: web server, workers and beat, each restarted where it dies. "
         "Ctrl-C stops it; a second Ctrl-C stops it at once."
     )
 
@@ -44,9 +44,9 @@ class Command(BaseCommand):
         )
         parser.add_argument(
             "--only",
-            choices=NAMES,
-            help="run this part alone, for the form with servers; any number of web and worker, "
-            "exactly one beat",
+            choices=CHOICES,
+            help="run this part alone, for the form with servers; any number of web, notices and "
+            "work (worker: both of these), exactly one beat",
         )
         parser.add_argument(
             "--migrate",
@@ -56,7 +56,7 @@ class Command(BaseCommand):
         )
 
     def handle(self, **options: Any) -> None:
-        names = (options["only"],) if options["only"] else NAMES
+        names = CHOICES[options["only"]] if options["only"] else NAMES
         host = options["host"]
         port = self.port_for(names, host, options["port"])
         self.refuse_taken_numbers(names)
@@ -99,7 +99,7 @@ class Command(BaseCommand):
         if "web" in names:
             line = f"Shutline is up at {url} (API {url}/api/docs, state {url}/readyz)"
         else:
-            line = f"Shutline's {names[0]} is running"
+            line = f"Shutline's {' and '.join(names)} {'is' if len(names) == 1 else 'are'} running"
         self.stdout.write(f"{line}. Ctrl-C stops it.")
         self.stdout.flush()
 
@@ -119,7 +119,7 @@ def only_beat(names: tuple[str, ...]) -> Iterator[None]:
             raise CommandError(
                 f"The service already runs on {settings.DATA_DIR}. Stop that one first, or give "
                 "this one a folder of its own with SHUTLINE_DATA_DIR; further web servers and "
-                "workers start with --only web and --only worker."
+                "workers start with --only web, --only notices and --only work."
             ) from error
         yield
 

@@ -1,0 +1,1 @@
+"""A service with work that lasts until a test lets it end."""
