@@ -143,7 +143,7 @@ def test_nobody_orders_in_the_name_of_somebody_who_left(scene: Scene, staff: Cli
     Person.objects.filter(pk=scene.staff.pk).update(is_active=False)
     take_orders()
     assert not Job.objects.exists()
-    colleague = Person.objects.create_user(  # type: ignore[attr-defined]
+    colleague = Person.objects.create_user(
         email="ruta@dealer.example", organisation=scene.dealer, name="Ruta", role="staff"
     )
     assert person_api(colleague).client.post(f"{way}/go-on").status_code == 303

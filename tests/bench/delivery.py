@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import Max
 
+from core.queues import NOTICES
 from core.serving.parts import common_environment, worker_command
 from notifications.models import Delivery, Endpoint
 from tests.bench import receiver
@@ -84,7 +85,7 @@ def _engine(bench: BenchScene, places: Sequence[Endpoint]) -> tuple[float, list[
 @contextmanager
 def _worker() -> Iterator[None]:
     environment = common_environment("http://127.0.0.1", "")
-    worker = subprocess.Popen(worker_command(), env=environment)
+    worker = subprocess.Popen(worker_command("notices", NOTICES), env=environment)
     try:
         yield
     finally:
