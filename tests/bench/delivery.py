@@ -1,43 +1,49 @@
 """Delivery: how fast a backlog empties, and how soon a fresh notice is on its way."""
 
 import asyncio
+import os
 import subprocess
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 
 import aiohttp
 from django.conf import settings
 from django.db import transaction
 from django.db.models import Max
 
-from core.queues import NOTICES
-from core.serving.parts import common_environment, worker_command
+from core.queues import NOTICES, WORK
+from core.serving.parts import WORKER_PROCESSES, common_environment, worker_command
 from notifications.models import Delivery, Endpoint
 from tests.bench import receiver
 from tests.bench.report import Ratio, Wait
 from tests.bench.scene import BenchScene, append, endpoints
+from tests.reliability.long_work.tasks import FOLDER, last
 
 ROUNDS = 5
 BACKLOG = 4000
 WAITS = 300
+LONG_TASKS = 10
 DEADLINE_SECONDS = 60.0
 
 
-def measure(bench: BenchScene) -> tuple[list[Ratio], Wait]:
-    """Return the ratios of the engine to bare loops, and the wait of an idle service."""
+def measure(bench: BenchScene) -> tuple[list[Ratio], list[Wait]]:
+    """Return the ratios of the engine to bare loops, and the waits: idle, and beside long work."""
     taker = receiver.start()
     one_by_one, many_at_once = [], []
     try:
         places = endpoints(bench, taker.url)
-        with _worker():
+        with _worker("notices", NOTICES):
             _until_arrived(taker, _commit_one(bench, _timed(bench, taker))[1])  # it is up
             for _ in range(ROUNDS):
                 ours, bodies = _engine(bench, places)
                 one_by_one.append((ours, asyncio.run(_bare(taker.url, bodies, at_once=1))))
                 at_once = settings.DELIVERY_CONCURRENCY
                 many_at_once.append((ours, asyncio.run(_bare(taker.url, bodies, at_once=at_once))))
-            wait = _wait(bench, taker)
+            idle = _wait(bench, taker)
+            with _worker("work", WORK), _long_work():
+                beside = _wait(bench, taker)
     finally:
         taker.stop()
     name = "delivery with all bookkeeping"
@@ -45,7 +51,10 @@ def measure(bench: BenchScene) -> tuple[list[Ratio], Wait]:
         Ratio(name, "bare aiohttp loop", one_by_one, 0.4),
         Ratio(name, f"the same, {at_once} at once", many_at_once, None),
     ]
-    return ratios, Wait("commit to first byte, idle", wait, 250)
+    return ratios, [
+        Wait("commit to first byte, idle", idle, 250),
+        Wait(f"the same, {LONG_TASKS} long tasks waiting", beside, 250),
+    ]
 
 
 async def _bare(url: str, bodies: Sequence[bytes], *, at_once: int) -> float:
@@ -83,14 +92,33 @@ def _engine(bench: BenchScene, places: Sequence[Endpoint]) -> tuple[float, list[
 
 
 @contextmanager
-def _worker() -> Iterator[None]:
+def _worker(name: str, queue: str) -> Iterator[None]:
     environment = common_environment("http://127.0.0.1", "")
-    worker = subprocess.Popen(worker_command("notices", NOTICES), env=environment)
+    worker = subprocess.Popen(worker_command(name, queue), env=environment)
     try:
         yield
     finally:
         worker.terminate()
         worker.wait()
+
+
+@contextmanager
+def _long_work() -> Iterator[None]:
+    """Keep every process of work busy, and more of it waiting, until the block is left."""
+    folder = Path(os.environ[FOLDER])
+    for left in folder.glob("*"):
+        left.unlink()
+    for _ in range(LONG_TASKS):
+        last.delay()
+    deadline = time.monotonic() + DEADLINE_SECONDS
+    while len(list(folder.glob("*.begun"))) < WORKER_PROCESSES:
+        if time.monotonic() > deadline:
+            raise RuntimeError("The long work did not begin.")
+        time.sleep(0.05)
+    try:
+        yield
+    finally:
+        (folder / "end").touch()
 
 
 def _timed(bench: BenchScene, taker: receiver.Receiver) -> Endpoint:
