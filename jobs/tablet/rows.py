@@ -208,7 +208,7 @@ def finding_row(finding: Finding, caller: Caller) -> FindingRow:
 def red_lights(car: TabletCar) -> list[tuple[LightOffer, str]]:
     """Return the red lights of the newest walk-round that nobody has reported, with names."""
     stops = [one for one in car.findings if one.weight == Weight.DO_NOT_DRIVE]
-    # As in jobs/selectors/walk_rounds.py, of the findings that the page has read already.
+    # As in selectors/walk_rounds.py, of the findings that the page has read already.
     reported = {
         one.area
         for one in stops

@@ -2,7 +2,7 @@
 
 Method. Every workshop is made up from a seed of its own: 14 operations drawn from our list, one to
 six people, and effects of workshop, operation, size, soiling and person drawn from normal
-distributions as spread as we believe before (jobs/calc/durations.py), or half or twice as spread.
+distributions as spread as we believe before (calc/durations.py), or half or twice as spread.
 A task has a drawn operation, car and person, and scatters about what these make of it by a
 log-normal error, whose deviation is 0.4 give or take a fifth for each operation.
 

@@ -1,7 +1,7 @@
 """The chart of single values, one after another: whether they still come from one process.
 
 A car far from the others is beyond limits that the largest of so many steady values seldom passes
-(Grubbs, Technometrics 1969, from memory); a lasting shift is found by jobs/calc/lasting_shift.py.
+(Grubbs, Technometrics 1969, from memory); a lasting shift is found by calc/lasting_shift.py.
 Limits from the mean moving range, runs on one side of the centre and jumps from car to car, as
 Shewhart's individuals chart has them with the rules of the Western Electric handbook (1956), call
 seven of ten charts of a steady workshop unusual, and nearly all where neighbours are alike

@@ -4,12 +4,12 @@ log(minutes / standard minutes) = log of our factors for size and dirt
     + workshop + operation + body size + soiling + person + car + error
 
 The effect of a car is all that its tasks have in common beyond what is known of it: it is worse
-than it looked, or the day was. How far cars lie apart is learnt too (jobs/calc/clusters.py); the
+than it looked, or the day was. How far cars lie apart is learnt too (calc/clusters.py); the
 effects of single cars are not kept.
 
 Every term is normal, so minutes are log-normal. Before any work is finished the effects are 0, give
 or take the spreads below, and the standard minutes speak alone; each finished task moves all the
-effects it has a part in, by partial pooling (jobs/calc/pooling.py). What is not known about a car
+effects it has a part in, by partial pooling (calc/pooling.py). What is not known about a car
 that is asked about, who will do it, how large or how dirty it is, is taken as a mixture of what
 came here so far.
 """
@@ -151,7 +151,7 @@ class Learnt:
         than what was worked on it, which is not in the forecast any more; so the rest shrinks by
         less than what is worked, and grows again where a task takes long for its kind. A car that
         is worse than it looked on one task is so on the others. Minutes that would be asked about
-        (jobs/calc/minutes_doubt.py) are a clock that was forgotten: they say no more than the last
+        (calc/minutes_doubt.py) are a clock that was forgotten: they say no more than the last
         that would not. `worked` has as many values as `works`, else this raises ValueError.
         """
         if not works:

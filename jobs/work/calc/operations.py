@@ -1,6 +1,6 @@
 """The operations of the trade, grouped by stage, and packages made of them: what we bring.
 
-What a workshop makes of them is its catalogue (jobs/calc/catalogue.py).
+What a workshop makes of them is its catalogue (calc/catalogue.py).
 
 Codes are our own. Standard minutes are invented but plausible figures for a medium car in
 ordinary state; a workshop's own history will outrank them. Waiting minutes are cautious defaults

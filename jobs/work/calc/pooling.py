@@ -3,8 +3,8 @@
 A linear model with normal effects and errors, as in Gelman & Hill, "Data Analysis Using Regression
 and Multilevel/Hierarchical Models" (2007), chapters 12 and 13, with the posterior in closed form.
 How far the groups of a family lie apart, and how far single values scatter, is estimated from the
-data by empirical Bayes (jobs/calc/shrinkage.py) and weighed against what was believed before. What
-the values of one cluster share (jobs/calc/clusters.py) is told from their own scatter, so that ten
+data by empirical Bayes (calc/shrinkage.py) and weighed against what was believed before. What
+the values of one cluster share (calc/clusters.py) is told from their own scatter, so that ten
 values of one car say less about a group than ten of ten cars.
 """
 

@@ -2,7 +2,7 @@
 
 The five steps and their wording are ours: no published scale for the trade is known to us. A level
 is what the person who books the car in sees; what it does to the minutes is learnt from finished
-work (jobs/calc/durations.py).
+work (calc/durations.py).
 """
 
 from dataclasses import dataclass

@@ -1,7 +1,7 @@
 """What a car's size and dirt do to the minutes of an operation, before anybody has measured.
 
 Our own table, invented but plausible: no source. It is only where a workshop begins; its own
-finished work moves every figure (jobs/calc/durations.py). Standard minutes are meant for a medium
+finished work moves every figure (calc/durations.py). Standard minutes are meant for a medium
 car with everyday dirt.
 """
 
