@@ -176,7 +176,8 @@ class CallerMayDoThis(BasePermission):
 
     def has_permission(self, request: Request, view: Any) -> bool:
         method = "GET" if request.method == "HEAD" else str(request.method)
-        access: Access | None = getattr(view, "access", {}).get(method)
+        refuse_undeclared(view, method)
+        access: Access | None = view.access.get(method)
         if access is None:
             return True
         if not isinstance(request.auth, Caller):
@@ -185,6 +186,16 @@ class CallerMayDoThis(BasePermission):
         if request.auth.person_id is not None:
             require_proof(request._request)  # noqa: SLF001  DRF has no public name for it
         return True
+
+
+def refuse_undeclared(view: Any, method: str) -> None:
+    """Raise NotAllowed for a method that a view answers and says nobody for."""
+    name = method.lower()
+    if method not in view.access and name in view.http_method_names and hasattr(view, name):
+        raise NotAllowed(
+            "This call is closed: nobody has said who may make it.",
+            next_step="Tell the operator of the service.",
+        )
 
 
 def require(caller: Caller, access: Access) -> None:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import cast
+from typing import Final, cast
 from uuid import UUID
 
 from rest_framework.request import Request
@@ -66,6 +66,10 @@ class Access:
     sides: frozenset[Side] = frozenset(Side)
     people_only: bool = False
     roles: frozenset[str] = frozenset()
+
+
+# For a method that anyone may call, signed in or not. One that says nothing is closed to everybody.
+OPEN: Final = None
 
 
 def dealers(scope: Scope) -> Access:

@@ -1,6 +1,6 @@
 """The base of every API view: access per method, `Idempotency-Key` on every POST."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from functools import partial
 from typing import Any, ClassVar
 
@@ -24,11 +24,11 @@ Handler = Callable[..., HttpResponseBase]
 class ApiView(APIView):
     """A view that says, for each of its methods, who may call it.
 
-    `access` maps the method's name to what it asks of the caller, HEAD asking what GET asks; a
-    method without an entry is open to anyone, which only the sign-in and the public catalogue are.
+    `access` maps the method's name to what it asks of the caller, HEAD asking what GET asks. OPEN
+    lets anyone in, as at the sign-in; a method without an entry is closed.
     """
 
-    access: ClassVar[dict[str, Access]] = {}
+    access: ClassVar[Mapping[str, Access | None]] = {}
     keeps_answers: ClassVar[bool] = True
     # For the OpenAPI document: by method, the statuses its access does not bring about.
     further_problems: ClassVar[dict[str, tuple[str, ...]]] = {}

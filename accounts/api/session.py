@@ -14,7 +14,7 @@ from accounts.api import examples
 from accounts.api.base import ApiView
 from accounts.api.outputs import SessionOutput
 from accounts.auth import sign_in
-from accounts.caller import Access, Caller, caller_of, either, people
+from accounts.caller import OPEN, Access, Caller, caller_of, either, people
 from accounts.inputs import SignInInput
 from accounts.selectors import organisation_of
 from core.api.examples import answered, sent
@@ -39,7 +39,11 @@ def session_answer(request: HttpRequest, caller: Caller) -> Response:
 class Session(ApiView):
     """The sign-in of a person."""
 
-    access: ClassVar[dict[str, Access]] = {"GET": either(None), "DELETE": people()}
+    access: ClassVar[dict[str, Access | None]] = {
+        "GET": either(None),
+        "POST": OPEN,
+        "DELETE": people(),
+    }
     keeps_answers: ClassVar[bool] = False  # a sign-in answers with cookies, which are not kept
     further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"POST": ("401", "403", "429")}
 

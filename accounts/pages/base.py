@@ -23,7 +23,7 @@ from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views import View
 
-from accounts.auth import caller_for_person, confirm_password, require
+from accounts.auth import caller_for_person, confirm_password, refuse_undeclared, require
 from accounts.caller import Access, Caller
 from accounts.inputs import SignInInput
 from accounts.models import Person
@@ -48,6 +48,8 @@ NOT_TYPED = frozenset({PASSWORD_AGAIN, "csrfmiddlewaretoken"})
 class PageView(View):
     """A page: `access` says for each method what it asks of the caller, as ApiView's does.
 
+    A page is for people who signed in, and a method without an entry is closed to them too.
+
     A subclass writes `get(request, caller, …)` and `post(request, caller, …)`.
     """
 
@@ -61,6 +63,7 @@ class PageView(View):
                 return with_page_headers(nobody_any_more(request, self.ask_who(request)))
             caller = caller_for_person(request.user)
             asked = "GET" if request.method == "HEAD" else str(request.method)
+            refuse_undeclared(self, asked)
             if (access := self.access.get(asked)) is not None:
                 require(caller, access)
                 if (problem := password_missing(request)) is not None:

@@ -8,7 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api.base import ApiView
-from accounts.caller import Access, Scope, caller_of, either
+from accounts.caller import OPEN, Access, Scope, caller_of, either
 from core.api.examples import answered
 from notifications.api import examples
 from notifications.api.outputs import EventTypesOutput, FeedOutput
@@ -77,6 +77,8 @@ def described(kind: EventType) -> dict[str, Any]:
 
 class EventTypeList(ApiView):
     """The public catalogue of events."""
+
+    access: ClassVar[dict[str, Access | None]] = {"GET": OPEN}
 
     authentication_classes = []
 

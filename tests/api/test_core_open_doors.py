@@ -63,7 +63,7 @@ def test_only_the_known_calls_ask_for_nobody() -> None:
         (method, address)
         for address, view in api_views()
         for method, called in calls()
-        if called == address and method != "HEAD" and method not in view.access
+        if called == address and method != "HEAD" and view.access.get(method) is None
     }
     assert unguarded == OPEN
 
