@@ -57,6 +57,21 @@ class Endpoint(models.Model):
         return self.address
 
 
+class FeedEnd(models.Model):
+    """The last position that was given in the feed; one row.
+
+    Positions go on from here and not from the last event there is, so that deleting old events
+    never makes the feed start again, and a reader's cursor never points behind what comes.
+    """
+
+    ONLY = 1  # the id of the row
+
+    position = models.BigIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return str(self.position)
+
+
 class Event(models.Model):
     """Something that happened, exactly as it is told; written with the change itself.
 

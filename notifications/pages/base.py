@@ -104,7 +104,7 @@ def part_answer(request: HttpRequest, html: str, tag: str, *, ended: bool = Fals
 
 
 def with_buttons(error: Exception) -> Exception:
-    """Have a problem say what to do on a page, where it speaks of a call."""
+    """Reword a problem for a page, where it speaks of a call."""
     if isinstance(error, EndpointNotOn):
         error.next_step = "Switch it on on its own page, then send this again."
     return error

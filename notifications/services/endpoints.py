@@ -189,7 +189,7 @@ def refuse_unless_on(endpoint: Endpoint) -> None:
 
 
 def _one_at_a_time(caller: Caller) -> None:
-    """Let one request at a time look for a free address; the lock does not hold up events."""
+    """Lock the search for a free address to one request at a time; events are not held up."""
     Organisation.objects.select_for_update(no_key=True).get(pk=caller.organisation_id)
 
 

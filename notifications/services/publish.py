@@ -11,10 +11,11 @@ from datetime import timedelta
 
 from django.conf import settings
 from django.db import connection, transaction
+from django.db.models import Max
 
 from core.clock import now
 from core.ids import new_id
-from notifications.models import Delivery, Event
+from notifications.models import Delivery, Event, FeedEnd
 from notifications.selectors import events_wait_for_position
 from notifications.services.addressees import Addressees, Fresh
 from notifications.services.rows import Row, rows_insert
@@ -29,8 +30,7 @@ DELIVERY_COLUMNS = (
 # One statement for all: Django would write a CASE with a branch for each event.
 _PLACE = """
 UPDATE notifications_event SET position = fresh.place
-  FROM (SELECT number, (SELECT COALESCE(MAX(position), 0) FROM notifications_event)
-                       + ROW_NUMBER() OVER (ORDER BY number) AS place
+  FROM (SELECT number, %s + ROW_NUMBER() OVER (ORDER BY number) AS place
           FROM notifications_event WHERE number IN ({})) AS fresh
  WHERE notifications_event.number = fresh.number
 """
@@ -53,10 +53,16 @@ def events_publish(*, limit: int = 1000) -> int:
 
 
 def _place(numbers: Sequence[int]) -> None:
-    """Give the events positions after the last one, in the order of their numbers."""
-    if numbers:
-        with connection.cursor() as cursor:
-            cursor.execute(_PLACE.format(", ".join(["%s"] * len(numbers))), numbers)
+    """Give the events the next positions of the feed, in the order of their numbers."""
+    if not numbers:
+        return
+    end, _ = FeedEnd.objects.get_or_create(pk=FeedEnd.ONLY)
+    # The greater of the two: a release before the counter may still be placing events.
+    last = Event.objects.aggregate(last=Max("position"))["last"] or 0
+    start = max(end.position, last)
+    with connection.cursor() as cursor:
+        cursor.execute(_PLACE.format(", ".join(["%s"] * len(numbers))), [start, *numbers])
+    FeedEnd.objects.filter(pk=end.pk).update(position=start + len(numbers))
 
 
 def _lock() -> None:

@@ -10,7 +10,7 @@ from pytest_django import DjangoAssertNumQueries, Settings
 from accounts.models import Organisation
 from core.clock import now
 from core.ids import new_id
-from notifications.models import Delivery, Endpoint, Event
+from notifications.models import Delivery, Endpoint, Event, FeedEnd
 from notifications.services.outbox import event_append
 from notifications.services.publish import events_publish
 from tests.notifications.conftest import AddEndpoint, AddEvent
@@ -47,6 +47,29 @@ def test_a_limit_leaves_the_rest_for_the_next_time(add_event: AddEvent) -> None:
         add_event()
     assert [events_publish(limit=2) for _ in range(4)] == [2, 2, 1, 0]
     assert positions() == [1, 2, 3, 4, 5]
+
+
+def test_deleting_old_events_never_makes_the_feed_start_again(add_event: AddEvent) -> None:
+    for _ in range(3):
+        add_event()
+    events_publish()
+    Delivery.objects.all().delete()
+    Event.objects.all().delete()
+    add_event()
+    events_publish()
+    assert positions() == [4]
+
+
+def test_events_that_an_earlier_release_placed_are_not_run_over(add_event: AddEvent) -> None:
+    """It knew no counter, and may still run while the new release does."""
+    for _ in range(3):
+        add_event()
+    events_publish()
+    FeedEnd.objects.update(position=1)
+    add_event()
+    events_publish()
+    assert positions() == [1, 2, 3, 4]
+    assert FeedEnd.objects.get().position == 4
 
 
 def test_both_sides_endpoints_get_a_delivery_and_strangers_do_not(
