@@ -8,8 +8,8 @@ import pytest
 import time_machine
 from pytest_django import DjangoAssertNumQueries
 
-from jobs.work.models import ClimateReading, ClimateSetup, WaitClock
-from jobs.work.selectors.clocks import is_running, running_at
+from jobs.work.models import ClimateReading, ClimateSetup, Job, WaitClock
+from jobs.work.selectors.clocks import is_running, running_at, waits, waits_of, with_waits
 from jobs.work.tasks import work_out_clocks
 from tests.api.clock_steps import (
     EIGHT,
@@ -45,6 +45,23 @@ def test_where_nobody_measures_the_minutes_set_are_the_latest(scene: Scene) -> N
     # At 20 °C, the warmest it is taken to be, Q10 = 2 divides the minutes by the root of 2.
     earliest = datetime.fromisoformat(clock["earliest_at"])
     assert abs(earliest - after(minutes=180 / 2**0.5)) < SECOND
+
+
+def test_a_car_read_without_its_clocks_is_asked_about_them(
+    scene: Scene, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    """What was not read is not taken for nothing: a car went to ready while a dressing cured."""
+    with time_machine.travel(EIGHT, tick=False):
+        found = in_curing(scene, "trim_dressing")
+        (bare,) = Job.objects.filter(pk=found["id"])
+        with django_assert_num_queries(1):
+            assert waits(bare)
+        (annotated,) = with_waits(Job.objects.filter(pk=found["id"]), EIGHT)
+        with django_assert_num_queries(0):
+            assert waits_of(annotated) == waits_of(annotated)
+        assert waits_of(annotated) == waits_of(bare)
+        other = Job.objects.get(pk=arrived(scene, registration="TU21 ABK", dealer_ref="N")["id"])
+        assert not waits(other)
 
 
 def test_a_steady_temperature_gives_the_closed_form_of_q10(scene: Scene) -> None:

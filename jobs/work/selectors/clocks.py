@@ -1,7 +1,7 @@
 """What cures, dries or flashes off on cars: one place says whether it runs at an instant."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -23,6 +23,7 @@ LOOKED_AT_AGAIN = timedelta(days=3)
 # A clock that runs for longer goes by a sum of what was before, brought on a day at a time: so
 # nobody reads more of the air than this and a day, however long a car stands in the cold.
 READ_BACK, BROUGHT_ON = timedelta(days=14), timedelta(days=1)
+WAITS = frozenset({"waits_until", "halted", "to_feel"})
 LAST_TO_END = F("ends_at").asc(nulls_last=True)
 
 
@@ -45,7 +46,7 @@ def is_running(clock: WaitClock, at: datetime) -> bool:
 
 
 def with_waits(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
-    """Have jobs come with what they wait for; `waits` reads it.
+    """Add to jobs what they wait for; `waits_of` reads it.
 
     `waits_until`: when the last of what cures, dries or flashes off is done, where that is to
     come. `halted`: the task whose work stands still, so that nobody can say when all is done, or
@@ -62,25 +63,50 @@ def with_waits(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class CarWaits:
+    """What a car waits for at an instant, as `with_waits` says it."""
+
+    until: datetime | None
+    halted: str
+    to_feel: str
+
+    def __bool__(self) -> bool:
+        """Say whether anything on the car is not done."""
+        return self.until is not None or bool(self.halted or self.to_feel)
+
+
+def waits_of(job: Job) -> CarWaits:
+    """Return what a job waits for.
+
+    One that came `with_waits` is not asked about again; for any other it is one query, since
+    nothing known is not the same as nothing there.
+    """
+    known = vars(job)
+    if not known.keys() >= WAITS:
+        known = with_waits(Job.objects.filter(pk=job.pk), now()).values(*WAITS).get()
+    halted = known["halted"] or ""
+    return CarWaits(None if halted else known["waits_until"], halted, known["to_feel"] or "")
+
+
 def waits_until(job: Job) -> datetime | None:
-    """Return until when a job that came `with_waits` waits, or None where no time says."""
-    until: datetime | None = getattr(job, "waits_until", None)
-    return None if halted_on(job) else until
+    """Return until when a job waits, or None where no time says."""
+    return waits_of(job).until
 
 
 def halted_on(job: Job) -> str:
-    """Return what stands still on a job that came `with_waits`, so that no end is known."""
-    return getattr(job, "halted", None) or ""
+    """Return what stands still on a job, so that no end is known, or nothing."""
+    return waits_of(job).halted
 
 
 def to_feel(job: Job) -> str:
-    """Return what a job that came `with_waits` has to be felt for now, or nothing."""
-    return getattr(job, "to_feel", None) or ""
+    """Return what a job has to be felt for now, or nothing."""
+    return waits_of(job).to_feel
 
 
 def waits(job: Job) -> bool:
-    """Say whether anything on a job that came `with_waits` is not done."""
-    return waits_until(job) is not None or bool(halted_on(job) or to_feel(job))
+    """Say whether anything on a job is not done."""
+    return bool(waits_of(job))
 
 
 def running_clocks(job: Job, at: datetime) -> list[WaitClock]:
