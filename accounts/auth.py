@@ -160,7 +160,7 @@ def device_of(request: HttpRequest) -> Device | None:
 
 
 def confirm_password(request: HttpRequest, *, person: Person, password: str) -> None:
-    """Let somebody who is signed in show that it is them, and note when. Raises InvalidRequest.
+    """Check the password of somebody who is signed in, and note when. Raises InvalidRequest.
 
     Wrong passwords are counted, and stopped, as at a sign-in.
     """

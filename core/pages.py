@@ -40,7 +40,7 @@ def with_page_headers(response: HttpResponse) -> HttpResponse:
 
 
 def forget_kept(response: HttpResponse) -> HttpResponse:
-    """Have the browser forget what it keeps of our pages and pictures: somebody is gone.
+    """Ask the browser to empty its caches of our pages and pictures: somebody is gone.
 
     Not "storage": what the tablet's queue has not sent yet lies there, and waits for its person.
     The pages and pictures that the tablet's worker keeps are forgotten by `core/page.js`.

@@ -15,7 +15,7 @@ FOLDERS = ("mail", "queue", "queue/*", "photos")
 
 
 def keep_private(folder: Path) -> None:
-    """Let this process make nothing that others can open, and close what it made before.
+    """Make this process create files for their owner only, and close what it made before.
 
     The data folder itself may hold what is not ours: only the deployment check speaks of it.
     """

@@ -12,7 +12,7 @@ ROUTES: dict[str, dict[str, str]] = {}
 
 
 def register_queue(tasks: str, queue: str) -> None:
-    """Let tasks of this name, or names that fit it with `*`, wait in this queue."""
+    """Send tasks of this name, or of names that fit it with `*`, to this queue."""
     if queue not in QUEUES:
         raise ValueError(f"There is no queue {queue}; there are {', '.join(QUEUES)}.")
     ROUTES[tasks] = {"queue": queue}

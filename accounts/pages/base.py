@@ -121,7 +121,7 @@ class PageView(View):
 
 
 def nobody_any_more(request: HttpRequest, response: HttpResponse) -> HttpResponse:
-    """Have a browser whose sign-in ran out, or was ended from elsewhere, forget what it keeps."""
+    """Empty the caches of a browser whose sign-in ran out or was ended from elsewhere."""
     if settings.SESSION_COOKIE_NAME in request.COOKIES:
         forget_kept(response)
     return response

@@ -62,7 +62,7 @@ def who_page(
 
 
 def carry_secret(response: HttpResponse, secret: str) -> HttpResponse:
-    """Have the browser carry the secret that makes it the workshop's tablet."""
+    """Set the cookie with the secret that makes a browser the workshop's tablet."""
     response.set_cookie(
         DEVICE_COOKIE,
         secret,

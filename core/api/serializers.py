@@ -61,7 +61,7 @@ class DeviceTimeField(ZonedDateTimeField):
 
 
 def _name_choices(field: Any) -> None:
-    """Have a field with a few choices name them where another was sent."""
+    """Name the choices of a field with a few of them where something else was sent."""
     names = [str(name) for name in getattr(field, "choices", ()) if name != ""]
     if isinstance(field, serializers.ChoiceField) and len(names) <= MOST_CHOICES:
         said = f"“{{input}}” is not a valid choice. Choose one of: {', '.join(names)}."

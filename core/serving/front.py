@@ -146,7 +146,7 @@ class Front:
         serve_numbers()
 
     def __rsgi_del__(self, loop: asyncio.AbstractEventLoop) -> None:
-        """Let the threads end; granian calls it once, after the last request."""
+        """End the threads; granian calls it once, after the last request."""
         del loop
         self.threads.shutdown(wait=False, cancel_futures=True)
 
@@ -165,7 +165,7 @@ class Front:
             body.free()
 
     def answer(self, environ: Environ, proto: Exchange) -> None:
-        """Have Django answer, in a thread, and hand the whole answer over."""
+        """Run Django in a thread, and hand the whole answer over."""
         left_over: list[bytes] = []
         begun: list[tuple[int, list[tuple[str, str]]]] = []
 

@@ -110,7 +110,7 @@ class NotingTablet(Tablet):
         self._tell(car, at, text, sent=sent, notices=notices)
 
     def hands_back(self, car: Car, at: str, to: str) -> None:
-        """Have the one belonging of the car signed back."""
+        """Sign the one belonging of the car back."""
         findings = self.client.get(f"/jobs/{self._id(car)}/findings").json["findings"]
         (belonging_id,) = [one["belonging"]["id"] for one in findings if one["belonging"]]
         path = f"belongings/{belonging_id}/return"

@@ -101,7 +101,7 @@ class Service:
         self._wait_for("/readyz")
 
     def _set_warden(self, group: int) -> None:
-        """Let a process of its own stop the service where this one is killed without a word."""
+        """Start a process that stops the service where this one is killed without a word."""
         self.warden = subprocess.Popen(  # noqa: S603  our own file
             [sys.executable, "-I", "-S", str(Path(warden.__file__))],
             stdin=subprocess.PIPE,

@@ -178,7 +178,7 @@ def midday(players: Players) -> None:
 
 
 def outage(players: Players) -> None:
-    """Let dealer one's endpoint fail twice; what happens meanwhile waits its turn."""
+    """Make dealer one's endpoint fail twice; what happens meanwhile waits its turn."""
     milo, day = players.milo, players.day
     timeline.line()
     timeline.paragraph(

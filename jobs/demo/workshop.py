@@ -68,7 +68,7 @@ class Tablet:
         )
 
     def overrides(self, car: Car, at: str, to: str, *, reason: str) -> None:
-        """Let the car pass a running clock, as a manager may with a reason."""
+        """Move the car past a running clock, as a manager may with a reason."""
         sent = {"to": to, "version": self._version(car), "override": True, "reason": reason}
         sent["confirm"] = True
         stage = self.day.jobs[car.registration]["stage"]

@@ -128,7 +128,7 @@ class CarAct(DeskPage):
         return self.done(request, back_from(request, car_address(job_id)), message)
 
     def renew(self, form: PageForm, job: Job, about: Any) -> None:
-        """Have what is hidden say how the car stands now."""
+        """Set the hidden fields to how the car stands now."""
         for one in self.fields(job, about):
             if one.kind == "hidden":
                 form.fields[one.name] = replace(form.fields[one.name], value=one.value)
@@ -339,7 +339,7 @@ class Collect(CarAct):
 
 
 class PutOnHold(CarAct):
-    """Have a car wait for something."""
+    """Put a car on hold."""
 
     serializer = HoldInput
     title, button = "Put the car on hold", "Put on hold"

@@ -12,7 +12,7 @@ from jobs.work.calc.stages import Refusal, refuse_noting
 from jobs.work.inputs.curing import LONGEST_NOTE, TouchTestInput
 from jobs.work.models import Job, WaitClock
 from jobs.work.services.touch_tests import touch_test_record
-from jobs.work.words.curing import Wait
+from jobs.work.words.curing import ShownClock
 
 
 class TouchTest(CarAct):
@@ -26,7 +26,7 @@ class TouchTest(CarAct):
 
     def refusal(self, job: Job, about: Any) -> Refusal | None:
         if not about.touch_test:
-            detail = f"{Wait(about, now()).name} ends by itself; nobody has to feel it."
+            detail = f"{ShownClock(about, now()).name} ends by itself; nobody has to feel it."
             return Refusal("no_touch_test", detail, "Let it stand until then.")
         if about.closed_at is not None:
             return Refusal("dry", "It was found dry before.", "Nothing is to be done.")
@@ -34,7 +34,7 @@ class TouchTest(CarAct):
 
     def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
         del job
-        wait = Wait(about, now())
+        wait = ShownClock(about, now())
         earliest = [("May be dry from", wait.earliest_at)] if wait.earliest_at else []
         return [
             ("What", wait.name),
@@ -68,7 +68,7 @@ class TouchTest(CarAct):
             occurred_at=now(),
             note=given.get("note", ""),
         )
-        name = Wait(about, now()).name
+        name = ShownClock(about, now()).name
         if given["dry"]:
             return f"{job}: found dry ({name})."
         return f"{job}: still damp ({name}). It gets more time, and the test is asked for again."

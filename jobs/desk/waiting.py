@@ -10,7 +10,7 @@ from accounts.caller import Caller
 from core.clock import now
 from jobs.desk.acts import car_address
 from jobs.desk.base import DeskPage
-from jobs.desk.selectors.waiting import Wait, Waiting, Whom, waiting_of
+from jobs.desk.selectors.waiting import Awaited, Waiting, Whom, waiting_of
 from jobs.work.models import Job
 
 TITLES = {
@@ -41,7 +41,7 @@ class Advice:
 
 
 ADVICE = {
-    Wait.DO_NOT_DRIVE: Advice(
+    Awaited.DO_NOT_DRIVE: Advice(
         "Do not drive; the dealer has not acknowledged it",
         "Ring the dealer now, then write down whom you told. Nobody moves the car until it is "
         "repaired or transported.",
@@ -49,50 +49,50 @@ ADVICE = {
         "Told by telephone",
         "finding_id",
     ),
-    Wait.NOT_CLEARED: Advice(
+    Awaited.NOT_CLEARED: Advice(
         "Do not drive; the dealer knows, and nobody repairs or transports it yet",
         "Ask the dealer who repairs or transports it, and record that. Nobody moves it before.",
         "desk_clear",
         "Repaired, or to be transported",
         "finding_id",
     ),
-    Wait.FINDINGS: Advice(
+    Awaited.FINDINGS: Advice(
         "Findings not acknowledged",
         "The dealer sees them on its pages. Ring where the sale depends on them.",
     ),
-    Wait.REQUEST: Advice(
+    Awaited.REQUEST: Advice(
         "No answer to your request",
         "Ring the dealer, or withdraw it where the car cannot wait.",
         "desk_withdraw",
         "Withdraw",
         "request_id",
     ),
-    Wait.SUPPLIED: Advice(
+    Awaited.SUPPLIED: Advice(
         "Not brought yet, the dealer supplies it",
         "Ask when it comes; tick it off on the tablet when it is here.",
     ),
-    Wait.DECISION_HOLD: Advice(
+    Awaited.DECISION_HOLD: Advice(
         "On hold for the dealer's decision",
         "Ring the dealer, then release the hold.",
         "desk_release",
         "Release",
         "hold_id",
     ),
-    Wait.ORDER: Advice(
+    Awaited.ORDER: Advice(
         "A new order to accept or decline",
         "Accept it, or open the car and decline it with a reason.",
         "desk_accept",
         "Accept",
         one_tap=True,
     ),
-    Wait.QUESTION: Advice(
+    Awaited.QUESTION: Advice(
         "The dealer asks",
         "Reply; the dealer's answer waits for it.",
         "desk_reply",
         "Reply",
         "request_id",
     ),
-    Wait.CHANGE: Advice(
+    Awaited.CHANGE: Advice(
         "The dealer changed the order",
         "Look at the car, tell whoever works on it, then mark it as seen.",
         "desk_seen",
@@ -100,29 +100,29 @@ ADVICE = {
         "number",
         one_tap=True,
     ),
-    Wait.BELONGING: Advice(
+    Awaited.BELONGING: Advice(
         "Found in the car, to be given back",
         "Have it signed for when somebody fetches it.",
         "desk_give_back",
         "Give back",
         "belonging_id",
     ),
-    Wait.LEAVING: Advice(
+    Awaited.LEAVING: Advice(
         "Walk-round on leaving not recorded",
         "Do it on the tablet before the car goes.",
     ),
-    Wait.TOUCH: Advice(
+    Awaited.TOUCH: Advice(
         "Ought to be dry by now, and nobody has felt it",
         "Feel it and record the touch test; until then the car cannot become ready.",
         "desk_touch_test",
         "Felt it",
         "clock_id",
     ),
-    Wait.CLOCK: Advice(
+    Awaited.CLOCK: Advice(
         "Cures or dries",
         "Let it stand until it is done; the product's data sheet outranks our clock.",
     ),
-    Wait.HOLD: Advice(
+    Awaited.HOLD: Advice(
         "On hold for",
         "Release it as soon as the wait is over.",
         "desk_release",

@@ -10,7 +10,7 @@ from jobs.tablet.selectors.car import TabletCar
 from jobs.work.calc.outside_words import outside_words
 from jobs.work.models import WaitClock
 from jobs.work.selectors.waits import outside_of
-from jobs.work.words.curing import Wait, in_order
+from jobs.work.words.curing import ShownClock, in_order
 
 WHOLE = 100
 
@@ -19,7 +19,7 @@ WHOLE = 100
 class WaitRow:
     """One clock in words, how far it is in per cent, and what work it is of where that is news."""
 
-    wait: Wait
+    wait: ShownClock
     percent: int
     work: str
 
@@ -53,7 +53,7 @@ def waits_of(car: TabletCar, at: datetime) -> Waits:
     )
 
 
-def _row(wait: Wait, at: datetime) -> WaitRow:
+def _row(wait: ShownClock, at: datetime) -> WaitRow:
     coat = getattr(wait.clock, "coat", None)
     work = wait.work if coat is None else f"coat {coat.number}, {coat.kind}"
     return WaitRow(wait, progress_at(wait.clock, at), work)

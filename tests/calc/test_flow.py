@@ -8,7 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.flow import CAUSES, STAGES, CarTimes, Cause, Entry, Split, Wait, cause_of, split
+from jobs.work.calc.flow import (
+    CAUSES,
+    STAGES,
+    CarTimes,
+    Cause,
+    Delay,
+    Entry,
+    Split,
+    cause_of,
+    split,
+)
 from jobs.work.calc.flow_figures import (
     Edges,
     Totals,
@@ -78,7 +88,7 @@ def test_two_people_at_once_are_one_stretch_of_work_and_twice_the_minutes_of_peo
 
 
 def test_a_hold_stops_the_work_and_the_one_that_began_first_is_the_cause() -> None:
-    holds = [Wait(Cause.PARTS, span(100, 130)), Wait(Cause.DECISION, span(80, 110))]
+    holds = [Delay(Cause.PARTS, span(100, 130)), Delay(Cause.DECISION, span(80, 110))]
     times = CarTimes(moves=WAY, holds=holds, spells=[span(60, 150)])
     parts, _ = minutes(times)
     assert parts["cleaning working"] == 40
@@ -89,7 +99,7 @@ def test_a_hold_stops_the_work_and_the_one_that_began_first_is_the_cause() -> No
 
 
 def test_a_car_waits_for_the_clock_that_ends_last_unless_somebody_works_on_it() -> None:
-    clocks = [Wait(Cause.DRYING, span(150, 190)), Wait(Cause.CURE, span(160, 220))]
+    clocks = [Delay(Cause.DRYING, span(150, 190)), Delay(Cause.CURE, span(160, 220))]
     parts, waited = minutes(CarTimes(moves=WAY, spells=[span(170, 180)], clocks=clocks))
     assert parts["correction drying"] == 10
     assert parts["correction cure"] == 50
@@ -145,8 +155,8 @@ SPANS = st.builds(
     SECONDS,
     SECONDS,
 )
-HELD = st.builds(Wait, st.sampled_from(CAUSES[2:6]), SPANS)
-RUNNING = st.builds(Wait, st.sampled_from(CAUSES[5:]), SPANS)
+HELD = st.builds(Delay, st.sampled_from(CAUSES[2:6]), SPANS)
+RUNNING = st.builds(Delay, st.sampled_from(CAUSES[5:]), SPANS)
 MOVES = st.lists(
     st.builds(
         lambda stage, second: Entry(stage, NINE + timedelta(seconds=second)),

@@ -49,7 +49,7 @@ ALWAYS = log_normal.LogNormal(3.0, 0.0)
 WORK = durations.Work("wash_body", 0, Stage.CLEANING)
 CAR = next_step.Car(State(Stage.CLEANING), tasks=())
 STEP = next_step.NextStep(next_step.Code.START, "Start")
-WAIT = outside.Wait(
+WAIT = outside.RunningClock(
     "cure",
     CURE,
     cure.cure_estimate(CURE, READINGS, started_at=ZONED, at=ZONED),
@@ -164,7 +164,7 @@ ZONES: list[Odd] = [
         ValueError,
         lambda: outside.earliest_outside([], [], at=NAIVE, forecast_issued_at=None),
     ),
-    (outside.Wait.runs_at, TypeError, lambda: WAIT.runs_at(NAIVE)),
+    (outside.RunningClock.runs_at, TypeError, lambda: WAIT.runs_at(NAIVE)),
     (
         next_step.order_of,
         ValueError,

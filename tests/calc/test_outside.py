@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from jobs.work.calc.climate import Frost, frost_risk, surface_margin
 from jobs.work.calc.cure import Basis, Cure, Estimate, Halted, cure_estimate
-from jobs.work.calc.outside import Code, ForecastHour, Outside, Wait, earliest_outside
+from jobs.work.calc.outside import Code, ForecastHour, Outside, RunningClock, earliest_outside
 from jobs.work.calc.outside_words import outside_words
 from tests.calc.air import START, after, reading
 
@@ -26,16 +26,16 @@ STANDS_STILL = Estimate(None, None, 0, Basis.MEASURED, Halted.TOO_COLD)
 
 def cures(
     minutes: float = 180, name: str = "Trim dressing", cure: Cure = DRESSING, percent: int = 0
-) -> Wait:
-    return Wait("cure", cure, estimate(minutes), percent, touch_test=False, name=name)
+) -> RunningClock:
+    return RunningClock("cure", cure, estimate(minutes), percent, touch_test=False, name=name)
 
 
-def dries(minutes: float, name: str = "Wet extraction") -> Wait:
-    return Wait("drying", None, estimate(minutes), 0, touch_test=True, name=name)
+def dries(minutes: float, name: str = "Wet extraction") -> RunningClock:
+    return RunningClock("drying", None, estimate(minutes), 0, touch_test=True, name=name)
 
 
-def flashes_off(minutes: float, name: str = "Wing, base coat") -> Wait:
-    return Wait("flash_off", None, estimate(minutes), 0, touch_test=False, name=name)
+def flashes_off(minutes: float, name: str = "Wing, base coat") -> RunningClock:
+    return RunningClock("flash_off", None, estimate(minutes), 0, touch_test=False, name=name)
 
 
 def hour(number: int, rain: float | None = 0, celsius: float = 15) -> ForecastHour:
@@ -47,7 +47,7 @@ def forecast(*rain: float | None, celsius: float = 15) -> list[ForecastHour]:
 
 
 def told(
-    waits: list[Wait], hours: list[ForecastHour], minute: float = 0, age_hours: float = 1
+    waits: list[RunningClock], hours: list[ForecastHour], minute: float = 0, age_hours: float = 1
 ) -> Outside:
     at = after(minute)
     found = earliest_outside(
@@ -410,7 +410,9 @@ def fit(one: ForecastHour) -> bool:
     return dry and not frost and clear
 
 
-def cured_in_time(wait: Wait, hours: list[ForecastHour], start: float, slack: float) -> bool:
+def cured_in_time(
+    wait: RunningClock, hours: list[ForecastHour], start: float, slack: float
+) -> bool:
     """Step through the minutes outside until it has cured or the weather is not fit."""
     assert wait.cure is not None
     assert wait.estimate.latest_at is not None
@@ -434,7 +436,7 @@ def cured_in_time(wait: Wait, hours: list[ForecastHour], start: float, slack: fl
 @settings(max_examples=300, deadline=None)
 @given(CURING, HOURS, st.integers(0, 200))
 def test_no_earlier_minute_would_do_and_this_one_does(
-    waits: list[Wait], air: list[tuple[float, float, float]], drying: int
+    waits: list[RunningClock], air: list[tuple[float, float, float]], drying: int
 ) -> None:
     hours = [
         ForecastHour(after(60 * number), celsius, percent, chance)

@@ -37,7 +37,7 @@ class Whom(StrEnum):
     TIME = "time"
 
 
-class Wait(StrEnum):
+class Awaited(StrEnum):
     """What is waited for."""
 
     DO_NOT_DRIVE = "do_not_drive"
@@ -57,20 +57,20 @@ class Wait(StrEnum):
 
 
 ON = {
-    Wait.DO_NOT_DRIVE: Whom.DEALER,
-    Wait.NOT_CLEARED: Whom.DEALER,
-    Wait.FINDINGS: Whom.DEALER,
-    Wait.REQUEST: Whom.DEALER,
-    Wait.SUPPLIED: Whom.DEALER,
-    Wait.DECISION_HOLD: Whom.DEALER,
-    Wait.ORDER: Whom.US,
-    Wait.QUESTION: Whom.US,
-    Wait.CHANGE: Whom.US,
-    Wait.BELONGING: Whom.US,
-    Wait.LEAVING: Whom.US,
-    Wait.TOUCH: Whom.US,
-    Wait.CLOCK: Whom.TIME,
-    Wait.HOLD: Whom.TIME,
+    Awaited.DO_NOT_DRIVE: Whom.DEALER,
+    Awaited.NOT_CLEARED: Whom.DEALER,
+    Awaited.FINDINGS: Whom.DEALER,
+    Awaited.REQUEST: Whom.DEALER,
+    Awaited.SUPPLIED: Whom.DEALER,
+    Awaited.DECISION_HOLD: Whom.DEALER,
+    Awaited.ORDER: Whom.US,
+    Awaited.QUESTION: Whom.US,
+    Awaited.CHANGE: Whom.US,
+    Awaited.BELONGING: Whom.US,
+    Awaited.LEAVING: Whom.US,
+    Awaited.TOUCH: Whom.US,
+    Awaited.CLOCK: Whom.TIME,
+    Awaited.HOLD: Whom.TIME,
 }
 
 
@@ -82,7 +82,7 @@ class Waiting:
     """
 
     job: Job
-    what: Wait
+    what: Awaited
     about: str
     since: datetime
     until: datetime | None = None
@@ -107,15 +107,15 @@ def waiting_of(caller: Caller, at: datetime) -> dict[Whom, list[Waiting]]:
     return {whom: [one for one in found if ON[one.what] is whom] for whom in Whom}
 
 
-def _danger_first(what: Wait) -> int:
+def _danger_first(what: Awaited) -> int:
     """Return where a wait stands: what nobody knows of, what nobody has ended, all else."""
-    return {Wait.DO_NOT_DRIVE: 0, Wait.NOT_CLEARED: 1}.get(what, 2)
+    return {Awaited.DO_NOT_DRIVE: 0, Awaited.NOT_CLEARED: 1}.get(what, 2)
 
 
 def _orders(jobs: Iterable[Job]) -> Iterator[Waiting]:
     for job in jobs:
         if job.decision == Decision.AWAITED:
-            yield Waiting(job, Wait.ORDER, "", job.received_at)
+            yield Waiting(job, Awaited.ORDER, "", job.received_at)
 
 
 def _of_findings(caller: Caller, jobs: dict[UUID, Job]) -> Iterator[Waiting]:
@@ -137,10 +137,10 @@ def _of_findings(caller: Caller, jobs: dict[UUID, Job]) -> Iterator[Waiting]:
         belonging = getattr(one, "belonging", None)
         if belonging and belonging.is_thing and belonging.returned_at is None:
             kept = f"{one.noticed.rstrip('.')}, kept: {belonging.kept_at}"
-            yield Waiting(job, Wait.BELONGING, kept, one.occurred_at, ref=belonging.pk)
+            yield Waiting(job, Awaited.BELONGING, kept, one.occurred_at, ref=belonging.pk)
         if one.must_not_be_driven and not (one.acknowledged_at and one.over_how):
             held = one.hold is not None and one.hold.ended_at is None
-            what = Wait.NOT_CLEARED if one.acknowledged_at else Wait.DO_NOT_DRIVE
+            what = Awaited.NOT_CLEARED if one.acknowledged_at else Awaited.DO_NOT_DRIVE
             yield Waiting(job, what, one.noticed, one.occurred_at, ref=one.pk, holds=held)
         elif one.acknowledged_at is None and one.job_id in jobs:
             quiet[one.job_id].append(one)
@@ -152,7 +152,7 @@ def _quiet(job: Job, findings: Sequence[Finding]) -> Waiting:
     first = findings[0]
     said = first.noticed.rstrip(".")
     more = f" (and {len(findings) - 1} more)" if len(findings) > 1 else ""
-    return Waiting(job, Wait.FINDINGS, f"{said}{more}", first.occurred_at)
+    return Waiting(job, Awaited.FINDINGS, f"{said}{more}", first.occurred_at)
 
 
 def _of_requests(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
@@ -169,7 +169,7 @@ def _of_requests(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
         asks = side == RequestMessage.Side.DEALER
         yield Waiting(
             jobs[one.job_id],
-            Wait.QUESTION if asks else Wait.REQUEST,
+            Awaited.QUESTION if asks else Awaited.REQUEST,
             f"{one.what}: “{text}”" if asks else one.what,
             since,
             one.answer_by,
@@ -184,7 +184,7 @@ def _of_changes(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
         names = [change["field"].replace("_", " ") for change in one.entry.data["changes"]]
         about = ", ".join(names)
         yield Waiting(
-            jobs[one.job_id], Wait.CHANGE, about, one.entry.occurred_at, ref=one.entry.number
+            jobs[one.job_id], Awaited.CHANGE, about, one.entry.occurred_at, ref=one.entry.number
         )
 
 
@@ -202,7 +202,7 @@ def _of_leaving(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
     for job in leaving:
         if job.pk not in walked:
             since = job.cancelled_at or job.ready_at or job.updated_at
-            yield Waiting(job, Wait.LEAVING, "", since)
+            yield Waiting(job, Awaited.LEAVING, "", since)
 
 
 def _of_supplied(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
@@ -215,7 +215,7 @@ def _of_supplied(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
     for job in supplied:
         missing = [item for item in dict.fromkeys(job.supplied) if item not in come[job.pk]]
         if missing:
-            yield Waiting(job, Wait.SUPPLIED, ", ".join(missing), job.received_at)
+            yield Waiting(job, Awaited.SUPPLIED, ", ".join(missing), job.received_at)
 
 
 def _of_holds(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
@@ -225,7 +225,7 @@ def _of_holds(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
     )
     for one in holds.order_by("pk"):
         decision = one.cause == Hold.Cause.DECISION
-        what = Wait.DECISION_HOLD if decision else Wait.HOLD
+        what = Awaited.DECISION_HOLD if decision else Awaited.HOLD
         about = ": ".join(filter(None, (one.get_cause_display(), one.reason)))
         yield Waiting(jobs[one.job_id], what, about, one.started_at, ref=one.pk, holds=True)
 
@@ -237,10 +237,10 @@ def _of_clocks(jobs: dict[UUID, Job], at: datetime) -> Iterator[Waiting]:
     for one in running.select_related("task").order_by(LAST_TO_END, "pk"):
         if one.touch_test and one.ends_at is not None and one.ends_at <= at:
             job = jobs[one.job_id]
-            yield Waiting(job, Wait.TOUCH, one.task.name, one.ends_at, ref=one.pk)
+            yield Waiting(job, Awaited.TOUCH, one.task.name, one.ends_at, ref=one.pk)
         else:
             last[one.job_id] = one
     for one in last.values():
         words = f"{one.task.name}: {one.get_kind_display()}"
         about = f"{words}, {one.get_halted_display()}" if one.halted else words
-        yield Waiting(jobs[one.job_id], Wait.CLOCK, about, one.started_at, one.ends_at)
+        yield Waiting(jobs[one.job_id], Awaited.CLOCK, about, one.started_at, one.ends_at)

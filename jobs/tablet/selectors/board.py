@@ -69,7 +69,7 @@ def _cars(caller: Caller, at: datetime) -> QuerySet[Job]:
 
 
 def with_facts(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
-    """Have jobs come with what decides the next step and is no column of theirs."""
+    """Add to jobs what decides the next step and is no column of theirs."""
     rounds = WalkRound.objects.filter(job=OuterRef("pk"))
     unseen = ScopeChange.objects.filter(job=OuterRef("pk"), seen_at__isnull=True)
     things = Belonging.objects.filter(
@@ -90,7 +90,7 @@ def _count(rows: QuerySet[Any], by: str) -> Subquery:
 
 
 def with_running(tasks: QuerySet[Task]) -> QuerySet[Task]:
-    """Have tasks come in order, with `running_since`: when the first on it now began."""
+    """Order tasks and add `running_since`: when the first person on it now began."""
     since = Min("spells__started_at", filter=Q(spells__ended_at__isnull=True))
     return tasks.annotate(running_since=since).order_by("pk")
 

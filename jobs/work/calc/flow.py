@@ -45,7 +45,7 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
-class Wait:
+class Delay:
     """A hold, or a clock of what cures or dries, with its cause."""
 
     cause: Cause
@@ -60,9 +60,9 @@ class CarTimes:
     """
 
     moves: Sequence[Entry] = ()
-    holds: Sequence[Wait] = ()
+    holds: Sequence[Delay] = ()
     spells: Sequence[Span] = ()
-    clocks: Sequence[Wait] = ()
+    clocks: Sequence[Delay] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +114,9 @@ def split(times: CarTimes, *, arrived_at: datetime, ready_at: datetime) -> Split
     """
     whole = Span(_cut(arrived_at), max(_cut(arrived_at), _cut(ready_at)))
     spells = [_cut_span(one) for one in times.spells]
-    held = [Wait(one.cause, _cut_span(one.span)) for one in times.holds]
+    held = [Delay(one.cause, _cut_span(one.span)) for one in times.holds]
     holds = sorted(held, key=lambda one: (one.span.start, one.span.end, one.cause))
-    running = [Wait(one.cause, _cut_span(one.span)) for one in times.clocks]
+    running = [Delay(one.cause, _cut_span(one.span)) for one in times.clocks]
     clocks = sorted(running, key=lambda one: (-one.span.end.timestamp(), one.cause))
     pieces = []
     for stay, (stage, span) in enumerate(_stays(times.moves, whole)):

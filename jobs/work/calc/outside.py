@@ -67,7 +67,7 @@ class ForecastHour:
 
 
 @dataclass(frozen=True, slots=True)
-class Wait:
+class RunningClock:
     """Something on the car that runs; `cure` where it may go on outside, which drying may not."""
 
     kind: str
@@ -134,7 +134,7 @@ _STILL = {
 
 
 def earliest_outside(
-    waits: Sequence[Wait],
+    waits: Sequence[RunningClock],
     forecast: Sequence[ForecastHour],
     *,
     at: datetime,
@@ -170,7 +170,7 @@ def earliest_outside(
 
 
 def _doubted(
-    running: Sequence[Wait],
+    running: Sequence[RunningClock],
     forecast: Sequence[ForecastHour],
     at: datetime,
     issued_at: datetime | None,
@@ -187,7 +187,9 @@ def _doubted(
     return None
 
 
-def _by_forecast(running: Sequence[Wait], hours: Sequence[_ToldHour], at: datetime) -> Outside:
+def _by_forecast(
+    running: Sequence[RunningClock], hours: Sequence[_ToldHour], at: datetime
+) -> Outside:
     """Return the answer where there is a good forecast, and nothing that must stay is halted."""
     stays = [one for one in running if one.cure is None]
     free = max([at, *(end for one in stays if (end := one.estimate.latest_at))])
@@ -223,7 +225,7 @@ def _by_forecast(running: Sequence[Wait], hours: Sequence[_ToldHour], at: dateti
     return answer
 
 
-def _fine(found: Fit, left: Sequence[Wait]) -> str:
+def _fine(found: Fit, left: Sequence[RunningClock]) -> str:
     """Return what is known of the weather until all has cured outside, and no more than that."""
     worst, least, most = (
         f"{round(one, 1):g}"
@@ -237,7 +239,7 @@ def _fine(found: Fit, left: Sequence[Wait]) -> str:
     return f"the chance of rain {until} is {rain}, with neither frost nor dew in the forecast"
 
 
-def _before(obstacle: _Obstacle, left: Sequence[Wait]) -> str:
+def _before(obstacle: _Obstacle, left: Sequence[RunningClock]) -> str:
     if obstacle.code is Code.TOO_COLD:
         return f"It is too cold outside for {_names(left)} to cure"
     if obstacle.code is Code.NOT_FORECAST:
@@ -248,7 +250,7 @@ def _before(obstacle: _Obstacle, left: Sequence[Wait]) -> str:
     return f"{words} before {_names(left)} would have cured outside"
 
 
-def _inside(running: Sequence[Wait], at: datetime, code: Code, before: str) -> Outside:
+def _inside(running: Sequence[RunningClock], at: datetime, code: Code, before: str) -> Outside:
     """Return the end of the last clock, the car staying inside; None where one stands still."""
     still = [one for one in running if one.estimate.halted]
     if still:
@@ -312,19 +314,19 @@ def _obstacle(needs: Sequence[Need], hours: Sequence[_ToldHour], begin: float) -
     return _Obstacle(code, hour_at, adds_up)
 
 
-def _need(wait: Wait, cure: Cure, at: datetime) -> Need:
+def _need(wait: RunningClock, cure: Cure, at: datetime) -> Need:
     left = cure.reference_minutes * (1 - wait.progress_percent / _PERCENT)
     ends = wait.estimate.latest_at
     return Need(cure, left, None if ends is None else minutes_between(at, ends))
 
 
-def _names(waits: Sequence[Wait]) -> str:
+def _names(waits: Sequence[RunningClock]) -> str:
     return " and ".join(dict.fromkeys(f"“{one.name}”" for one in waits))
 
 
-def _have(waits: Sequence[Wait]) -> str:
+def _have(waits: Sequence[RunningClock]) -> str:
     return "has" if len({one.name for one in waits}) == 1 else "have"
 
 
-def _verb(wait: Wait) -> str:
+def _verb(wait: RunningClock) -> str:
     return _VERBS.get(wait.kind, "ended")

@@ -1,4 +1,4 @@
-"""Have the database refuse an end of a halted clock, and a clock without either."""
+"""Refuse, in the database, an end of a halted clock, and a clock without either."""
 
 from django.db import migrations, models
 from django.db.models import Q

@@ -187,7 +187,7 @@ def forecasts_due(at: datetime, *, limit: int) -> list[tuple[UUID, str, datetime
 
 
 def with_air(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
-    """Have jobs come with their workshop's air of now and its forecast; `air_with` reads it.
+    """Add to jobs their workshop's air of now and its forecast; `air_with` reads it.
 
     Of the last two hours the newest usable reading; where there is none, that of a stuck sensor.
     """

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db.models import F, Q, QuerySet
 
-from jobs.work.calc.flow import CarTimes, Cause, Entry, Wait
+from jobs.work.calc.flow import CarTimes, Cause, Delay, Entry
 from jobs.work.calc.stages import Kind, Stage
 from jobs.work.calc.worktime import Span
 from jobs.work.models import FlowCar, HistoryEntry, Job, Spell, WaitClock
@@ -29,13 +29,13 @@ def times_of(job_ids: Collection[UUID], *, until: datetime) -> dict[UUID, CarTim
     )
     held = holds_of(job_ids)
     holds = _by_job(
-        (row.job_id, Wait(Cause(row.cause), Span(row.started_at, row.ended_at or until)))
+        (row.job_id, Delay(Cause(row.cause), Span(row.started_at, row.ended_at or until)))
         for rows in held.values()
         for row in rows
     )
     spells = _worked(job_ids, held, until)
     clocks = _by_job(
-        (row.job_id, Wait(CLOCK_CAUSES[WaitClock.Kind(row.kind)], clock_span(row, until)))
+        (row.job_id, Delay(CLOCK_CAUSES[WaitClock.Kind(row.kind)], clock_span(row, until)))
         for row in WaitClock.objects.filter(job_id__in=job_ids).order_by("pk")
     )
     return {

@@ -14,7 +14,7 @@ OPEN = WorkRequest.State.OPEN
 
 
 def with_parts(requests: QuerySet[WorkRequest]) -> QuerySet[WorkRequest]:
-    """Have the requests come with their pictures and messages, each in the order they were made."""
+    """Prefetch the pictures and messages of requests, each in the order they were made."""
     return requests.prefetch_related(
         Prefetch("photos", Photo.objects.order_by("pk").prefetch_related("renditions")),
         Prefetch("messages", RequestMessage.objects.order_by("pk")),

@@ -13,8 +13,7 @@ from jobs.work.calc.air_marks import REPEATED
 from jobs.work.calc.catalogue import Catalogue
 from jobs.work.calc.climate import Caution, coating_cautions
 from jobs.work.calc.cure import Basis, Estimate, Halted, Reading
-from jobs.work.calc.outside import Outside, earliest_outside
-from jobs.work.calc.outside import Wait as ToWaitFor
+from jobs.work.calc.outside import Outside, RunningClock, earliest_outside
 from jobs.work.calc.refinishing import PAINTED
 from jobs.work.models import ClimateReading, Forecast, Job, Product, Task, WaitClock
 from jobs.work.models.climate import Place
@@ -157,12 +156,12 @@ def _outside(clocks: Sequence[ClockNow], forecast: Forecast | None, at: datetime
     )
 
 
-def _to_wait_for(one: ClockNow) -> ToWaitFor:
+def _to_wait_for(one: ClockNow) -> RunningClock:
     """Return a clock as the sums about the weather take it; only what cures may go on outside."""
     clock = one.clock
     cures = clock.kind == WaitClock.Kind.CURE and clock.reference_minutes is not None
     use = getattr(clock, "use", None)
-    return ToWaitFor(
+    return RunningClock(
         kind=clock.kind,
         cure=cure_of(clock) if cures else None,
         estimate=one.estimate,

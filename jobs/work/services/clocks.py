@@ -42,7 +42,7 @@ WORKED_OUT = (
 
 
 @dataclass(frozen=True, slots=True)
-class Wait:
+class NewClock:
     """What a clock is started with: minutes at a reference, and what changes them.
 
     `touch_test`: it ends by nothing but a person's hand. `air`: how the air moves over it.
@@ -93,7 +93,7 @@ class Renewed:
         )
 
 
-def clock_start(job: Job, task: Task, wait: Wait, *, started_at: datetime) -> WaitClock:
+def clock_start(job: Job, task: Task, wait: NewClock, *, started_at: datetime) -> WaitClock:
     """Start a clock and work out its end; the job's own row is its caller's to save.
 
     Until when the car waits is then as good as told: whoever asks, reads it.
@@ -159,7 +159,7 @@ def _worked_out(clock: WaitClock) -> tuple[Any, ...]:
 
 
 def sums_forget(workshop_id: UUID, *, since: datetime) -> None:
-    """Have the long clocks of open cars summed up from their start again, for a reading so old.
+    """Forget the sums of the long clocks of open cars, for a reading from before them.
 
     What is kept of a sum begins after it, so it would count for nothing. The jobs' rows are locked
     first, so that nobody who is working a clock out meanwhile puts the old sum back.

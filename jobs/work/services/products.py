@@ -19,20 +19,20 @@ from jobs.work.selectors.climate import setup_of
 from jobs.work.selectors.jobs import job_for_change
 from jobs.work.selectors.products import cures_already, product_for, product_of, products_of
 from jobs.work.services.catalogue import work_refused
-from jobs.work.services.clocks import Wait, clock_start, renew
+from jobs.work.services.clocks import NewClock, clock_start, renew
 from jobs.work.services.recording import advance, check, store
 
 MOST_PRODUCTS = 300
 
 
-def wait_after(job: Job, task: Task, operation: Operation) -> Wait | None:
+def wait_after(job: Job, task: Task, operation: Operation) -> NewClock | None:
     """Return what a finished task is to wait for, or None.
 
     A product that was named outranks the one the workshop has for the operation, and that one
     our minutes, which are for 15 °C.
     """
     if operation.waits == WaitClock.Kind.DRYING:
-        return Wait(
+        return NewClock(
             WaitClock.Kind.DRYING,
             operation.wait_minutes,
             air=setup_of(job.workshop_id).air,
@@ -43,13 +43,13 @@ def wait_after(job: Job, task: Task, operation: Operation) -> Wait | None:
     product = product_for(job.workshop_id, operation.code)
     if product is not None:
         return _wait_of(product)
-    return Wait(WaitClock.Kind.CURE, operation.wait_minutes)
+    return NewClock(WaitClock.Kind.CURE, operation.wait_minutes)
 
 
-def _wait_of(product: Product) -> Wait | None:
+def _wait_of(product: Product) -> NewClock | None:
     if not product.reference_minutes:
         return None
-    return Wait(
+    return NewClock(
         WaitClock.Kind.CURE,
         product.reference_minutes,
         celsius=product.reference_celsius,

@@ -25,7 +25,7 @@ from jobs.work.models import Coat, Job, SuppliedTick, Task, WaitClock
 from jobs.work.problems import Refused, refused
 from jobs.work.selectors.jobs import job_for_change
 from jobs.work.selectors.refinishing import SuppliedItem, supplied_items
-from jobs.work.services.clocks import Wait, clock_start
+from jobs.work.services.clocks import NewClock, clock_start
 from jobs.work.services.recording import advance, check, store, tell
 
 MOST_COATS = 50  # far more than a small part ever takes
@@ -80,7 +80,7 @@ def coat_apply(
 
 def _start_timer(job: Job, task: Task, at: datetime, minutes: int) -> WaitClock:
     """Start the timer of a coat: its minutes are those at 15 °C, and cold makes them longer."""
-    return clock_start(job, task, Wait(WaitClock.Kind.FLASH_OFF, minutes), started_at=at)
+    return clock_start(job, task, NewClock(WaitClock.Kind.FLASH_OFF, minutes), started_at=at)
 
 
 def _refuse_coat(task: Task, occurred_at: datetime) -> Refusal | None:

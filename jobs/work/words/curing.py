@@ -26,7 +26,7 @@ VERBS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Wait:
+class ShownClock:
     """One clock as it stands at a moment; its task was read with it."""
 
     clock: WaitClock
@@ -85,9 +85,9 @@ class Wait:
         return BASIS_WORDS[WaitClock.Basis(self.clock.basis)]
 
 
-def in_order(clocks: list[WaitClock], at: datetime) -> list[Wait]:
+def in_order(clocks: list[WaitClock], at: datetime) -> list[ShownClock]:
     """Return clocks with those that stand still first, then those to feel, then by their end."""
-    waits = [Wait(one, at) for one in clocks]
+    waits = [ShownClock(one, at) for one in clocks]
     return sorted(
         waits,
         key=lambda one: (

@@ -8,7 +8,7 @@ from core.spreadsheet import csv_text
 from jobs.work.answers.flow import shown
 from jobs.work.answers.flow.sheet import HEADER
 from jobs.work.calc.control_chart import times_chart
-from jobs.work.calc.flow import CarTimes, Cause, Entry, Split, Wait, split
+from jobs.work.calc.flow import CarTimes, Cause, Delay, Entry, Split, split
 from jobs.work.calc.flow_figures import edges_of, limiting, little, load_of, stage_flows, total_of
 from jobs.work.calc.stages import Stage
 from jobs.work.calc.worktime import Span
@@ -31,7 +31,7 @@ def _car(number: int) -> tuple[datetime, datetime, Split]:
     ready = after(5 + slow)
     times = CarTimes(
         moves=(Entry(Stage.CLEANING, after(1)), Entry(Stage.READY, ready)),
-        holds=(Wait(Cause.PARTS, Span(after(3), after(3 + slow))),),
+        holds=(Delay(Cause.PARTS, Span(after(3), after(3 + slow))),),
         spells=(Span(after(1.5), after(3)), Span(after(3 + slow), after(4.5 + slow))),
     )
     return arrived, ready, split(times, arrived_at=arrived, ready_at=ready)
