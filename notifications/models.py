@@ -64,8 +64,6 @@ class FeedEnd(models.Model):
     never makes the feed start again, and a reader's cursor never points behind what comes.
     """
 
-    ONLY = 1  # the id of the row
-
     position = models.BigIntegerField(default=0)
 
     def __str__(self) -> str:

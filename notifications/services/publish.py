@@ -11,11 +11,10 @@ from datetime import timedelta
 
 from django.conf import settings
 from django.db import connection, transaction
-from django.db.models import Max
 
 from core.clock import now
 from core.ids import new_id
-from notifications.models import Delivery, Event, FeedEnd
+from notifications.models import Delivery, Event
 from notifications.selectors import events_wait_for_position
 from notifications.services.addressees import Addressees, Fresh
 from notifications.services.rows import Row, rows_insert
@@ -27,12 +26,22 @@ DELIVERY_COLUMNS = (
     "id", "event", "endpoint", "subject_id", "state", "tries", "next_attempt_at", "last_error",
     "created_at",
 )  # fmt: skip
-# One statement for all: Django would write a CASE with a branch for each event.
+# One statement for all: Django would write a CASE with a branch for each event. The greater of the
+# two ends: a release that knew no stored one may still be placing events.
 _PLACE = """
 UPDATE notifications_event SET position = fresh.place
-  FROM (SELECT number, %s + ROW_NUMBER() OVER (ORDER BY number) AS place
+  FROM (SELECT number,
+               (SELECT MAX(place) FROM (SELECT MAX(position) AS place FROM notifications_event
+                                        UNION ALL SELECT position FROM notifications_feedend
+                                        UNION ALL SELECT 0) AS ends)
+               + ROW_NUMBER() OVER (ORDER BY number) AS place
           FROM notifications_event WHERE number IN ({})) AS fresh
  WHERE notifications_event.number = fresh.number
+"""
+_KEEP_END = """
+INSERT INTO notifications_feedend (id, position)
+SELECT 1, MAX(position) FROM notifications_event WHERE position IS NOT NULL
+    ON CONFLICT (id) DO UPDATE SET position = excluded.position
 """
 
 
@@ -54,15 +63,10 @@ def events_publish(*, limit: int = 1000) -> int:
 
 def _place(numbers: Sequence[int]) -> None:
     """Give the events the next positions of the feed, in the order of their numbers."""
-    if not numbers:
-        return
-    end, _ = FeedEnd.objects.get_or_create(pk=FeedEnd.ONLY)
-    # The greater of the two: a release before the counter may still be placing events.
-    last = Event.objects.aggregate(last=Max("position"))["last"] or 0
-    start = max(end.position, last)
-    with connection.cursor() as cursor:
-        cursor.execute(_PLACE.format(", ".join(["%s"] * len(numbers))), [start, *numbers])
-    FeedEnd.objects.filter(pk=end.pk).update(position=start + len(numbers))
+    if numbers:
+        with connection.cursor() as cursor:
+            cursor.execute(_PLACE.format(", ".join(["%s"] * len(numbers))), numbers)
+            cursor.execute(_KEEP_END)
 
 
 def _lock() -> None:

@@ -6,7 +6,7 @@ On a day of their own: the board of the other tests is not to have 500 cars more
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Route, expect
+from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests.browser.test_dashboard import context, day
 from tests.reliability.service import Service
@@ -31,7 +31,7 @@ def test_a_car_is_sent_by_form_and_a_double_press_sends_it_once(
     expect(tab.get_by_role("link", name="TJ22 ZZZ")).to_have_count(1)
 
 
-def test_a_list_of_500_shows_its_progress_and_goes_on_after_the_page_was_closed(
+def test_a_list_of_500_goes_on_though_the_line_breaks_and_the_page_is_closed(
     context: BrowserContext, service: Service, tmp_path: Path
 ) -> None:
     lines = [
@@ -41,31 +41,16 @@ def test_a_list_of_500_shows_its_progress_and_goes_on_after_the_page_was_closed(
     sheet = tmp_path / "cars.csv"
     sheet.write_text("\n".join(["dealer_ref,registration", *lines]))
     tab = context.new_page()
-    steps: list[int] = []
-
-    def stop_after_two(route: Route) -> None:
-        """Let two steps through and lose the network then."""
-        steps.append(1)
-        if len(steps) > 2:
-            route.abort()
-        else:
-            route.continue_()
-
-    tab.route("**/go-on", stop_after_two)
+    tab.route("**/go-on", lambda route: route.abort())
     tab.goto(f"{service.url}/dashboard/imports/new")
     tab.get_by_label("The file").set_input_files(sheet)
     tab.get_by_role("button", name="Send the list").click()
-    expect(tab.get_by_text("50 of 500 lines are done")).to_be_visible()
-    expect(tab.get_by_role("button", name="Go on")).to_be_visible()
-    tab.unroute("**/go-on")
-    tab.get_by_role("button", name="Go on").click()
-    expect(tab.get_by_text("50 of 500 lines are done")).to_have_count(0)
+    expect(tab.get_by_text("of 500 lines are done")).to_be_visible()
     address = tab.url
     tab.close()
 
     again = context.new_page()
     again.goto(address)
-    expect(again.get_by_role("progressbar")).to_be_visible()
     said = again.get_by_role("status")
     expect(said).to_contain_text("499 of 500 cars are with the workshop; 1 was refused.")
     expect(again.get_by_role("heading", name="Refused 1")).to_be_visible()
@@ -86,6 +71,8 @@ def test_without_a_script_a_list_is_taken_in_by_pressing_a_button(
     tab.goto(f"{service.url}/dashboard/imports/new")
     tab.get_by_label("The file").set_input_files(sheet)
     tab.get_by_role("button", name="Send the list").click()
-    tab.get_by_role("button", name="Go on").click()
+    tab.wait_for_url("**/imports/*")
+    if (go_on := tab.get_by_role("button", name="Go on")).count():  # else a worker was quicker
+        go_on.click()
     expect(tab.get_by_text("3 of 3 cars are with the workshop.")).to_be_visible()
     bare.close()

@@ -127,7 +127,7 @@ def test_a_batch_takes_no_more_queries_with_addresses_that_are_known(
         add_event(also_to=[CONTACT])
     # Does anything wait; begin, (the lock,) which, endpoints, positions, deliveries, end.
     locks = connections["default"].vendor == "postgresql"
-    with django_assert_num_queries(7 + locks):
+    with django_assert_num_queries(8 + locks):
         events_publish()
     assert Delivery.objects.filter(endpoint=direct()).count() == 6
 
