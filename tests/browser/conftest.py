@@ -46,8 +46,27 @@ def browser() -> Iterator[Browser]:
                 "--no-first-run",
             ],
         )
-        yield started
+        yield patient(started)
         started.close()
+
+
+def patient(browser: Browser) -> Browser:
+    """Return the browser with the tests' patience in whatever it opens, and not its half minute."""
+    new_context, new_page = browser.new_context, browser.new_page
+
+    def context(*given: Any, **how: Any) -> BrowserContext:
+        opened = new_context(*given, **how)
+        opened.set_default_timeout(PATIENCE_MS)
+        return opened
+
+    def page(*given: Any, **how: Any) -> Page:
+        opened = new_page(*given, **how)
+        opened.set_default_timeout(PATIENCE_MS)
+        return opened
+
+    browser.new_context = context  # type: ignore[method-assign]
+    browser.new_page = page  # type: ignore[method-assign]
+    return browser
 
 
 @pytest.fixture(scope="module")

@@ -113,7 +113,7 @@ def test_a_signal_stops_it_cleanly_and_leaves_no_process(
     service = start("--port", "0")
     service.wait_until_ready()
     url = service.url
-    assert len(service.processes()) >= 9
+    wait_until(lambda: len(service.processes()) >= 9, "its parts and what they start")
     assert service.stop(number) == 0
     assert not service.processes()
     assert get(f"{url}/healthz") == 0
