@@ -75,6 +75,7 @@ clean: ## Remove what was made here, but not the service's data in var
 	rm -rf .venv *.egg-info .pytest_cache .mypy_cache .ruff_cache .import_linter_cache \
 		.hypothesis .schemathesis .coverage
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +
+	find core accounts jobs notifications tests -type d -empty -delete
 
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
