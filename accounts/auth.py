@@ -193,7 +193,7 @@ def refuse_undeclared(view: Any, method: str) -> None:
     name = method.lower()
     if method not in view.access and name in view.http_method_names and hasattr(view, name):
         raise NotAllowed(
-            "This call is closed: nobody has said who may make it.",
+            "This call is closed: it does not say who may make it.",
             next_step="Tell the operator of the service.",
         )
 

@@ -5,8 +5,9 @@ it asks how old the oldest work is that should have been done. Each app register
 say of itself; core knows none of them.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
+from datetime import datetime
 from functools import wraps
 
 import orjson
@@ -15,7 +16,6 @@ from django.conf import settings
 from django.db import Error as DatabaseError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
-from django.db.models import Max
 from django.http import HttpRequest, HttpResponse
 from prometheus_client import CONTENT_TYPE_LATEST
 from prometheus_client.core import GaugeMetricFamily
@@ -26,6 +26,7 @@ from core.clock import now
 from core.models import Sweep
 from core.numbers import bears_token, text
 from core.problems import NotFound, Unavailable, WrongMethod
+from core.sweeps import part_of, sweeps_by_queue
 
 log = structlog.get_logger(__name__)
 
@@ -94,20 +95,30 @@ class MigrationsProbe:
 
 
 def probe_sweep() -> Reading:
-    """Say when a sweep last ran: it takes beat, the broker and a worker for that."""
-    last = Sweep.objects.aggregate(last=Max("last_run_at"))["last"]
-    if last is None:
+    """Say when workers of each queue last took a sweep: it takes beat, the broker and them for it.
+
+    The queue that was served longest ago decides: a worker of the other one proves nothing of it.
+    """
+    ran = dict(Sweep.objects.values_list("name", "last_run_at"))
+    latest = {queue: _latest(ran, names) for queue, names in sweeps_by_queue().items()}
+    unserved = [part_of(queue) for queue, moment in latest.items() if moment is None]
+    if unserved:
         return Reading(
             good=False,
-            says="No sweep has run yet: start a worker and beat.",
+            says=f"No sweep has run yet of {' and '.join(unserved)}: start workers and beat.",
             figures={"last_sweep_age_seconds": None},
         )
-    age = max((now() - last).total_seconds(), 0.0)
+    queue, moment = min(latest.items(), key=lambda served: served[1] or now())
+    age = max((now() - (moment or now())).total_seconds(), 0.0)
     limit = settings.SWEEP_SECONDS + SWEEP_GRACE_SECONDS
-    says = f"The last sweep ran {age:.0f} s ago; {limit} s is the limit."
+    says = f"The last sweep of {part_of(queue)} ran {age:.0f} s ago; {limit} s is the limit."
     if age > limit:
         says += " Look at beat, the broker and the workers."
     return Reading(good=age <= limit, says=says, figures={"last_sweep_age_seconds": age})
+
+
+def _latest(ran: Mapping[str, datetime], names: Collection[str]) -> datetime | None:
+    return max((ran[name] for name in names if name in ran), default=None)
 
 
 register_probe("database", probe_database)

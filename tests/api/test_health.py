@@ -25,8 +25,9 @@ LATE = timedelta(seconds=60 + probes.TAKEN_UP_WITHIN_SECONDS + 1)  # 60: the def
 
 @pytest.fixture
 def swept() -> None:
-    """Let a sweep have run just now."""
-    Sweep.objects.create(name="deliver-due", last_run_at=now())
+    """Note a sweep of each queue just now."""
+    for name in ("deliver_due", "settle_clocks"):
+        Sweep.objects.create(name=name, last_run_at=now())
 
 
 @pytest.fixture
@@ -148,7 +149,23 @@ def test_not_ready_before_the_first_sweep(client: Client) -> None:
     body = response.json()
     assert body["type"] == "urn:shutline:problem:unavailable"
     assert [error["field"] for error in body["errors"]] == ["sweep"]
-    assert "start a worker and beat" in body["errors"][0]["message"]
+    assert "start workers and beat" in body["errors"][0]["message"]
+
+
+@pytest.mark.usefixtures("swept")
+@pytest.mark.parametrize(("dead", "part"), [("deliver_due", "notices"), ("settle_clocks", "work")])
+def test_not_ready_when_the_workers_of_one_queue_are_gone(
+    client: Client, dead: str, part: str
+) -> None:
+    """Those of the other go on sweeping, and say nothing of it."""
+    late = timedelta(seconds=health.SWEEP_GRACE_SECONDS + 5 + 1)  # 5: the default period
+    Sweep.objects.filter(name=dead).update(last_run_at=now() - late)
+    (error,) = client.get("/readyz").json()["errors"]
+    assert error["field"] == "sweep"
+    assert f"The last sweep of {part} ran" in error["message"]
+    Sweep.objects.filter(name=dead).delete()
+    (error,) = client.get("/readyz").json()["errors"]
+    assert f"No sweep has run yet of {part}" in error["message"]
 
 
 @pytest.mark.usefixtures("swept")

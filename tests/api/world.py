@@ -120,7 +120,8 @@ class World:
             self._notices(side, key_api(organisation))
             key = key_add(organisation=organisation, name="Spare", scopes=["jobs.read"]).key
             self.put("prefix", str(key.prefix), side)
-        Sweep.objects.create(name="notices", last_run_at=now())
+        for name in ("deliver_due", "settle_clocks"):
+            Sweep.objects.create(name=name, last_run_at=now())
         for part in FURNISHED:
             part.furnish(self)
 
