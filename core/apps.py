@@ -1,6 +1,7 @@
 """The core app."""
 
 from django.apps import AppConfig
+from django.conf import settings
 
 from core.periodic import register_periodic
 
@@ -18,4 +19,10 @@ class CoreConfig(AppConfig):
         )
         register_periodic(
             "fetch-sources", "core.tasks.fetch_sources", seconds=60.0, worthless_after=60
+        )
+        register_periodic(
+            "sweep-work",
+            "core.tasks.sweep_work",
+            seconds=float(settings.SWEEP_SECONDS),
+            worthless_after=settings.SWEEP_SECONDS,
         )

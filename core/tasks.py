@@ -18,3 +18,9 @@ def fetch_sources() -> None:
     """Fetch what is due from its sources; one that hangs keeps one worker for seconds."""
     note_sweep("fetch_sources")
     fetch_due()
+
+
+@shared_task
+def sweep_work() -> None:
+    """Note that the workers of the queue of work live; as often as those of notices do."""
+    note_sweep("sweep_work")

@@ -26,7 +26,7 @@ LATE = timedelta(seconds=60 + probes.TAKEN_UP_WITHIN_SECONDS + 1)  # 60: the def
 @pytest.fixture
 def swept() -> None:
     """Note a sweep of each queue just now."""
-    for name in ("deliver_due", "settle_clocks"):
+    for name in ("deliver_due", "sweep_work"):
         Sweep.objects.create(name=name, last_run_at=now())
 
 
@@ -153,7 +153,7 @@ def test_not_ready_before_the_first_sweep(client: Client) -> None:
 
 
 @pytest.mark.usefixtures("swept")
-@pytest.mark.parametrize(("dead", "part"), [("deliver_due", "notices"), ("settle_clocks", "work")])
+@pytest.mark.parametrize(("dead", "part"), [("deliver_due", "notices"), ("sweep_work", "work")])
 def test_not_ready_when_the_workers_of_one_queue_are_gone(
     client: Client, dead: str, part: str
 ) -> None:

@@ -120,7 +120,7 @@ class World:
             self._notices(side, key_api(organisation))
             key = key_add(organisation=organisation, name="Spare", scopes=["jobs.read"]).key
             self.put("prefix", str(key.prefix), side)
-        for name in ("deliver_due", "settle_clocks"):
+        for name in ("deliver_due", "sweep_work"):
             Sweep.objects.create(name=name, last_run_at=now())
         for part in FURNISHED:
             part.furnish(self)
