@@ -21,7 +21,7 @@ if broker_url.startswith("filesystem:"):
         "folder": str(settings.DATA_DIR / "queue"),
         "polling_interval": 0.05,
     }
-    # The only worker of a queue starves nobody by taking a handful, and need not wait a poll for each.
+    # The only worker of a queue may take a handful, and need not wait a poll for each.
     worker_prefetch_multiplier = 8
 else:
     # kombu's own transport can leave a worker idle for good after Redis was away: see redis_queue.
