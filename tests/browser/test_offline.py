@@ -222,6 +222,7 @@ def report_with_picture(page: Page, url: str, job: str) -> None:
     picture = {"name": "picture.jpg", "mimeType": "image/jpeg", "buffer": encoded()}
     page.set_input_files("#picture", picture)  # type: ignore[arg-type]
     page.get_by_role("button", name="Send the finding").click()
+    page.wait_for_url(f"{url}/tablet/cars/{job}")
 
 
 def same_time(text: str) -> str:
@@ -258,7 +259,6 @@ def done_without(tablet: Tablet, shop: Shop, url: str, job: str) -> list[dict[st
     expect(page.locator("[data-waiting-list] li")).to_have_count(6)
     report_with_picture(page, url, job)
     wait_until(lambda: len(queued(page)) == 8, "the finding and its picture")
-    page.goto(address)
     acting(page, 9, lambda: tap(page, ".next"))
     page.get_by_label("What exactly it waits for").fill("Wheel trim to come.")
     acting(page, 10, lambda: page.get_by_role("button", name="Waits for parts").click())

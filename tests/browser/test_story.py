@@ -135,7 +135,7 @@ class Bay:
         self.page.set_input_files("#picture", picture)  # type: ignore[arg-type]
         with self.page.expect_response(lambda answer: answer.url.endswith("/findings")):
             button(self.page, "Send the finding").click()
-        self.page.goto(self.address)
+        self.page.wait_for_url(self.address)
 
     def ask(self) -> None:
         """Ask the dealer for extra work."""
