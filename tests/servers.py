@@ -16,7 +16,7 @@ POSTGRES = "postgres://postgres@127.0.0.1:5432/postgres"
 # Database 15, not 0: tests flush it, and 0 may hold something somebody needs.
 REDIS = "redis://127.0.0.1:6379/15"
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
-ANSWER_SECONDS = 2
+ANSWER_SECONDS = 30  # a server that is not there refuses at once
 HOW_TO_ADD = (
     "Start PostgreSQL and Redis, or name them with DATABASE_URL and CELERY_BROKER_URL, "
     "and `make test` runs there as well."

@@ -16,6 +16,7 @@ from core.health import ProbeCollector
 from core.numbers import NumbersMiddleware, is_near, text
 from core.serving.numbers import NumbersServer
 from tests.api.test_core_open_doors import patterns, reach
+from tests.patience import PATIENCE_SECONDS
 
 pytestmark = pytest.mark.django_db
 TOKEN = "drizzle-and-dust"
@@ -38,7 +39,9 @@ def server(settings: Settings, monkeypatch: pytest.MonkeyPatch) -> Iterator[Numb
 def scrape(
     server: NumbersServer, *, token: str = "", method: str = "GET", path: str = "/metrics"
 ) -> tuple[int, bytes]:
-    connection = http.client.HTTPConnection("127.0.0.1", server.server_port, timeout=60)
+    connection = http.client.HTTPConnection(
+        "127.0.0.1", server.server_port, timeout=PATIENCE_SECONDS
+    )
     headers = {"Authorization": f"Bearer {token}"} if token else {}
     connection.request(method, path, headers=headers)
     answer = connection.getresponse()

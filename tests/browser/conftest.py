@@ -37,6 +37,7 @@ def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(
             executable_path=servers.chromium_path(),
+            timeout=PATIENCE_MS,
             args=[
                 "--no-sandbox",
                 "--disable-gpu",

@@ -7,8 +7,9 @@ import time
 from contextlib import suppress
 from typing import Self
 
+from tests.patience import PATIENCE_SECONDS
+
 CHUNK = 65536
-REQUEST_SECONDS = 30.0
 HANG_SECONDS = 0.05
 ACTIONS = (b"POST /api/v1/jobs/", b"POST /api/v1/workshop/climate")
 KEY = re.compile(rb"(?i)idempotency-key: (\S+)")
@@ -60,11 +61,12 @@ class BadLine:
         """Pass one connection on, a request at a time, until a side ends it."""
         with browser:
             try:
-                behind = socket.create_connection(("127.0.0.1", self.port_behind), timeout=5)
+                place = ("127.0.0.1", self.port_behind)
+                behind = socket.create_connection(place, timeout=PATIENCE_SECONDS)
             except OSError:
                 return
             with behind, suppress(OSError):
-                behind.settimeout(REQUEST_SECONDS)
+                behind.settimeout(PATIENCE_SECONDS)
                 answers = threading.Thread(target=self._answers, args=(behind, browser))
                 answers.start()
                 while sent := browser.recv(CHUNK):
@@ -81,7 +83,7 @@ class BadLine:
                         time.sleep(HANG_SECONDS)
                     behind.sendall(sent)
                 behind.shutdown(socket.SHUT_WR)
-                answers.join(REQUEST_SECONDS)
+                answers.join(PATIENCE_SECONDS)
 
     def _is_to_be_cut(self) -> bool:
         with self._counting:

@@ -24,6 +24,7 @@ from tests.api.pictures import encoded
 from tests.browser.conftest import LOOPBACK
 from tests.browser.founded import FoundedDay, founded_day
 from tests.browser.proxy import BadLine
+from tests.patience import PATIENCE_MS
 from tests.reliability.service import Service, get, wait_until
 
 pytestmark = pytest.mark.browser
@@ -89,7 +90,9 @@ class Tablet:
             executable_path=servers.chromium_path(),
             args=ARGUMENTS,
             viewport={"width": 1024, "height": 768},
+            timeout=PATIENCE_MS,
         )
+        self.context.set_default_timeout(PATIENCE_MS)
         return self.context.pages[0]
 
     @property

@@ -8,8 +8,9 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests import servers
-from tests.browser.conftest import TABLET, signed_in
+from tests.browser.conftest import TABLET, patient, signed_in
 from tests.browser.founded import FoundedDay
+from tests.patience import PATIENCE_MS
 from tests.reliability.service import Service, wait_until
 
 pytestmark = pytest.mark.browser
@@ -22,6 +23,7 @@ def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(
             executable_path=servers.chromium_path(),
+            timeout=PATIENCE_MS,
             ignore_default_args=["--disable-back-forward-cache"],
             args=[
                 "--no-sandbox",
@@ -33,7 +35,7 @@ def browser() -> Iterator[Browser]:
                 "--enable-features=BackForwardCache",
             ],
         )
-        yield started
+        yield patient(started)
         started.close()
 
 

@@ -35,7 +35,7 @@ def clean_environment() -> dict[str, str]:
 def get(url: str) -> int:
     """Return the status of a GET, or 0 where nobody answers."""
     try:
-        with urllib.request.urlopen(url, timeout=60) as answer:  # noqa: S310  always http
+        with urllib.request.urlopen(url, timeout=PATIENCE_SECONDS) as answer:  # noqa: S310  always http
             return int(answer.status)
     except urllib.error.HTTPError as error:
         error.close()

@@ -18,9 +18,6 @@ from tests.notifications.receiver import Receiver
 from tests.reliability.service import state, wait_until
 from tests.reliability.world import FORMS, World, founded, on_postgres, orders, read_feed
 
-# For the middle one of several POSTs, on a busy machine. A silent Redis keeps whoever speaks to it
-# waiting for the socket time-out of five seconds, each time: no request may speak to it.
-BOUND_SECONDS = 1.0
 ORDERS = 5
 PATH = "/notices"
 
