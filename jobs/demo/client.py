@@ -9,7 +9,7 @@ from email.message import Message
 from http.cookiejar import CookieJar
 from typing import Any
 
-TIMEOUT_SECONDS = 15.0
+TIMEOUT_SECONDS = 60.0
 API = "/api/v1"
 
 
