@@ -18,10 +18,6 @@ from accounts.models import ApiKey, Organisation, Person, TradeAccount
 from accounts.selectors import key_state
 from accounts.services import ways_in_close
 
-admin.site.site_header = "Shutline"
-admin.site.site_title = "Shutline"
-admin.site.index_title = "Operator"
-admin.site.site_url = None  # there is no page of ours at /
 admin.site.login_form = SignInForm
 apps.get_app_config("axes").verbose_name = "Sign-ins"
 

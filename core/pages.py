@@ -1,5 +1,7 @@
 """What every page of ours sends, and how a problem is shown to somebody who reads pages."""
 
+from typing import TypeVar
+
 import structlog
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
@@ -8,6 +10,7 @@ from django.shortcuts import render
 from core.problems import Problem
 from core.text import without_directions
 
+Answer = TypeVar("Answer", bound=HttpResponse)
 # Nothing comes from elsewhere and nothing runs that stands in the page itself. `blob:` shows a
 # picture that waits on the device. Not `no-referrer`: with it browsers send `Origin: null` with a
 # form, which no check against forgery can tell from a stranger's page.
@@ -39,7 +42,7 @@ def with_page_headers(response: HttpResponse) -> HttpResponse:
     return response
 
 
-def forget_kept(response: HttpResponse) -> HttpResponse:
+def forget_kept(response: Answer) -> Answer:
     """Ask the browser to empty its caches of our pages and pictures: somebody is gone.
 
     Not "storage": what the tablet's queue has not sent yet lies there, and waits for its person.

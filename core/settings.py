@@ -79,7 +79,7 @@ REQUESTS_PER_MINUTE = env.whole(
 IDEMPOTENCY_HOURS = env.whole("SHUTLINE_IDEMPOTENCY_HOURS", "core.E006", 168, low=1, high=24 * 90)
 
 INSTALLED_APPS = [
-    "django.contrib.admin",
+    "accounts.operator_site.OperatorPages",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

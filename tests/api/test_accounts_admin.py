@@ -40,6 +40,13 @@ def address(model: Any, page: str, *arguments: Any) -> str:
     return reverse(f"admin:accounts_{model._meta.model_name}_{page}", args=arguments)
 
 
+def test_the_operators_sign_out_empties_the_browsers_cache(pages: Client) -> None:
+    answer = pages.post("/admin/logout/")
+    assert answer.headers["Clear-Site-Data"] == '"cache"'
+    assert "no-store" in answer.headers["Cache-Control"]
+    assert pages.get("/admin/").status_code == 302
+
+
 def wrong_fields(response: Any) -> set[str]:
     """Return the fields a form complains about."""
     assert response.status_code == 200

@@ -199,6 +199,7 @@ def test_signing_out_ends_the_session(browser: Api) -> None:
     assert browser.delete("/session").status_code == 403
     response = browser.call("DELETE", "/session", headers={"X-CSRFToken": token})
     assert (response.status_code, response.content) == (204, b"")
+    assert response.headers["Clear-Site-Data"] == '"cache"'
     assert Session.objects.count() == 0
     assert browser.get("/session").status_code == 401
 

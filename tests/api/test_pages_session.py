@@ -278,8 +278,22 @@ def test_signing_out_ends_the_session(scene: Scene) -> None:
     sign_in(client)
     answer = client.post("/sign-out")
     assert (answer.status_code, answer.headers["Location"]) == (303, "/sign-in")
+    assert answer.headers["Clear-Site-Data"] == '"cache"'
     assert Session.objects.count() == 0
     assert client.get("/me").status_code == 401
+
+
+def test_the_first_page_after_the_sign_in_ended_elsewhere_empties_the_cache_too(
+    scene: Scene,
+) -> None:
+    del scene
+    client = Client()
+    sign_in(client)
+    Session.objects.all().delete()
+    answer = client.get("/me")
+    assert answer.status_code == 401
+    assert answer.headers["Clear-Site-Data"] == '"cache"'
+    assert "Clear-Site-Data" not in Client().get("/me").headers  # a stranger had nothing
 
 
 def test_an_address_for_forms_only_says_so_and_is_not_gone_on_to(scene: Scene) -> None:
