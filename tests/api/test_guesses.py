@@ -149,9 +149,10 @@ def test_what_is_over_is_deleted_by_a_sweep(scene: Scene) -> None:
 
 @pytest.fixture
 def full(scene: Scene, settings: Settings, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Let every place where passwords are hashed be taken."""
-    del scene
+    """Let every place where passwords are hashed be taken, the manager's among those kept."""
     settings.PASSWORD_HASHERS = ["accounts.hashing.BoundedHasher"]
+    scene.manager.set_password(PASSWORD)
+    scene.manager.save()
     places = Places(waiting=1, working=1)
     monkeypatch.setattr(hashing, "PLACES", places)
     with places.taken():
@@ -165,8 +166,10 @@ def test_guessers_beyond_the_places_are_told_at_once_and_others_are_served(
     for address in ("/sign-in", "/admin/login/"):
         sent = {"email": scene.manager.email, "username": "x", "password": PASSWORD}
         assert client.post(address, sent).status_code == 429, address
-    answer = sign_in(scene.manager.email, address=SHOP)
-    assert (answer.status_code, answer.headers["Retry-After"]) == (429, "2")
+    for email in (scene.manager.email, "nobody@fernhollow.example"):
+        for password in (PASSWORD, "wrong"):
+            answer = sign_in(email, password, address=SHOP)
+            assert (answer.status_code, answer.headers["Retry-After"]) == (429, "2"), email
     assert client.get("/healthz").status_code == 200
     assert not Guesses.objects.exists()
 
