@@ -27,9 +27,9 @@ from jobs.dashboard.selectors import (
     look_of,
 )
 from jobs.dashboard.services import FIRST_LOOK, look_finish, look_take
-from jobs.work.calc.areas import AREAS
+from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Finding, HistoryEntry, Job, WorkRequest
 from jobs.work.words.history import over_words, sentence
 

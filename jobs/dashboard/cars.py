@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.utils.timezone import localtime
 
-from jobs.work.calc.stages import Decision, Stage
+from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.models import Finding, Hold, Job
 from jobs.work.selectors.clocks import halted_on, to_feel, waits_until
 

@@ -8,9 +8,9 @@ from accounts.caller import Caller, Scope
 from accounts.selectors import trade_accounts_for
 from core.forms import Field, PageForm
 from jobs.dashboard.cars import STAGE_NAMES
-from jobs.work.calc.catalogue import Catalogue
-from jobs.work.calc.fuels import FUEL_CHOICES
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.car.fuels import FUEL_CHOICES
+from jobs.work.calc.catalogue.workshop import Catalogue
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Job
 
 Choices = Sequence[tuple[str, str]]

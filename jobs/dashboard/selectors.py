@@ -22,7 +22,7 @@ from django.db.models import (
 from accounts.caller import Caller
 from core.clock import now
 from jobs.work.calc.findings import Weight
-from jobs.work.calc.stages import Kind
+from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import (
     DashboardLook,
     Finding,

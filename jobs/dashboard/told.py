@@ -8,13 +8,13 @@ from uuid import UUID
 
 from core.templatetags.look import said
 from jobs.dashboard.selectors import Story
-from jobs.work.calc.areas import AREAS, PANELS
+from jobs.work.calc.car.areas import AREAS, PANELS
+from jobs.work.calc.car.views import VIEWS
+from jobs.work.calc.curing.outside_words import outside_words
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
-from jobs.work.calc.outside_words import outside_words
-from jobs.work.calc.paint import sentence_of
-from jobs.work.calc.stages import Kind
-from jobs.work.calc.views import VIEWS
-from jobs.work.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence, differences
+from jobs.work.calc.paint.survey import sentence_of
+from jobs.work.calc.stages.machine import Kind
+from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence, differences
 from jobs.work.models import Finding, Photo, WalkRound, WorkRequest
 from jobs.work.problems import closing_words
 from jobs.work.selectors.paint import survey_of_readings

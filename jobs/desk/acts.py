@@ -19,7 +19,7 @@ from core.forms import Field, PageForm
 from core.problems import Conflict, InvalidRequest
 from jobs.desk.base import DeskPage, back_from
 from jobs.desk.selectors.car import car_of, hold_of
-from jobs.work.calc.stages import (
+from jobs.work.calc.stages.machine import (
     Decision,
     Refusal,
     Stage,

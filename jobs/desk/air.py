@@ -17,9 +17,9 @@ from jobs.desk.air_chart import DAY, HEIGHT, WIDTH, charts, hours
 from jobs.desk.base import MANAGERS, DeskPage
 from jobs.desk.selectors.curing import workshop_clocks
 from jobs.work.answers.air.examples import FORECAST
-from jobs.work.calc.air_marks import LATE_REASON, STUCK_REASON
-from jobs.work.calc.climate import frost_risk
-from jobs.work.calc.outside import ForecastHour
+from jobs.work.calc.air.climate import frost_risk
+from jobs.work.calc.air.doubts import LATE_REASON, STUCK_REASON
+from jobs.work.calc.curing.outside import ForecastHour
 from jobs.work.inputs.air.readings import ClimateSetupInput, ReadingInput
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.work.selectors.climate import Air, air_of, forecast_hours, is_stale, setup_of

@@ -12,7 +12,7 @@ from accounts.pages.base import PageView
 from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from jobs.desk.selectors.cars import CarFilter
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 
 MANAGERS = people(Person.Role.OWNER, Person.Role.MANAGER)
 LONGEST_SEARCH = 60

@@ -16,8 +16,8 @@ from core.clock import now
 from jobs.desk.base import DeskPage, filter_form
 from jobs.desk.selectors.cars import CarFilter, DeskCar, board_of, board_state, gone_page
 from jobs.desk.selectors.curing import watched
-from jobs.work.calc.due_load import is_late
-from jobs.work.calc.stages import Decision, Stage
+from jobs.work.calc.hours import is_late
+from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.models import Job
 from jobs.work.selectors.jobs import dealers_of
 

@@ -18,10 +18,10 @@ from jobs.desk.base import DeskPage
 from jobs.desk.board import due_word
 from jobs.desk.requests import photo_words
 from jobs.desk.selectors.car import WholeCar, whole_car
-from jobs.work.calc.areas import AREAS
+from jobs.work.calc.car.areas import AREAS
+from jobs.work.calc.curing.outside_words import outside_words
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight, caution_for
-from jobs.work.calc.outside_words import outside_words
-from jobs.work.calc.stages import Decision, refuse_closed, refuse_work
+from jobs.work.calc.stages.machine import Decision, refuse_closed, refuse_work
 from jobs.work.models import Finding, HistoryEntry, Job, SuppliedTick, Task
 from jobs.work.selectors.corrections import step_to_undo
 from jobs.work.words.curing import DATA_SHEET, in_order

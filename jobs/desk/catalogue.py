@@ -18,7 +18,7 @@ from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import NotFound, Problem
 from jobs.desk.base import LONGEST_SEARCH, MANAGERS, DeskPage
-from jobs.work.calc.catalogue import LONGEST_CODE, code_from
+from jobs.work.calc.catalogue.workshop import LONGEST_CODE, code_from
 
 CODE = Field(
     "code",

@@ -9,9 +9,9 @@ from django.http import QueryDict
 from accounts.caller import Caller
 from core.forms import Field, PageForm
 from jobs.desk.catalogue import Entry, Shelf
-from jobs.work.calc.catalogue import STAGES, Catalogue
-from jobs.work.calc.operations import OPERATIONS, Operation
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.catalogue.operations import OPERATIONS, Operation
+from jobs.work.calc.catalogue.workshop import STAGES, Catalogue
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.inputs.catalogue import (
     LONGEST_CAUTION,
     LONGEST_NAME,

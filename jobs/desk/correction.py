@@ -7,7 +7,7 @@ from accounts.caller import Caller
 from core.clock import now
 from core.forms import Field
 from jobs.desk.acts import CarAct, Given, reason_field
-from jobs.work.calc.stages import Refusal
+from jobs.work.calc.stages.machine import Refusal
 from jobs.work.inputs.jobs import CorrectionInput
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.selectors.corrections import refusal_to_undo, step_standing

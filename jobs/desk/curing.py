@@ -8,7 +8,7 @@ from core.clock import now
 from core.forms import Field
 from jobs.desk.acts import CarAct, Given
 from jobs.desk.selectors.curing import clock_on
-from jobs.work.calc.stages import Refusal, refuse_noting
+from jobs.work.calc.stages.machine import Refusal, refuse_noting
 from jobs.work.inputs.curing import LONGEST_NOTE, TouchTestInput
 from jobs.work.models import Job, WaitClock
 from jobs.work.services.touch_tests import touch_test_record

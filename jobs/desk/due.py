@@ -15,7 +15,7 @@ from core.clock import now
 from core.forms import Field, PageForm
 from jobs.desk.base import DeskPage
 from jobs.desk.selectors.due import orders_not_counted, wanted_cars, worked_today
-from jobs.work.calc.due_load import DayLoad, due_load
+from jobs.work.calc.hours import DayLoad, due_load
 from jobs.work.selectors.hours import capacity_of
 from jobs.work.services.capacity import capacity_set
 

@@ -10,8 +10,8 @@ from django.http import HttpRequest, HttpResponse
 from accounts.caller import Access, Caller
 from jobs.desk.base import MANAGERS, DeskPage
 from jobs.desk.minutes import says_of
-from jobs.work.calc.durations import Forecast
-from jobs.work.calc.soiling import LEVELS
+from jobs.work.calc.minutes.durations import Forecast
+from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.models import Task
 from jobs.work.selectors.durations import Estimate, estimate_of
 

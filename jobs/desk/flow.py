@@ -17,8 +17,8 @@ from jobs.desk.base import DeskPage
 from jobs.desk.flow_pictures import bars, chart
 from jobs.work.answers.flow.sheet import sheet
 from jobs.work.answers.flow.shown import SECONDS_A_DAY
-from jobs.work.calc.flow import CAUSES, STAGES, Cause
-from jobs.work.calc.flow_figures import FEW_CARS, SECONDS_A_MINUTE, Load
+from jobs.work.calc.flow.course import CAUSES, STAGES, Cause
+from jobs.work.calc.flow.figures import FEW_CARS, SECONDS_A_MINUTE, Load
 from jobs.work.inputs.flow import FlowQuery, asked_of
 from jobs.work.models import Job
 from jobs.work.selectors.flow import FlowAsked, FlowFigures, Lead, check_dealer, flow_of

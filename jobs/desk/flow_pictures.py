@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from math import log
 from uuid import UUID
 
-from jobs.work.calc.control_chart import Rule, TimesChart
-from jobs.work.calc.flow import Cause
-from jobs.work.calc.flow_figures import SECONDS_A_MINUTE, StageFlow
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.flow.control_chart import Rule, TimesChart
+from jobs.work.calc.flow.course import Cause
+from jobs.work.calc.flow.figures import SECONDS_A_MINUTE, StageFlow
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.selectors.flow import LEAST_CHARTED_SECONDS, ChartedCar
 from jobs.work.words.flow import CAUSE_WORDS, signal_words
 

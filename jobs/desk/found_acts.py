@@ -10,7 +10,7 @@ from core.forms import Field
 from jobs.desk.acts import CarAct, Given
 from jobs.desk.selectors.car import belonging_on, finding_on
 from jobs.work.calc.findings import FindingKind, Weight, caution_for
-from jobs.work.calc.stages import Refusal
+from jobs.work.calc.stages.machine import Refusal
 from jobs.work.inputs.findings import AcknowledgeInput, ReturnInput
 from jobs.work.models import Belonging, Finding, Job
 from jobs.work.services.belongings import belonging_return

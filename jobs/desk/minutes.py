@@ -15,8 +15,8 @@ from core.clock import now
 from core.forms import Field, PageForm
 from core.problems import Conflict, InvalidRequest
 from jobs.desk.base import MANAGERS, DeskPage
-from jobs.work.calc.durations import Forecast
-from jobs.work.calc.soiling import LEVELS
+from jobs.work.calc.minutes.durations import Forecast
+from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.inputs.minutes import DurationsQuery, MinutesInput
 from jobs.work.models import Job
 from jobs.work.selectors.durations import Asked, AskedAbout, OperationTime, durations_of

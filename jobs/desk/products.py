@@ -14,8 +14,8 @@ from core.problems import Conflict, InvalidRequest
 from core.templatetags.look import minutes
 from jobs.desk.base import MANAGERS, DeskPage
 from jobs.desk.catalogue_operations import by_stage
-from jobs.work.calc.catalogue import Catalogue
-from jobs.work.calc.cure import Cure
+from jobs.work.calc.catalogue.workshop import Catalogue
+from jobs.work.calc.curing.cure import Cure
 from jobs.work.inputs.products import LONGEST_NAME, LONGEST_SHEET, ProductChangeInput, ProductInput
 from jobs.work.models import Product
 from jobs.work.selectors.catalogue import catalogue_of

@@ -14,10 +14,10 @@ from core.forms import Field
 from core.problems import InvalidRequest
 from jobs.desk.acts import CarAct, Given, reason_field
 from jobs.desk.selectors.car import proposed_already, request_about
-from jobs.work.calc.areas import AREAS
-from jobs.work.calc.operations import Operation
-from jobs.work.calc.stages import Refusal, refuse_work
-from jobs.work.calc.views import VIEWS
+from jobs.work.calc.car.areas import AREAS
+from jobs.work.calc.car.views import VIEWS
+from jobs.work.calc.catalogue.operations import Operation
+from jobs.work.calc.stages.machine import Refusal, refuse_work
 from jobs.work.inputs.requests import LONGEST_MESSAGE, ReplyInput, RequestInput, WithdrawInput
 from jobs.work.models import Job, Photo, RequestMessage, WorkRequest
 from jobs.work.problems import closing_words

@@ -8,7 +8,7 @@ from core.forms import Field
 from jobs.desk.acts import CarAct, Given
 from jobs.desk.selectors.car import finding_on
 from jobs.work.calc.findings import FindingKind, Over, Weight, caution_for, refuse_ending
-from jobs.work.calc.stages import Refusal
+from jobs.work.calc.stages.machine import Refusal
 from jobs.work.inputs.findings import ClearInput, StopWithdrawInput
 from jobs.work.models import Finding, Job
 from jobs.work.services.do_not_drive import finding_clear, finding_withdraw

@@ -10,7 +10,7 @@ from accounts.caller import Caller
 from core.clock import now
 from jobs.tablet.base import TabletPage
 from jobs.tablet.selectors.board import MOST_CARS, BoardCar, board_of
-from jobs.work.calc.next_step import Group
+from jobs.work.calc.stages.next_step import Group
 
 HEADINGS = {
     Group.WORK: "To work on, in this order",

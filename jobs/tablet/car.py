@@ -12,12 +12,12 @@ from jobs.tablet import rows
 from jobs.tablet.base import TabletPage
 from jobs.tablet.curing import waits_of
 from jobs.tablet.selectors.car import TabletCar, tablet_car
-from jobs.work.calc.areas import AREAS
-from jobs.work.calc.fuels import FUEL_CHOICES
-from jobs.work.calc.soiling import LEVELS
-from jobs.work.calc.stages import Decision, Stage, refuse_closed, refuse_collection
-from jobs.work.calc.views import VIEWS
-from jobs.work.calc.walk_round import RED_LIGHTS, WARNING_LIGHTS
+from jobs.work.calc.car.areas import AREAS
+from jobs.work.calc.car.fuels import FUEL_CHOICES
+from jobs.work.calc.car.views import VIEWS
+from jobs.work.calc.minutes.soiling import LEVELS
+from jobs.work.calc.stages.machine import Decision, Stage, refuse_closed, refuse_collection
+from jobs.work.calc.walk_rounds import RED_LIGHTS, WARNING_LIGHTS
 from jobs.work.models import Hold, Photo, SuppliedTick, WalkRound
 from jobs.work.selectors.corrections import step_to_undo
 from jobs.work.words.curing import DATA_SHEET

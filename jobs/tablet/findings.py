@@ -10,7 +10,7 @@ from accounts.caller import Caller
 from core.clock import now
 from jobs.tablet.base import TabletPage
 from jobs.tablet.selectors.car import car_for_tablet
-from jobs.work.calc.areas import AREAS, Area
+from jobs.work.calc.car.areas import AREAS, Area
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight
 from jobs.work.drawings.car_picker import CELLS, kinds_first, not_drawn
 from jobs.work.models import Belonging

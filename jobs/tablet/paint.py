@@ -10,13 +10,13 @@ from accounts.caller import Caller
 from core.clock import now
 from jobs.tablet.base import TabletPage
 from jobs.tablet.selectors.car import car_for_tablet
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.cautions import MACHINE
-from jobs.work.calc.correction import Left
-from jobs.work.calc.paint import LEAST_READINGS, FilmClass
-from jobs.work.calc.paint_comparison import LEAST_PANELS
-from jobs.work.calc.paint_film import HOW_TO_CHECK, WHOLE_CAR
-from jobs.work.calc.paint_system import FADE_WORDS, is_white
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.catalogue.cautions import MACHINE
+from jobs.work.calc.paint.comparison import LEAST_PANELS
+from jobs.work.calc.paint.correction import Left
+from jobs.work.calc.paint.film import HOW_TO_CHECK, WHOLE_CAR
+from jobs.work.calc.paint.survey import LEAST_READINGS, FilmClass
+from jobs.work.calc.paint.system import FADE_WORDS, is_white
 from jobs.work.drawings.car_picker import CELLS, Cell
 from jobs.work.models import PaintTest, PassesDone, SpotReading
 from jobs.work.selectors.paint import PaintRecord, paint_of_job

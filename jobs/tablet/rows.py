@@ -11,14 +11,14 @@ from accounts.caller import Caller, Scope
 from core.clock import instant_of
 from jobs.tablet.coats import Coating, coating_of
 from jobs.tablet.selectors.car import TabletCar, TaskNow
-from jobs.work.calc.areas import AREAS
-from jobs.work.calc.catalogue import Catalogue
+from jobs.work.calc.car.areas import AREAS
+from jobs.work.calc.car.views import VIEWS
+from jobs.work.calc.catalogue.workshop import Catalogue
+from jobs.work.calc.coats import PAINTED, CoatKind, default_flash_off_minutes, next_coat_from
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
-from jobs.work.calc.next_step import next_stage
-from jobs.work.calc.refinishing import PAINTED, CoatKind, default_flash_off_minutes, next_coat_from
-from jobs.work.calc.stages import MOVES, Stage
-from jobs.work.calc.views import VIEWS
-from jobs.work.calc.walk_round import WARNING_LIGHTS, LightOffer, light_offers
+from jobs.work.calc.stages.machine import MOVES, Stage
+from jobs.work.calc.stages.next_step import next_stage
+from jobs.work.calc.walk_rounds import WARNING_LIGHTS, LightOffer, light_offers
 from jobs.work.models import Finding, Hold, Photo, Task
 from jobs.work.selectors.reminders import found_in
 from jobs.work.words.history import over_words

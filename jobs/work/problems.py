@@ -7,8 +7,8 @@ from typing import Any
 from django.utils.timezone import localtime
 
 from core.problems import Conflict
-from jobs.work.calc.left_open import LeftOpen
-from jobs.work.calc.stages import CLOCK_RUNNING, Refusal, moves_from
+from jobs.work.calc.stages.left_open import LeftOpen
+from jobs.work.calc.stages.machine import CLOCK_RUNNING, Refusal, moves_from
 from jobs.work.events import job_data
 from jobs.work.models import Job, WaitClock, WorkRequest
 

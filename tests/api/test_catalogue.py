@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from accounts.models import TradeAccount
 from accounts.services import workshop_add
 from core.clock import now
-from jobs.work.calc.operations import OPERATIONS, PACKAGES
+from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES
 from jobs.work.models import Operation, Package
 from jobs.work.services import catalogue as service
 from tests.api.steps import arrived, detail, done, fields, history, moved, posted, refused

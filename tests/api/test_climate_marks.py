@@ -8,7 +8,7 @@ import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
-from jobs.work.calc.cure import Cure, cure_estimate
+from jobs.work.calc.curing.cure import Cure, cure_estimate
 from jobs.work.models import ClimateReading
 from jobs.work.selectors.climate import readings_for_clocks
 from tests.api.air import CLIMATE, ago, measured, outcomes, send

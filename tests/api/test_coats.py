@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 import time_machine
 
-from jobs.work.calc.operations import OPERATIONS
-from jobs.work.calc.refinishing import PARTS
+from jobs.work.calc.catalogue.operations import OPERATIONS
+from jobs.work.calc.coats import PARTS
 from jobs.work.models import Coat, WaitClock
 from jobs.work.services import refinishing
 from tests.api.steps import (

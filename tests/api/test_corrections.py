@@ -7,7 +7,7 @@ import pytest
 import time_machine
 
 from core.clock import now
-from jobs.work.calc.stages import replay
+from jobs.work.calc.stages.machine import replay
 from jobs.work.models import FlowCar, HistoryEntry, Job
 from jobs.work.services.flow import flow_fill
 from jobs.work.words.history import sentence

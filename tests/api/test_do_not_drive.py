@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from django.core.mail import EmailMessage
 
-from jobs.work.calc.stages import replay
+from jobs.work.calc.stages.machine import replay
 from jobs.work.models import Job
 from notifications.mail import notice_mail
 from notifications.models import Delivery, Endpoint

@@ -8,8 +8,8 @@ import time_machine
 from scipy import stats
 
 from core.clock import now
-from jobs.work.calc.durations import BELIEFS, UNKNOWN
-from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.catalogue.operations import OPERATIONS
+from jobs.work.calc.minutes.durations import BELIEFS, UNKNOWN
 from jobs.work.models import Job, Task
 from tests.api.desk import signed_in, text_of
 from tests.api.steps import NOWHERE, arrived, detail, done, fields, refused

@@ -13,7 +13,7 @@ from django.utils.timezone import localtime
 from core.clock import now
 from core.models import Sweep
 from core.queue_settings import beat_schedule
-from jobs.work.calc.flow import CAUSES, STAGES
+from jobs.work.calc.flow.course import CAUSES, STAGES
 from jobs.work.models import DayCapacity, FlowCar, Job
 from jobs.work.selectors.flow import BEFORE_CHART, CHARTED
 from jobs.work.services.flow import flow_fill, flow_note

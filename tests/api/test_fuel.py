@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from jobs.work.calc.fuels import HIGH_VOLTAGE, IF_HIGH_VOLTAGE
+from jobs.work.calc.car.fuels import HIGH_VOLTAGE, IF_HIGH_VOLTAGE
 from jobs.work.models import Job
 from tests.api.looked import words
 from tests.api.steps import arrived, detail, done, fields, history, posted

@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from pytest_django import DjangoAssertNumQueries
 
-from jobs.work.calc.operations import OPERATIONS, PACKAGES
+from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES
 from tests.api.steps import (
     NOWHERE,
     arrived,

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from jobs.work.calc.operations import OPERATIONS, PACKAGES
+from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES
 from jobs.work.models import Operation, Package, Phrase
 from jobs.work.selectors.catalogue import catalogue_of
 from tests.api.steps import posted

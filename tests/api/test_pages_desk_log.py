@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from core.clock import now
-from jobs.work.calc.stages import Kind
+from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.selectors.hours import day_span
 from tests.api.desk import MOST_QUERIES, busy, named, signed_in, text_of

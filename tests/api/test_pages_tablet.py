@@ -11,8 +11,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from core.clock import now
-from jobs.work.calc.areas import AREAS, PANELS
-from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.car.areas import AREAS, PANELS
+from jobs.work.calc.catalogue.operations import OPERATIONS
 from tests.api.asking import asked, opened
 from tests.api.found import PAPERS, PHONE, STOP, found
 from tests.api.pictures import upload

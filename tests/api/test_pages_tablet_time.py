@@ -10,7 +10,7 @@ from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
-from jobs.work.calc.soiling import LEVELS
+from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Job, Product, Task, WaitClock
 from tests.api import looked
 from tests.api.looked import MOST_QUERIES, page

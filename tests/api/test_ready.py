@@ -11,7 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 from accounts.caller import Caller, Scope, Side
 from accounts.models import Organisation
 from core.clock import now
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Job
 from jobs.work.selectors import jobs as job_selectors
 from jobs.work.services.moves import stage_move

@@ -2,7 +2,7 @@
 
 import pytest
 
-from jobs.work.calc.stages import Kind
+from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import HistoryEntry
 from jobs.work.words.history import sentence
 from tests.api.steps import arrived, detail, done

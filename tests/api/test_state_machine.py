@@ -27,8 +27,8 @@ from hypothesis.stateful import (
 from accounts.api.throttling import COUNTER
 from accounts.models import Organisation
 from core.clock import now
-from jobs.work.calc.operations import OPERATIONS
-from jobs.work.calc.stages import (
+from jobs.work.calc.catalogue.operations import OPERATIONS
+from jobs.work.calc.stages.machine import (
     Kind,
     Stage,
     State,

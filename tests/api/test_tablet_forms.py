@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from jobs.work.calc.stages import VERSIONED, Kind
+from jobs.work.calc.stages.machine import VERSIONED, Kind
 
 ROOT = Path(__file__).parents[2] / "jobs" / "tablet"
 FORMS = "\n".join(

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from core.clock import now
-from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.catalogue.operations import OPERATIONS
 from jobs.work.models import Job, Spell, Task
 from tests.api.steps import arrived, detail, done
 from tests.scene import Api, Scene

@@ -16,7 +16,7 @@ from accounts.caller import Scope
 from accounts.models import Organisation
 from accounts.services import dealer_add, key_add
 from core.clock import now
-from jobs.work.calc.flow import CAUSES, STAGES
+from jobs.work.calc.flow.course import CAUSES, STAGES
 from jobs.work.models import FlowCar, Job
 from tests.bench.report import Ratio, Wait
 from tests.bench.scene import BenchScene

@@ -6,7 +6,7 @@ from math import log
 
 import numpy as np
 
-from jobs.work.calc.durations import Done, learn
+from jobs.work.calc.minutes.durations import Done, learn
 from jobs.work.selectors.durations import NEWEST_TASKS
 from tests.bench.report import Ratio
 from tests.calc.test_durations_experiment import Workshop

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.paint import FilmClass
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.survey import FilmClass
 from jobs.work.drawings.car_plan import Mark, car_plan
 from tests.browser.conftest import PHONE, Visit
 

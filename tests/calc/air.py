@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from hypothesis import strategies as st
 
-from jobs.work.calc.cure import Basis, Estimate, Reading
+from jobs.work.calc.curing.cure import Basis, Estimate, Reading
 
 START = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
 

@@ -11,7 +11,7 @@ from random import Random
 import numpy as np
 from numpy.typing import NDArray
 
-from jobs.work.calc.lasting_shift import LEAST_BEFORE, LEAST_SINCE
+from jobs.work.calc.statistics.lasting_shift import LEAST_BEFORE, LEAST_SINCE
 from tests.calc.chart_cars import Make
 
 Floats = NDArray[np.float64]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.air_marks import (
+from jobs.work.calc.air.doubts import (
     STUCK_GAP,
     SURROUNDINGS,
     Said,

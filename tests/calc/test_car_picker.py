@@ -2,7 +2,7 @@
 
 from itertools import product
 
-from jobs.work.calc.areas import AREAS, PANELS, Group
+from jobs.work.calc.car.areas import AREAS, PANELS, Group
 from jobs.work.calc.findings import FindingKind
 from jobs.work.drawings.car_picker import CELLS, COLUMNS, ROWS, THUMB, kinds_first, not_drawn
 

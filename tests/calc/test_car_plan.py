@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.paint import FilmClass
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.survey import FilmClass
 from jobs.work.drawings.car_plan import FILLS, INK, Mark, car_plan
 from jobs.work.drawings.car_shapes import HEIGHT, WIDTH, plan_of
 from jobs.work.models import Job

@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from jobs.work.calc.catalogue import (
+from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES, Operation, Package, Wording
+from jobs.work.calc.catalogue.workshop import (
     STAGES,
     STANDARD,
     Catalogue,
@@ -13,8 +14,7 @@ from jobs.work.calc.catalogue import (
     code_from,
     wait_refused,
 )
-from jobs.work.calc.operations import OPERATIONS, PACKAGES, Operation, Package, Wording
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 
 ROOF_BOX = Operation("roof_box", "Clean the roof box", Stage.CLEANING, 25)
 WASH = OPERATIONS["wash_body"]

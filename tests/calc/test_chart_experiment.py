@@ -45,7 +45,7 @@ from random import Random
 
 import pytest
 
-from jobs.work.calc.control_chart import Rule, Side, TimesChart, times_chart
+from jobs.work.calc.flow.control_chart import Rule, Side, TimesChart, times_chart
 from tests.calc.chart_cars import Make, Times, alike, deviation, neighbours_alike, over_nights
 from tests.calc.chart_limit import limit
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.climate import (
+from jobs.work.calc.air.climate import (
     Frost,
     coating_cautions,
     dew_point,

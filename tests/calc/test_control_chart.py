@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.control_chart import (
+from jobs.work.calc.flow.control_chart import (
     LEAST_VALUES,
     SHOWN_AFTER,
     IndividualsChart,
@@ -19,7 +19,12 @@ from jobs.work.calc.control_chart import (
     individuals_chart,
     times_chart,
 )
-from jobs.work.calc.lasting_shift import LEAST_BEFORE, LEAST_SINCE, lasting_shifts, products_left
+from jobs.work.calc.statistics.lasting_shift import (
+    LEAST_BEFORE,
+    LEAST_SINCE,
+    lasting_shifts,
+    products_left,
+)
 
 # NIST/SEMATECH e-Handbook 6.3.2.2, flow rates (data from memory).
 HANDBOOK = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]

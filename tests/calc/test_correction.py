@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.correction import (
+from jobs.work.calc.paint.correction import (
     BASE_COAT_MICRONS,
     BUDGETS,
     CLEAR_COAT_MICRONS,
@@ -18,8 +18,8 @@ from jobs.work.calc.correction import (
     allowance_of,
     fits,
 )
-from jobs.work.calc.paint_statistics import gauge_error
-from jobs.work.calc.paint_system import PaintSystem
+from jobs.work.calc.paint.statistics import gauge_error
+from jobs.work.calc.paint.system import PaintSystem
 
 CLEAR, SINGLE, UNSURE = (
     PaintSystem.CLEAR_OVER_BASE,

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from jobs.work.calc.cure import (
+from jobs.work.calc.curing.cure import (
     Basis,
     Cure,
     CurePiece,
@@ -24,7 +24,7 @@ from jobs.work.calc.cure import (
     cure_process,
     progress,
 )
-from jobs.work.calc.wait_estimate import summed_by
+from jobs.work.calc.curing.estimate import summed_by
 from tests.calc.air import (
     CELSIUS,
     START,

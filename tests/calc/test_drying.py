@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from jobs.work.calc.climate import evaporation
-from jobs.work.calc.cure import Basis, Estimate, Halted, Reading
-from jobs.work.calc.drying import Air, Drying, DryingPiece, drying_estimate
+from jobs.work.calc.air.climate import evaporation
+from jobs.work.calc.curing.cure import Basis, Estimate, Halted, Reading
+from jobs.work.calc.curing.drying import Air, Drying, DryingPiece, drying_estimate
 from tests.calc.air import (
     CELSIUS,
     START,

@@ -26,7 +26,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.due_load import DAYS_SHOWN, Share, WantedCar, due_load, is_late, minutes_left
+from jobs.work.calc.hours import DAYS_SHOWN, Share, WantedCar, due_load, is_late, minutes_left
 
 TODAY = date(2027, 3, 4)
 WEEK = dict.fromkeys(range(5), 480)

@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from jobs.work.calc.clusters import clusters_of, equations_of
-from jobs.work.calc.durations import BELIEFS, Done, Learnt, Term, Work, learn
-from jobs.work.calc.minutes_doubt import DOUBTFUL_Z, doubtful
-from jobs.work.calc.pooling import Beliefs, Observed, pooled
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.minutes.doubt import DOUBTFUL_Z, doubtful
+from jobs.work.calc.minutes.durations import BELIEFS, Done, Learnt, Term, Work, learn
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.statistics.clusters import clusters_of, equations_of
+from jobs.work.calc.statistics.pooling import Beliefs, Observed, pooled
 from tests.calc.test_durations_experiment import Workshop, learnt
 
 WASH = Work("wash_body", 35, Stage.CLEANING, "medium", 2, "Tam")

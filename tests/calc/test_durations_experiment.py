@@ -2,8 +2,8 @@
 
 Method. Every workshop is made up from a seed of its own: 14 operations drawn from our list, one to
 six people, and effects of workshop, operation, size, soiling and person drawn from normal
-distributions as spread as we believe before (calc/durations.py), or half or twice as spread.
-A task has a drawn operation, car and person, and scatters about what these make of it by a
+distributions as spread as we believe before (calc/minutes/durations.py), or half or twice as
+spread. A task has a drawn operation, car and person, and scatters about what these make of it by a
 log-normal error, whose deviation is 0.4 give or take a fifth for each operation.
 
 "Within P80" is the share of 60 held-back tasks a workshop that took no longer than four of five
@@ -44,9 +44,9 @@ from math import exp
 import numpy as np
 import pytest
 
-from jobs.work.calc.durations import BELIEFS, Done, Learnt, Term, Work, learn
-from jobs.work.calc.operations import OPERATIONS
-from jobs.work.calc.work_factors import SIZE_FACTORS, SIZE_SHARE, SOILING_FACTORS, SOILING_SHARE
+from jobs.work.calc.catalogue.operations import OPERATIONS
+from jobs.work.calc.minutes.durations import BELIEFS, Done, Learnt, Term, Work, learn
+from jobs.work.calc.minutes.factors import SIZE_FACTORS, SIZE_SHARE, SOILING_FACTORS, SOILING_SHARE
 
 SEED = 20270301
 WORKSHOPS = 40

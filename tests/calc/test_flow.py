@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.flow import (
+from jobs.work.calc.flow.course import (
     CAUSES,
     STAGES,
     CarTimes,
@@ -19,7 +19,7 @@ from jobs.work.calc.flow import (
     cause_of,
     split,
 )
-from jobs.work.calc.flow_figures import (
+from jobs.work.calc.flow.figures import (
     Edges,
     Totals,
     edges_of,
@@ -31,8 +31,8 @@ from jobs.work.calc.flow_figures import (
     total_of,
     total_of_many,
 )
-from jobs.work.calc.stages import Stage
-from jobs.work.calc.worktime import Span
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.tasks.worktime import Span
 
 NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 LAST = 600

@@ -12,8 +12,8 @@ from typing import Any
 import ciw
 import pytest
 
-from jobs.work.calc.flow import CarTimes, Cause, Entry, Split, split
-from jobs.work.calc.flow_figures import (
+from jobs.work.calc.flow.course import CarTimes, Cause, Entry, Split, split
+from jobs.work.calc.flow.figures import (
     Little,
     StageFlow,
     edges_of,
@@ -22,9 +22,9 @@ from jobs.work.calc.flow_figures import (
     stage_flows,
     total_of,
 )
-from jobs.work.calc.queueing import queue
-from jobs.work.calc.stages import Stage
-from jobs.work.calc.worktime import Span
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.statistics.queueing import queue
+from jobs.work.calc.tasks.worktime import Span
 
 START = datetime(2027, 1, 1, tzinfo=UTC)
 HOURS = 20_000.0

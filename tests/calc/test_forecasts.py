@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from jobs.work.calc.forecasts import MOST_HOURS, read_forecast
+from jobs.work.calc.air.forecasts import MOST_HOURS, read_forecast
 
 NOW = datetime(2027, 3, 1, 9, 30, tzinfo=UTC)
 

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.flow import CarTimes, Entry, split
-from jobs.work.calc.flow_figures import edges_of, little
+from jobs.work.calc.flow.course import CarTimes, Entry, split
+from jobs.work.calc.flow.figures import edges_of, little
 from jobs.work.calc.instants import minutes_between, to_utc
-from jobs.work.calc.stages import Stage
-from jobs.work.calc.worktime import Clock, Span, counted, merged, seconds_outside
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.tasks.worktime import Clock, Span, counted, merged, seconds_outside
 
 # Europe/London changes by an hour, Australia/Lord_Howe by half an hour (tz database).
 ZONES = [ZoneInfo("Europe/London"), ZoneInfo("Australia/Lord_Howe")]

@@ -19,7 +19,7 @@ from math import exp
 
 import pytest
 
-from jobs.work.calc.durations import Done, Term, Work, learn
+from jobs.work.calc.minutes.durations import Done, Term, Work, learn
 from tests.calc.test_durations_experiment import (
     KINDS,
     LEVELS,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from jobs.work.calc.log_normal import Floats, LogNormal, drawn, sum_quantiles
+from jobs.work.calc.statistics.log_normal import Floats, LogNormal, drawn, sum_quantiles
 
 SEED = 20270301
 DRAWS = 200_000

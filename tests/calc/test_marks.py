@@ -13,7 +13,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from jobs.work.calc.marks import (
+from jobs.work.calc.orders.marks import (
     MOST_CHARACTERS,
     Mark,
     read_mark,

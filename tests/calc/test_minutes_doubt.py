@@ -4,10 +4,10 @@ from math import exp, log
 
 import pytest
 
-from jobs.work.calc.durations import Work, learn
-from jobs.work.calc.log_normal import LogNormal
-from jobs.work.calc.minutes_doubt import DOUBTFUL_Z, LEAST_MINUTES, doubtful, hardly_measured
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.minutes.doubt import DOUBTFUL_Z, LEAST_MINUTES, doubtful, hardly_measured
+from jobs.work.calc.minutes.durations import Work, learn
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.statistics.log_normal import LogNormal
 
 
 @pytest.mark.parametrize(

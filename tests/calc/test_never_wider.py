@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jobs.work.calc.air_series import AirState, Reading, Stretch, ahead_of, steps_of
-from jobs.work.calc.cure import Cure, Estimate, Halted, cure_estimate, cure_process
-from jobs.work.calc.drying import Air, Drying, DryingPiece, drying_estimate, drying_process
-from jobs.work.calc.wait_estimate import Piece, Process, done_by, estimate_of, summed_by
+from jobs.work.calc.air.series import AirState, Reading, Stretch, ahead_of, steps_of
+from jobs.work.calc.curing.cure import Cure, Estimate, Halted, cure_estimate, cure_process
+from jobs.work.calc.curing.drying import Air, Drying, DryingPiece, drying_estimate, drying_process
+from jobs.work.calc.curing.estimate import Piece, Process, done_by, estimate_of, summed_by
 from tests.calc.air import START, after, never_wider, reading, width_of
 
 Clock = Cure | Drying

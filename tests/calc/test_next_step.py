@@ -5,7 +5,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from jobs.work.calc.next_step import (
+from jobs.work.calc.stages.machine import Decision, Stage, State
+from jobs.work.calc.stages.next_step import (
     Car,
     Code,
     Group,
@@ -17,7 +18,6 @@ from jobs.work.calc.next_step import (
     next_step,
     order_of,
 )
-from jobs.work.calc.stages import Decision, Stage, State
 
 TEN = datetime(2027, 3, 1, 10, tzinfo=UTC)
 HERE = State(decision=Decision.ACCEPTED, arrived=True)

@@ -7,36 +7,26 @@ from typing import Any
 import numpy as np
 import pytest
 
-from jobs.work.calc import (
-    air_marks,
-    air_series,
-    climate,
-    control_chart,
-    cure,
-    drying,
-    due_load,
-    durations,
-    flow,
-    flow_figures,
-    forecast_fit,
-    forecasts,
-    instants,
-    log_normal,
-    minutes_doubt,
-    next_step,
-    outside,
-    pads,
-    paint_statistics,
-    pooling,
-    queueing,
-    refinishing,
-    sharing,
-    shrinkage,
-    worktime,
-)
-from jobs.work.calc.air_series import AirState, Reading
-from jobs.work.calc.paint import FilmClass, Material, Spot
-from jobs.work.calc.stages import Stage, State
+from jobs.work.calc import coats as refinishing
+from jobs.work.calc import hours as due_load
+from jobs.work.calc import instants
+from jobs.work.calc.air import climate, forecasts
+from jobs.work.calc.air import doubts as air_marks
+from jobs.work.calc.air import series as air_series
+from jobs.work.calc.air.series import AirState, Reading
+from jobs.work.calc.curing import cure, drying, forecast_fit, outside
+from jobs.work.calc.flow import control_chart
+from jobs.work.calc.flow import course as flow
+from jobs.work.calc.flow import figures as flow_figures
+from jobs.work.calc.minutes import doubt as minutes_doubt
+from jobs.work.calc.minutes import durations
+from jobs.work.calc.paint import pads
+from jobs.work.calc.paint import statistics as paint_statistics
+from jobs.work.calc.paint.survey import FilmClass, Material, Spot
+from jobs.work.calc.stages import next_step
+from jobs.work.calc.stages.machine import Stage, State
+from jobs.work.calc.statistics import log_normal, pooling, queueing, shrinkage
+from jobs.work.calc.tasks import sharing, worktime
 from jobs.work.drawings import car_picker, car_plan
 
 ZONED = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)

@@ -5,9 +5,9 @@ from collections import Counter
 
 import pytest
 
-from jobs.work.calc.fuels import Fuel
-from jobs.work.calc.operations import OPERATIONS, PACKAGES, Package
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.car.fuels import Fuel
+from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES, Package
+from jobs.work.calc.stages.machine import Stage
 
 PAINT = [
     "touch_in",

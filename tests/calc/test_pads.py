@@ -2,9 +2,9 @@
 
 import pytest
 
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.pads import AREAS_BY_SIZE, areas_of, supplies_for
-from jobs.work.calc.paint_system import PaintSystem
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.pads import AREAS_BY_SIZE, areas_of, supplies_for
+from jobs.work.calc.paint.system import PaintSystem
 from jobs.work.models import Job
 
 

@@ -7,8 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.paint import (
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.comparison import Comparison, Doubt
+from jobs.work.calc.paint.film import CHECK_FIRST, WHOLE_CAR, FilmAnswer
+from jobs.work.calc.paint.offers import offers_of
+from jobs.work.calc.paint.survey import (
     CANNOT_TELL,
     MANY_STAND_OUT,
     PROVES_NOTHING,
@@ -21,9 +24,6 @@ from jobs.work.calc.paint import (
     sentence_of,
     survey_of,
 )
-from jobs.work.calc.paint_comparison import Comparison, Doubt
-from jobs.work.calc.paint_film import CHECK_FIRST, WHOLE_CAR, FilmAnswer
-from jobs.work.calc.paint_offers import offers_of
 
 SOUND = {
     "bonnet": 112.0,

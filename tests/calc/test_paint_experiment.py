@@ -72,10 +72,18 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.paint import STANDS_OUT, THICK, FilmClass, Material, Spot, Survey, survey_of
-from jobs.work.calc.paint_comparison import Doubt
-from jobs.work.calc.paint_statistics import OUTLIER_Z, median, modified_z
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.comparison import Doubt
+from jobs.work.calc.paint.statistics import OUTLIER_Z, median, modified_z
+from jobs.work.calc.paint.survey import (
+    STANDS_OUT,
+    THICK,
+    FilmClass,
+    Material,
+    Spot,
+    Survey,
+    survey_of,
+)
 
 SEED = 20270301
 CARS = 500

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import median_abs_deviation
 
-from jobs.work.calc.paint_statistics import (
+from jobs.work.calc.paint.statistics import (
     LEAST_SPREAD_MICRONS,
     baseline_of,
     baselines,

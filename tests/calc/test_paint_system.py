@@ -2,7 +2,7 @@
 
 import pytest
 
-from jobs.work.calc.paint_system import (
+from jobs.work.calc.paint.system import (
     COLOUR_NOT_KNOWN,
     DARK_CLOTH_ON_DARK,
     DISAGREE,

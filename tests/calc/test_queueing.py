@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.queueing import FULL_LOAD, queue
+from jobs.work.calc.statistics.queueing import FULL_LOAD, queue
 
 
 def test_one_server_has_the_textbook_values() -> None:

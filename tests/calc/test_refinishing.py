@@ -7,9 +7,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from jobs.work.calc.cure import Reading
-from jobs.work.calc.operations import OPERATIONS
-from jobs.work.calc.refinishing import (
+from jobs.work.calc.catalogue.operations import OPERATIONS
+from jobs.work.calc.coats import (
     GUIDE,
     PAINTED,
     PARTS,
@@ -21,6 +20,7 @@ from jobs.work.calc.refinishing import (
     is_flashing_off,
     next_coat_from,
 )
+from jobs.work.calc.curing.cure import Reading
 
 NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 EVERY_PART = pytest.mark.parametrize("part", PARTS.values(), ids=PARTS.keys())

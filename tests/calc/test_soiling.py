@@ -3,7 +3,7 @@
 from itertools import pairwise
 from xml.etree import ElementTree as ET
 
-from jobs.work.calc.soiling import LEVELS, ORDINARY
+from jobs.work.calc.minutes.soiling import LEVELS, ORDINARY
 
 SVG = "{http://www.w3.org/2000/svg}"
 

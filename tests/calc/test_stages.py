@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.stages import (
+from jobs.work.calc.stages.machine import (
     Decision,
     Kind,
     Refusal,

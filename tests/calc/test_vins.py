@@ -7,7 +7,7 @@ import vininfo
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from jobs.work.calc.vins import check_digit, read_vin
+from jobs.work.calc.orders.vins import check_digit, read_vin
 
 # Worked by the rule of 49 CFR 565.15(c): the first two in pages quoting it, all four reproduced
 # with vininfo.

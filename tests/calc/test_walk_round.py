@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
-from jobs.work.calc.walk_round import (
+from jobs.work.calc.walk_rounds import (
     ITEMS,
     KM_IN_A_MILE,
     LOWER_BY_MUCH_KM,

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.calc.worktime import (
+from jobs.work.calc.tasks.worktime import (
     Clock,
     Span,
     counted,

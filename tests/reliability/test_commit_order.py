@@ -20,7 +20,7 @@ from accounts.models import Organisation
 from accounts.services import key_add
 from core.clock import now
 from jobs.demo.client import Client
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.inputs.jobs import WorkOrderInput
 from jobs.work.models import Job
 from jobs.work.services.moves import stage_move

@@ -14,10 +14,10 @@ from django.db.models.functions import Coalesce
 from accounts.caller import Caller
 from core.clock import now
 from core.problems import NotFound
-from jobs.work.calc.operations import OPERATIONS
-from jobs.work.calc.refinishing import PAINTED
-from jobs.work.calc.stages import Kind
-from jobs.work.calc.worktime import Clock, Span, counted, seconds_of, whole_minutes
+from jobs.work.calc.catalogue.operations import OPERATIONS
+from jobs.work.calc.coats import PAINTED
+from jobs.work.calc.stages.machine import Kind
+from jobs.work.calc.tasks.worktime import Clock, Span, counted, seconds_of, whole_minutes
 from jobs.work.models import (
     Belonging,
     Finding,

@@ -14,7 +14,7 @@ from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from accounts.caller import Caller
 from core.problems import InvalidRequest
-from jobs.work.calc.due_load import minutes_left
+from jobs.work.calc.hours import minutes_left
 from jobs.work.models import Hold, Job, Spell, Task
 from jobs.work.selectors.clocks import halted_on, to_feel, waits_until, with_waits
 from jobs.work.selectors.jobs import jobs_of

@@ -8,9 +8,9 @@ from django.utils.timezone import localtime
 
 from accounts.caller import Caller
 from jobs.desk.selectors.cars import work_of
-from jobs.work.calc.due_load import WantedCar, is_late
-from jobs.work.calc.stages import Decision, Stage
-from jobs.work.calc.worktime import counted, seconds_of, whole_minutes, within
+from jobs.work.calc.hours import WantedCar, is_late
+from jobs.work.calc.stages.machine import Decision, Stage
+from jobs.work.calc.tasks.worktime import counted, seconds_of, whole_minutes, within
 from jobs.work.models import Job, Spell
 from jobs.work.selectors.hours import day_span
 from jobs.work.selectors.jobs import jobs_of

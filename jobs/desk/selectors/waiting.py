@@ -12,7 +12,7 @@ from django.db.models import OuterRef, Q, Subquery
 from accounts.caller import Caller
 from jobs.desk.selectors.cars import MOST_CARS, cars_here
 from jobs.work.calc.findings import SAFE, Over, Weight
-from jobs.work.calc.stages import Decision, Stage
+from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.models import (
     Belonging,
     Finding,

@@ -13,7 +13,8 @@ from uuid import UUID
 from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Subquery
 
 from accounts.caller import Caller
-from jobs.work.calc.next_step import (
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.stages.next_step import (
     Car,
     Group,
     NextStep,
@@ -23,7 +24,6 @@ from jobs.work.calc.next_step import (
     next_step,
     order_of,
 )
-from jobs.work.calc.stages import Stage
 from jobs.work.models import Belonging, Hold, Job, ScopeChange, Task, WalkRound
 from jobs.work.selectors.clocks import halted_on, to_feel, waits_until, with_waits
 from jobs.work.selectors.jobs import jobs_of

@@ -13,9 +13,9 @@ from django.db.models.functions import Coalesce
 
 from accounts.caller import Caller
 from jobs.tablet.selectors.board import car_at, with_facts
-from jobs.work.calc.catalogue import Catalogue
-from jobs.work.calc.next_step import Car, NextStep, next_step
-from jobs.work.calc.stages import Kind
+from jobs.work.calc.catalogue.workshop import Catalogue
+from jobs.work.calc.stages.machine import Kind
+from jobs.work.calc.stages.next_step import Car, NextStep, next_step
 from jobs.work.models import (
     ClimateReading,
     Coat,

@@ -22,7 +22,7 @@ from jobs.work.answers.jobs.outputs import (
     JobDetailOutput,
     JobOutput,
 )
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Job
 from jobs.work.selectors.jobs import history_of, job_of, jobs_of, registration_matches
 from jobs.work.selectors.reminders import reminders_of

@@ -14,7 +14,7 @@ from core.clock import now
 from jobs.work.answers.jobs import examples
 from jobs.work.answers.jobs.outputs import JobOutput, TaskOutput
 from jobs.work.api.orders import job_answer
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.inputs.jobs import (
     ArrivalInput,
     CollectionInput,

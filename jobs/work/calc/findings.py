@@ -2,7 +2,7 @@
 
 from enum import StrEnum
 
-from jobs.work.calc.stages import Refusal
+from jobs.work.calc.stages.machine import Refusal
 
 
 class FindingKind(StrEnum):

@@ -8,7 +8,7 @@ from outside is offered in words, by group.
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from jobs.work.calc.areas import AREAS, Area, Group
+from jobs.work.calc.car.areas import AREAS, Area, Group
 from jobs.work.calc.findings import FindingKind
 
 # The grid in half cells: 14 across are 7 thumbs of 48 pixels, the width of a small telephone.

@@ -10,8 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.paint import FilmClass
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.survey import FilmClass
 from jobs.work.drawings.car_shapes import HEIGHT, WIDTH, Shape, plan_of
 
 INK = "#1a1a1a"

@@ -7,9 +7,9 @@ travels to mail boxes and systems that need not know.
 from collections.abc import Sequence
 from typing import Any
 
-from jobs.work.calc.areas import AREAS
+from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.findings import CLEARED, WEIGHT_WORDS, FindingKind, Over, Weight, caution_for
-from jobs.work.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence, Unit
+from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence, Unit
 from jobs.work.events.base import ID, TEXT, TIME, JsonSchema, kind, maybe, shape
 from jobs.work.events.pictures import PICTURE, PICTURE_EXAMPLE
 from jobs.work.models import Finding, WalkRound

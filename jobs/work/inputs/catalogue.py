@@ -6,7 +6,7 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import StrictSerializer
-from jobs.work.calc.catalogue import (
+from jobs.work.calc.catalogue.workshop import (
     LONGEST_CODE,
     MOST_IN_PACKAGE,
     MOST_STANDARD_MINUTES,

@@ -3,7 +3,7 @@
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer
-from jobs.work.calc.refinishing import CoatKind
+from jobs.work.calc.coats import CoatKind
 from jobs.work.inputs.jobs import LONGEST_REASON
 from jobs.work.models import SuppliedTick
 

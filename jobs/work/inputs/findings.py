@@ -6,10 +6,10 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
-from jobs.work.calc.areas import AREAS
+from jobs.work.calc.car.areas import AREAS
+from jobs.work.calc.car.fuels import FUEL_CHOICES
 from jobs.work.calc.findings import CLEARED, FindingKind, Weight
-from jobs.work.calc.fuels import FUEL_CHOICES
-from jobs.work.calc.walk_round import ITEMS, WARNING_LIGHTS, Presence
+from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence
 from jobs.work.inputs.jobs import MOST_MILEAGE
 from jobs.work.models import Belonging, Job, WalkRound
 from jobs.work.words.phrases import LONGEST_CODE

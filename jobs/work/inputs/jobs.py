@@ -8,11 +8,11 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
-from jobs.work.calc.catalogue import LONGEST_CODE
-from jobs.work.calc.fuels import FUEL_CHOICES
-from jobs.work.calc.marks import read_mark
-from jobs.work.calc.stages import Stage
-from jobs.work.calc.vins import read_vin
+from jobs.work.calc.car.fuels import FUEL_CHOICES
+from jobs.work.calc.catalogue.workshop import LONGEST_CODE
+from jobs.work.calc.orders.marks import read_mark
+from jobs.work.calc.orders.vins import read_vin
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Hold, Job
 
 LONGEST_REASON = 500

@@ -6,8 +6,8 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer
-from jobs.work.calc.catalogue import LONGEST_CODE, MOST_STANDARD_MINUTES
-from jobs.work.calc.soiling import LEVELS
+from jobs.work.calc.catalogue.workshop import LONGEST_CODE, MOST_STANDARD_MINUTES
+from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.inputs.jobs import LONGEST_REASON
 from jobs.work.models import Job
 

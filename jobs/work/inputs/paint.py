@@ -6,15 +6,15 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer
-from jobs.work.calc.areas import AREAS, PANELS
-from jobs.work.calc.paint import (
+from jobs.work.calc.car.areas import AREAS, PANELS
+from jobs.work.calc.paint.film import WHOLE_CAR
+from jobs.work.calc.paint.survey import (
     HIGHEST_READING_MICRONS,
     LEAST_READINGS,
     LOWEST_READING_MICRONS,
     Material,
 )
-from jobs.work.calc.paint_film import WHOLE_CAR
-from jobs.work.calc.paint_system import Look, PadColour, RubbedWith
+from jobs.work.calc.paint.system import Look, PadColour, RubbedWith
 from jobs.work.models import FilmCheck, PaintTest, PassesDone, SpotReading
 
 MOST_SPOTS_AT_ONCE = 200

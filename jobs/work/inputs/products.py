@@ -7,7 +7,7 @@ from rest_framework import serializers
 from rest_framework.fields import empty
 
 from core.api.serializers import StrictSerializer
-from jobs.work.calc.catalogue import LONGEST_CODE, MOST_WAIT_MINUTES
+from jobs.work.calc.catalogue.workshop import LONGEST_CODE, MOST_WAIT_MINUTES
 
 LONGEST_NAME = 80
 LONGEST_SHEET = 120

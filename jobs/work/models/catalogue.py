@@ -4,7 +4,7 @@ from django.db import models
 
 from accounts.models import Organisation
 from core.ids import new_id
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 
 
 class Operation(models.Model):

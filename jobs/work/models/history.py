@@ -5,7 +5,7 @@ from typing import Any
 from django.db import models
 
 from core.ids import new_id
-from jobs.work.calc.stages import Kind, Stage, Step
+from jobs.work.calc.stages.machine import Kind, Stage, Step
 from jobs.work.models.job import Job
 from jobs.work.models.noted import Noted
 

@@ -5,8 +5,8 @@ from django.db.models import F, Q
 
 from accounts.models import Organisation
 from core.ids import new_id
-from jobs.work.calc.fuels import FUEL_CHOICES
-from jobs.work.calc.stages import Decision, Stage, State
+from jobs.work.calc.car.fuels import FUEL_CHOICES
+from jobs.work.calc.stages.machine import Decision, Stage, State
 
 
 class Job(models.Model):

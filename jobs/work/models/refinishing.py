@@ -5,7 +5,7 @@ from datetime import datetime
 from django.db import models
 
 from core.ids import new_id
-from jobs.work.calc.refinishing import CoatKind, Timer
+from jobs.work.calc.coats import CoatKind, Timer
 from jobs.work.models.job import Job
 from jobs.work.models.noted import Noted
 from jobs.work.models.work import Task, WaitClock

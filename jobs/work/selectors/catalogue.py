@@ -9,9 +9,9 @@ from django.db.models import Q
 from accounts.caller import Caller, Side
 from accounts.selectors import trade_accounts_for
 from core.problems import InvalidRequest, NotFound
-from jobs.work.calc.catalogue import Catalogue, catalogue_with
-from jobs.work.calc.operations import Operation, Package
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.catalogue.operations import Operation, Package
+from jobs.work.calc.catalogue.workshop import Catalogue, catalogue_with
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Job, Task, WorkRequest
 from jobs.work.models import Operation as OperationRow
 

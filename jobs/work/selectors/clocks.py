@@ -8,11 +8,11 @@ from uuid import UUID
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
 from core.clock import now
-from jobs.work.calc.cure import Cure, Estimate, Reading, Summed, cure_process
-from jobs.work.calc.drying import Air, Drying, drying_process
-from jobs.work.calc.stages import Stage
-from jobs.work.calc.wait_estimate import Process, summed_by
-from jobs.work.calc.wait_estimate import estimate_of as estimate_by
+from jobs.work.calc.curing.cure import Cure, Estimate, Reading, Summed, cure_process
+from jobs.work.calc.curing.drying import Air, Drying, drying_process
+from jobs.work.calc.curing.estimate import Process, summed_by
+from jobs.work.calc.curing.estimate import estimate_of as estimate_by
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import ClimateSetup, Job, WaitClock
 from jobs.work.selectors.climate import readings_for_clocks
 

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.utils.dateparse import parse_datetime
 
-from jobs.work.calc.stages import (
+from jobs.work.calc.stages.machine import (
     AFTER_NO_ARRIVAL,
     UNDOABLE,
     Kind,

@@ -12,11 +12,11 @@ from accounts.caller import Caller
 from accounts.models import Person
 from core.clock import now
 from core.problems import NotAllowed, NotFound
-from jobs.work.calc.catalogue import Catalogue
-from jobs.work.calc.durations import Done, Forecast, Learnt, Work, learn
-from jobs.work.calc.log_normal import LogNormal
-from jobs.work.calc.operations import Operation
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.catalogue.operations import Operation
+from jobs.work.calc.catalogue.workshop import Catalogue
+from jobs.work.calc.minutes.durations import Done, Forecast, Learnt, Work, learn
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.statistics.log_normal import LogNormal
 from jobs.work.models import Job, Spell, Task
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.jobs import job_named

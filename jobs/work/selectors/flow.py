@@ -18,9 +18,9 @@ from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
 from accounts.caller import Caller, Side
 from accounts.models import Organisation
 from core.problems import InvalidRequest
-from jobs.work.calc.control_chart import TimesChart, times_chart
-from jobs.work.calc.flow import CAUSES, STAGES, Cause, cause_of
-from jobs.work.calc.flow_figures import (
+from jobs.work.calc.flow.control_chart import TimesChart, times_chart
+from jobs.work.calc.flow.course import CAUSES, STAGES, Cause, cause_of
+from jobs.work.calc.flow.figures import (
     Edges,
     Little,
     Load,
@@ -35,7 +35,7 @@ from jobs.work.calc.flow_figures import (
     stage_flows,
     total_of_many,
 )
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import FlowCar, Hold, Job, WaitClock
 from jobs.work.selectors.clocks import running_at
 from jobs.work.selectors.flow_times import CLOCK_CAUSES

@@ -8,9 +8,9 @@ from uuid import UUID
 
 from django.db.models import F, Q, QuerySet
 
-from jobs.work.calc.flow import CarTimes, Cause, Delay, Entry
-from jobs.work.calc.stages import Kind, Stage
-from jobs.work.calc.worktime import Span
+from jobs.work.calc.flow.course import CarTimes, Cause, Delay, Entry
+from jobs.work.calc.stages.machine import Kind, Stage
+from jobs.work.calc.tasks.worktime import Span
 from jobs.work.models import FlowCar, HistoryEntry, Job, Spell, WaitClock
 from jobs.work.selectors.worktime import Holds, clock_on, holds_of, worked_spans
 

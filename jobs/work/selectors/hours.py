@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 from accounts.caller import Caller
 from core.clock import instant_of
-from jobs.work.calc.worktime import Span
+from jobs.work.calc.tasks.worktime import Span
 from jobs.work.models import DayCapacity
 
 

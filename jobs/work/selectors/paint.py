@@ -8,13 +8,13 @@ from uuid import UUID
 from django.db.models import OuterRef, Subquery
 
 from accounts.caller import Caller, Side
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.correction import Allowance, Work, allowance_of
-from jobs.work.calc.pads import Supplies, areas_of, supplies_for
-from jobs.work.calc.paint import FilmClass, Material, PanelResult, Spot, Survey, survey_of
-from jobs.work.calc.paint_film import CHECK_FIRST, WHOLE_CAR, FilmAnswer, film_on
-from jobs.work.calc.paint_offers import Offer, offers_of
-from jobs.work.calc.paint_system import (
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.correction import Allowance, Work, allowance_of
+from jobs.work.calc.paint.film import CHECK_FIRST, WHOLE_CAR, FilmAnswer, film_on
+from jobs.work.calc.paint.offers import Offer, offers_of
+from jobs.work.calc.paint.pads import Supplies, areas_of, supplies_for
+from jobs.work.calc.paint.survey import FilmClass, Material, PanelResult, Spot, Survey, survey_of
+from jobs.work.calc.paint.system import (
     Fade,
     Look,
     PadColour,

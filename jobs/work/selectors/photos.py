@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest, NotFound
-from jobs.work.calc.views import VIEWS
+from jobs.work.calc.car.views import VIEWS
 from jobs.work.models import Job, Photo, Rendition
 from jobs.work.models.photos import SIZES
 from jobs.work.selectors.jobs import jobs_of, no_such_job

@@ -6,7 +6,7 @@ from django.db.models import QuerySet
 
 from accounts.caller import Caller
 from core.problems import NotFound
-from jobs.work.calc.stages import Kind
+from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import HistoryEntry, Product, ProductUse, Task
 
 

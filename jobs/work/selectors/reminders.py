@@ -8,8 +8,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from jobs.work.calc.findings import Over
-from jobs.work.calc.left_open import LeftOpen
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.stages.left_open import LeftOpen
+from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Finding, Job, SuppliedTick, Task, WalkRound, WorkRequest
 
 # Our own words; a technician is asked for wherever a vehicle's safety is in question.

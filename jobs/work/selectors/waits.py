@@ -9,12 +9,12 @@ from uuid import UUID
 from django.db.models import Subquery
 
 from accounts.caller import Caller
-from jobs.work.calc.air_marks import REPEATED
-from jobs.work.calc.catalogue import Catalogue
-from jobs.work.calc.climate import Caution, coating_cautions
-from jobs.work.calc.cure import Basis, Estimate, Halted, Reading
-from jobs.work.calc.outside import Outside, RunningClock, earliest_outside
-from jobs.work.calc.refinishing import PAINTED
+from jobs.work.calc.air.climate import Caution, coating_cautions
+from jobs.work.calc.air.doubts import REPEATED
+from jobs.work.calc.catalogue.workshop import Catalogue
+from jobs.work.calc.coats import PAINTED
+from jobs.work.calc.curing.cure import Basis, Estimate, Halted, Reading
+from jobs.work.calc.curing.outside import Outside, RunningClock, earliest_outside
 from jobs.work.models import ClimateReading, Forecast, Job, Product, Task, WaitClock
 from jobs.work.models.climate import Place
 from jobs.work.selectors.catalogue import catalogue_of

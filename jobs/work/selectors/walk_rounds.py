@@ -7,9 +7,9 @@ from uuid import UUID
 from django.db.models import Q
 
 from accounts.caller import Caller
-from jobs.work.calc.areas import AREAS
+from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.findings import Weight
-from jobs.work.calc.walk_round import (
+from jobs.work.calc.walk_rounds import (
     Damage,
     Difference,
     Distance,

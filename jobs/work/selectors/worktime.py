@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from jobs.work.calc.worktime import Clock, Span, counted, seconds_of, whole_minutes
+from jobs.work.calc.tasks.worktime import Clock, Span, counted, seconds_of, whole_minutes
 from jobs.work.models import Hold, Spell, Task
 
 SOMEBODY = "somebody"  # whose time it is where a system started a task without a name

@@ -9,7 +9,7 @@ from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest, NotFound
 from jobs.work import events
-from jobs.work.calc.stages import Kind, Refusal
+from jobs.work.calc.stages.machine import Kind, Refusal
 from jobs.work.models import Belonging, Job
 from jobs.work.selectors.jobs import job_for_change
 from jobs.work.services.recording import advance, check, store, tell

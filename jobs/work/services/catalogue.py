@@ -9,10 +9,15 @@ from django.db import IntegrityError, transaction
 from accounts.caller import Caller
 from core.clock import now
 from core.problems import Conflict, FieldError, InvalidRequest, NotFound
-from jobs.work.calc.catalogue import MOST_OPERATIONS, MOST_PACKAGES, Catalogue, wait_refused
-from jobs.work.calc.operations import OPERATIONS, PACKAGES
-from jobs.work.calc.operations import Operation as Work
-from jobs.work.calc.operations import Package as Bundle
+from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES
+from jobs.work.calc.catalogue.operations import Operation as Work
+from jobs.work.calc.catalogue.operations import Package as Bundle
+from jobs.work.calc.catalogue.workshop import (
+    MOST_OPERATIONS,
+    MOST_PACKAGES,
+    Catalogue,
+    wait_refused,
+)
 from jobs.work.models import Operation, Package
 from jobs.work.selectors.catalogue import catalogue_of, still_needed
 

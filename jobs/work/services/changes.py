@@ -7,7 +7,7 @@ from django.db import transaction
 
 from accounts.caller import Caller
 from jobs.work import events
-from jobs.work.calc.stages import Kind
+from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import ScopeChange
 from jobs.work.selectors.jobs import job_for_change
 from jobs.work.selectors.requests import change_for_change

@@ -14,7 +14,7 @@ from accounts.caller import Caller, Scope
 from core.clock import now
 from core.outbound.addresses import check_url
 from core.problems import InvalidRequest, NotAllowed
-from jobs.work.calc.air_marks import (
+from jobs.work.calc.air.doubts import (
     LATE_REASON,
     STUCK_GAP,
     STUCK_REASON,

@@ -9,8 +9,8 @@ from django.db import transaction
 
 from core.clock import now
 from core.problems import FieldError, InvalidRequest
-from jobs.work.calc.forecasts import ForecastRead, Wrong, read_forecast
-from jobs.work.calc.outside import ForecastHour
+from jobs.work.calc.air.forecasts import ForecastRead, Wrong, read_forecast
+from jobs.work.calc.curing.outside import ForecastHour
 from jobs.work.models import Forecast
 from jobs.work.services.climate import setup_for_change
 

@@ -6,7 +6,7 @@ import structlog
 from django.db import transaction
 
 from core.clock import now
-from jobs.work.calc.stages import Stage, refuse_move
+from jobs.work.calc.stages.machine import Stage, refuse_move
 from jobs.work.models import HistoryEntry, Job, Task
 from jobs.work.selectors.climate import setup_of
 from jobs.work.selectors.clocks import job_to_settle, jobs_with_clocks, setup_due_for_change

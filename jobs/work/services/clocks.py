@@ -12,8 +12,8 @@ from uuid import UUID
 from accounts.caller import Caller
 from core.clock import now
 from jobs.work import events
-from jobs.work.calc.cure import Basis, Halted, Reading
-from jobs.work.calc.stages import Kind, Stage
+from jobs.work.calc.curing.cure import Basis, Halted, Reading
+from jobs.work.calc.stages.machine import Kind, Stage
 from jobs.work.models import HistoryEntry, Job, Task, WaitClock
 from jobs.work.selectors.clocks import (
     clocks_in_question,

@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 
 from accounts.caller import Caller
 from jobs.work import events
-from jobs.work.calc.stages import Kind, Stage, refuse_correction
+from jobs.work.calc.stages.machine import Kind, Stage, refuse_correction
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.problems import refused
 from jobs.work.selectors.corrections import ready_since, refusal_to_undo, step_standing

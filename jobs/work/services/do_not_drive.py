@@ -18,7 +18,7 @@ from core.clock import now
 from core.problems import NotAllowed
 from jobs.work import events
 from jobs.work.calc.findings import SAFE, Over, Weight, ends_with, refuse_ending
-from jobs.work.calc.stages import Kind
+from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import Finding, Job
 from jobs.work.selectors.findings import finding_of
 from jobs.work.selectors.jobs import job_for_change

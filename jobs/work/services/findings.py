@@ -16,7 +16,7 @@ from core.clock import now
 from core.problems import FieldError, InvalidRequest, NotAllowed
 from jobs.work import events
 from jobs.work.calc.findings import FindingKind, Weight
-from jobs.work.calc.stages import Kind, Refusal, refuse_noting, refuse_work
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting, refuse_work
 from jobs.work.models import Belonging, Finding, Hold, Job, Photo
 from jobs.work.selectors.findings import finding_of
 from jobs.work.selectors.jobs import job_for_change

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from django.db import transaction
 
-from jobs.work.calc.flow import CAUSES, STAGES, CarTimes, split
+from jobs.work.calc.flow.course import CAUSES, STAGES, CarTimes, split
 from jobs.work.models import FlowCar, Job
 from jobs.work.selectors.flow_times import cars_to_note, cars_to_take_back, times_of
 

@@ -8,7 +8,7 @@ from django.db import transaction
 from accounts.caller import Caller
 from core.problems import InvalidRequest, NotFound
 from jobs.work import events
-from jobs.work.calc.stages import Kind, Refusal, refuse_work
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_work
 from jobs.work.models import Finding, Hold, Job
 from jobs.work.selectors.jobs import job_for_change
 from jobs.work.services.minutes import minutes_recount

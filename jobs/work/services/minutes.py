@@ -10,8 +10,8 @@ from uuid import UUID
 from django.db.models import Q, QuerySet
 
 from accounts.models import Person
-from jobs.work.calc.minutes_doubt import doubtful, hardly_measured
-from jobs.work.calc.worktime import seconds_of, whole_minutes
+from jobs.work.calc.minutes.doubt import doubtful, hardly_measured
+from jobs.work.calc.tasks.worktime import seconds_of, whole_minutes
 from jobs.work.models import Job, Spell, Task
 from jobs.work.selectors.durations import expected_minutes
 from jobs.work.selectors.worktime import clock_on, holds_of, started_earlier, worked_spans

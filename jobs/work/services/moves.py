@@ -9,8 +9,8 @@ from django.db import transaction
 from accounts.caller import Caller, Scope
 from core.problems import NotAllowed
 from jobs.work import events
-from jobs.work.calc.left_open import LeftOpen
-from jobs.work.calc.stages import (
+from jobs.work.calc.stages.left_open import LeftOpen
+from jobs.work.calc.stages.machine import (
     CLOCK_RUNNING,
     Kind,
     Stage,

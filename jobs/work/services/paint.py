@@ -11,12 +11,12 @@ from django.db import transaction
 from accounts.caller import Caller
 from core.clock import now
 from core.problems import NotFound
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.correction import Allowance, Work, fits
-from jobs.work.calc.paint import Spot
-from jobs.work.calc.paint_film import WHOLE_CAR, FilmAnswer
-from jobs.work.calc.paint_system import Look, PadTest, PaintSystem
-from jobs.work.calc.stages import Kind, Refusal, refuse_noting
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.correction import Allowance, Work, fits
+from jobs.work.calc.paint.film import WHOLE_CAR, FilmAnswer
+from jobs.work.calc.paint.survey import Spot
+from jobs.work.calc.paint.system import Look, PadTest, PaintSystem
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import FilmCheck, Job, PaintTest, PassesDone, SpotReading
 from jobs.work.problems import Refused, standing
 from jobs.work.selectors.jobs import job_for_change

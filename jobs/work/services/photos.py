@@ -11,7 +11,7 @@ from accounts.caller import Caller
 from core.clock import now
 from core.ids import new_id
 from core.problems import Conflict
-from jobs.work.calc.stages import Refusal, refuse_noting
+from jobs.work.calc.stages.machine import Refusal, refuse_noting
 from jobs.work.models import Photo, Rendition
 from jobs.work.models.photos import SIZES
 from jobs.work.selectors.jobs import job_for_change

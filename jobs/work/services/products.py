@@ -11,8 +11,8 @@ from django.db import IntegrityError, transaction
 from accounts.caller import Caller
 from core.clock import now
 from core.problems import Conflict, FieldError, InvalidRequest, NotFound
-from jobs.work.calc.operations import Operation
-from jobs.work.calc.stages import Kind, Refusal, refuse_noting
+from jobs.work.calc.catalogue.operations import Operation
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import Job, Product, ProductUse, Task, WaitClock
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.climate import setup_of

@@ -13,7 +13,7 @@ from accounts.caller import Caller, Side
 from accounts.services import ready_version_raise
 from core.clock import now
 from jobs.work import events
-from jobs.work.calc.stages import Kind, Refusal, Stage, Step, apply
+from jobs.work.calc.stages.machine import Kind, Refusal, Stage, Step, apply
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.problems import refused, stale
 from notifications.catalogue import EventType

@@ -12,7 +12,7 @@ from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest, NotFound
 from jobs.work import events
-from jobs.work.calc.refinishing import (
+from jobs.work.calc.coats import (
     PAINTED,
     CoatKind,
     Timer,
@@ -20,7 +20,7 @@ from jobs.work.calc.refinishing import (
     is_flashing_off,
     next_coat_from,
 )
-from jobs.work.calc.stages import Kind, Refusal, refuse_closed, refuse_noting
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_closed, refuse_noting
 from jobs.work.models import Coat, Job, SuppliedTick, Task, WaitClock
 from jobs.work.problems import Refused, refused
 from jobs.work.selectors.jobs import job_for_change

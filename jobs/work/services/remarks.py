@@ -5,8 +5,8 @@ from datetime import datetime
 from django.utils.timezone import localtime
 
 from core.problems import FieldError
-from jobs.work.calc.marks import read_mark, remark_first_registered, remark_to_come
-from jobs.work.calc.vins import read_vin
+from jobs.work.calc.orders.marks import read_mark, remark_first_registered, remark_to_come
+from jobs.work.calc.orders.vins import read_vin
 from jobs.work.models import Job
 
 

@@ -13,8 +13,8 @@ from django.db import transaction
 from accounts.caller import Caller
 from core.clock import now
 from jobs.work import events
-from jobs.work.calc.sharing import share_minutes
-from jobs.work.calc.stages import Kind
+from jobs.work.calc.stages.machine import Kind
+from jobs.work.calc.tasks.sharing import share_minutes
 from jobs.work.models import Job, Task, WorkRequest
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.requests import open_requests, overdue_for_change

@@ -13,7 +13,7 @@ from accounts.caller import Caller, Scope
 from core.clock import now
 from core.problems import InvalidRequest
 from jobs.work import events
-from jobs.work.calc.stages import Kind, Refusal, refuse_work
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_work
 from jobs.work.models import Hold, Job, RequestMessage, WorkRequest
 from jobs.work.problems import LinkUsed, request_closed, request_standing
 from jobs.work.selectors.catalogue import catalogue_of

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from core.problems import FieldError
-from jobs.work.calc.catalogue import Catalogue
-from jobs.work.calc.operations import Operation
+from jobs.work.calc.catalogue.operations import Operation
+from jobs.work.calc.catalogue.workshop import Catalogue
 from jobs.work.models import Job, Task
 
 

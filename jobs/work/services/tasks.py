@@ -10,7 +10,7 @@ from django.utils.timezone import localtime
 from accounts.caller import Caller
 from accounts.selectors import person_of
 from core.problems import InvalidRequest, NotFound
-from jobs.work.calc.stages import Kind, Refusal, refuse_closed, refuse_work
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_closed, refuse_work
 from jobs.work.models import Job, Spell, Task
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.jobs import job_for_change

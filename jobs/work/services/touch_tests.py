@@ -11,8 +11,8 @@ from django.utils.timezone import localtime
 from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest, NotFound
-from jobs.work.calc.catalogue import MOST_WAIT_MINUTES
-from jobs.work.calc.stages import Kind, Refusal, refuse_noting
+from jobs.work.calc.catalogue.workshop import MOST_WAIT_MINUTES
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import HistoryEntry, Job, TouchTest, WaitClock
 from jobs.work.selectors.clocks import estimate_of, readings_of
 from jobs.work.selectors.jobs import job_for_change

@@ -10,7 +10,7 @@ from django.db import transaction
 from accounts.caller import Caller
 from core.clock import now
 from jobs.work import events
-from jobs.work.calc.stages import Kind, Refusal, refuse_noting
+from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import Job, WalkRound
 from jobs.work.selectors.jobs import job_for_change
 from jobs.work.selectors.photos import photos_for

@@ -15,8 +15,8 @@ from core.clock import now
 from core.ids import new_id
 from core.problems import Conflict, InvalidRequest
 from jobs.work import events
-from jobs.work.calc.catalogue import Catalogue
-from jobs.work.calc.stages import Kind, refuse_closed, refuse_decision
+from jobs.work.calc.catalogue.workshop import Catalogue
+from jobs.work.calc.stages.machine import Kind, refuse_closed, refuse_decision
 from jobs.work.models import Job, ScopeChange, Task
 from jobs.work.problems import DuplicateOrder, standing
 from jobs.work.selectors.catalogue import Catalogues, catalogue_of

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from jobs.work.calc.air_marks import REPEATED
-from jobs.work.calc.climate import (
+from jobs.work.calc.air.climate import (
     LEAST_MARGIN_KELVIN,
     Caution,
     Frost,
@@ -16,6 +15,7 @@ from jobs.work.calc.climate import (
     surface_margin,
     vapour_pressure_deficit,
 )
+from jobs.work.calc.air.doubts import REPEATED
 from jobs.work.models import ClimateReading
 from jobs.work.models.climate import Place
 

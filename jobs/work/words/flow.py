@@ -1,11 +1,11 @@
 """What the flow's figures mean, in words: once for the API and the page."""
 
 from core.templatetags.look import minutes
-from jobs.work.calc.control_chart import Rule, Side, Signal, TimesChart
-from jobs.work.calc.flow import Cause
-from jobs.work.calc.flow_figures import Load
-from jobs.work.calc.queueing import FULL_LOAD
-from jobs.work.calc.stages import Stage
+from jobs.work.calc.flow.control_chart import Rule, Side, Signal, TimesChart
+from jobs.work.calc.flow.course import Cause
+from jobs.work.calc.flow.figures import Load
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.statistics.queueing import FULL_LOAD
 
 CAUSE_WORDS = {
     Cause.WORKING: "worked on",

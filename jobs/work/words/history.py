@@ -10,11 +10,11 @@ from typing import Any
 from django.utils.dateparse import parse_datetime
 from django.utils.timezone import localtime
 
-from jobs.work.calc.areas import AREAS, PANELS
-from jobs.work.calc.catalogue import STANDARD
+from jobs.work.calc.car.areas import AREAS, PANELS
+from jobs.work.calc.catalogue.workshop import STANDARD
 from jobs.work.calc.findings import Over
-from jobs.work.calc.left_open import LeftOpen
-from jobs.work.calc.stages import Kind, Stage
+from jobs.work.calc.stages.left_open import LeftOpen
+from jobs.work.calc.stages.machine import Kind, Stage
 from jobs.work.models import HistoryEntry, Hold
 
 Data = Mapping[str, Any]

@@ -1,6 +1,6 @@
 """Where a car is on its way, in words and as steps, for every page that shows it."""
 
-from jobs.work.calc.stages import Decision, Stage
+from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.models import Job
 
 

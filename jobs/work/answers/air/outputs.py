@@ -5,7 +5,7 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
-from jobs.work.calc.climate import Frost
+from jobs.work.calc.air.climate import Frost
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.work.services.climate import Outcome
 

@@ -6,7 +6,12 @@ from datetime import datetime
 from typing import Any
 
 from jobs.work.answers.air.outputs import ReadingOutput
-from jobs.work.calc.climate import dew_point, frost_risk, surface_margin, vapour_pressure_deficit
+from jobs.work.calc.air.climate import (
+    dew_point,
+    frost_risk,
+    surface_margin,
+    vapour_pressure_deficit,
+)
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast
 from jobs.work.selectors.climate import Air, is_stale
 from jobs.work.services.climate import Outcome, Taken

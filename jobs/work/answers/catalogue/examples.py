@@ -3,7 +3,7 @@
 from typing import Any
 
 from jobs.work.answers.catalogue.outputs import operation_shown, package_shown
-from jobs.work.calc.operations import OPERATIONS, PACKAGES
+from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES
 
 OPERATION: dict[str, Any] = operation_shown(OPERATIONS["wet_extraction"])
 REWORDING: dict[str, Any] = {

@@ -4,7 +4,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from jobs.work.calc.operations import Operation, Package, Wording
+from jobs.work.calc.catalogue.operations import Operation, Package, Wording
 
 WORDINGS = [(one.value, one.value) for one in Wording]
 

@@ -7,9 +7,8 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import ZonedDateTimeField
-from jobs.work.calc.catalogue import STANDARD, Catalogue
-from jobs.work.calc.cure import Reading
-from jobs.work.calc.refinishing import (
+from jobs.work.calc.catalogue.workshop import STANDARD, Catalogue
+from jobs.work.calc.coats import (
     GUIDE,
     PARTS,
     CoatKind,
@@ -19,6 +18,7 @@ from jobs.work.calc.refinishing import (
     is_flashing_off,
     next_coat_from,
 )
+from jobs.work.calc.curing.cure import Reading
 from jobs.work.models import Coat, Task
 from jobs.work.selectors.refinishing import AWAITED, SuppliedItem
 

@@ -8,8 +8,8 @@ from rest_framework import serializers
 
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 from core.templatetags.look import said
-from jobs.work.calc.outside import Outside
-from jobs.work.calc.outside_words import outside_words
+from jobs.work.calc.curing.outside import Outside
+from jobs.work.calc.curing.outside_words import outside_words
 from jobs.work.models import WaitClock
 from jobs.work.selectors.climate import is_stale
 from jobs.work.selectors.waits import ClockNow, Waits

@@ -7,9 +7,9 @@ from rest_framework import serializers
 
 from core.api.serializers import OutputModelSerializer
 from jobs.work.answers.photographs.outputs import PictureOutput
-from jobs.work.calc.areas import AREAS, Side
+from jobs.work.calc.car.areas import AREAS, Side
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
-from jobs.work.calc.walk_round import Presence
+from jobs.work.calc.walk_rounds import Presence
 from jobs.work.models import Belonging, Finding, Phrase, WalkRound
 from jobs.work.selectors.phrases import wording_of
 

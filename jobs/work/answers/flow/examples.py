@@ -7,11 +7,11 @@ from uuid import UUID
 from core.spreadsheet import csv_text
 from jobs.work.answers.flow import shown
 from jobs.work.answers.flow.sheet import HEADER
-from jobs.work.calc.control_chart import times_chart
-from jobs.work.calc.flow import CarTimes, Cause, Delay, Entry, Split, split
-from jobs.work.calc.flow_figures import edges_of, limiting, little, load_of, stage_flows, total_of
-from jobs.work.calc.stages import Stage
-from jobs.work.calc.worktime import Span
+from jobs.work.calc.flow.control_chart import times_chart
+from jobs.work.calc.flow.course import CarTimes, Cause, Delay, Entry, Split, split
+from jobs.work.calc.flow.figures import edges_of, limiting, little, load_of, stage_flows, total_of
+from jobs.work.calc.stages.machine import Stage
+from jobs.work.calc.tasks.worktime import Span
 from jobs.work.selectors.flow import ChartedCar, FlowAsked, FlowFigures, Group
 
 _DEALER = UUID("01951a2b-3c4d-7e5f-8a6b-7c8d9e0f3000")

@@ -5,8 +5,8 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import ZonedDateTimeField
-from jobs.work.calc.control_chart import Rule, Side
-from jobs.work.calc.flow import CAUSES, STAGES
+from jobs.work.calc.flow.control_chart import Rule, Side
+from jobs.work.calc.flow.course import CAUSES, STAGES
 from jobs.work.models import Job
 
 STAGE_CHOICES = [(one.value, one.value) for one in STAGES]

@@ -10,8 +10,8 @@ from django.utils.timezone import localtime
 
 from accounts.caller import Caller
 from core.spreadsheet import csv_lines
-from jobs.work.calc.flow import CAUSES, STAGES
-from jobs.work.calc.flow_figures import SECONDS_A_MINUTE
+from jobs.work.calc.flow.course import CAUSES, STAGES
+from jobs.work.calc.flow.figures import SECONDS_A_MINUTE
 from jobs.work.models import FlowCar
 from jobs.work.selectors.flow import FlowAsked, flow_cars
 

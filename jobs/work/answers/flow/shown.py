@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from jobs.work.calc.flow_figures import SECONDS_A_MINUTE, Little, Load, Quantiles, StageFlow
+from jobs.work.calc.flow.figures import SECONDS_A_MINUTE, Little, Load, Quantiles, StageFlow
 from jobs.work.selectors.flow import ChartedCar, FlowFigures, Lead
 from jobs.work.words.flow import (
     CAUSE_WORDS,

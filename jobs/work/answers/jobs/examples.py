@@ -3,7 +3,7 @@
 from typing import Any
 
 from jobs.work.answers.curing import examples as clocks
-from jobs.work.calc.operations import OPERATIONS
+from jobs.work.calc.catalogue.operations import OPERATIONS
 from jobs.work.events.base import JOB_EXAMPLE
 
 ORDER: dict[str, Any] = {

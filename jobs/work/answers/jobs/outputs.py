@@ -9,7 +9,7 @@ from accounts.caller import Caller, Scope
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 from jobs.work.answers.curing.outputs import ClockOutput
 from jobs.work.answers.requests.outputs import ScopeChangeOutput
-from jobs.work.calc.stages import moves_from
+from jobs.work.calc.stages.machine import moves_from
 from jobs.work.models import HistoryEntry, Hold, Job, Task
 
 MONEY_FIELDS = frozenset({"cap_amount"})

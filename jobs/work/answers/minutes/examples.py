@@ -4,8 +4,8 @@ from typing import Any
 
 from jobs.work.answers.jobs.examples import JOB, TASK
 from jobs.work.answers.minutes.outputs import level_shown
-from jobs.work.calc.operations import OPERATIONS
-from jobs.work.calc.soiling import LEVELS
+from jobs.work.calc.catalogue.operations import OPERATIONS
+from jobs.work.calc.minutes.soiling import LEVELS
 
 _WASH: dict[str, Any] = {"p50_minutes": 41, "p80_minutes": 55, "observations": 23.4}
 DURATIONS: dict[str, Any] = {

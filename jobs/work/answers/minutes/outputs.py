@@ -5,8 +5,8 @@ from typing import Any
 from rest_framework import serializers
 
 from jobs.work.answers.jobs.outputs import TaskOutput
-from jobs.work.calc.durations import Forecast
-from jobs.work.calc.soiling import LEVELS, SoilingLevel
+from jobs.work.calc.minutes.durations import Forecast
+from jobs.work.calc.minutes.soiling import LEVELS, SoilingLevel
 from jobs.work.models import Job, Task
 from jobs.work.selectors.durations import AskedAbout, Durations, Estimate, OperationTime
 

@@ -5,11 +5,11 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import OutputModelSerializer
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.paint import FilmClass, Material, Spot
-from jobs.work.calc.paint_comparison import Doubt
-from jobs.work.calc.paint_film import FilmAnswer
-from jobs.work.calc.paint_system import Fade, PaintSystem
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.paint.comparison import Doubt
+from jobs.work.calc.paint.film import FilmAnswer
+from jobs.work.calc.paint.survey import FilmClass, Material, Spot
+from jobs.work.calc.paint.system import Fade, PaintSystem
 from jobs.work.models import FilmCheck, PaintTest, PassesDone, SpotReading
 
 CLASSES = [(one.value, one.words) for one in FilmClass]

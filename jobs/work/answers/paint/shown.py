@@ -11,15 +11,15 @@ from jobs.work.answers.paint.outputs import (
     SpotReadingOutput,
     short,
 )
-from jobs.work.calc.areas import PANELS
-from jobs.work.calc.cautions import MACHINE
-from jobs.work.calc.correction import Allowance, Left
-from jobs.work.calc.pads import DEFAULT_SIZE
-from jobs.work.calc.paint import THICK, FilmClass, PanelResult, sentence_of
-from jobs.work.calc.paint_comparison import Comparison
-from jobs.work.calc.paint_film import WHOLE_CAR
-from jobs.work.calc.paint_statistics import Baseline
-from jobs.work.calc.paint_system import FADE_WORDS
+from jobs.work.calc.car.areas import PANELS
+from jobs.work.calc.catalogue.cautions import MACHINE
+from jobs.work.calc.paint.comparison import Comparison
+from jobs.work.calc.paint.correction import Allowance, Left
+from jobs.work.calc.paint.film import WHOLE_CAR
+from jobs.work.calc.paint.pads import DEFAULT_SIZE
+from jobs.work.calc.paint.statistics import Baseline
+from jobs.work.calc.paint.survey import THICK, FilmClass, PanelResult, sentence_of
+from jobs.work.calc.paint.system import FADE_WORDS
 from jobs.work.selectors.paint import PaintRecord
 
 SUPPLIES_NOTE = (

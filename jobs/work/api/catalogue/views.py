@@ -21,7 +21,7 @@ from jobs.work.answers.catalogue.outputs import (
     package_shown,
 )
 from jobs.work.api.findings.phrases import wants_hidden
-from jobs.work.calc.catalogue import Catalogue
+from jobs.work.calc.catalogue.workshop import Catalogue
 from jobs.work.inputs.catalogue import (
     OperationChangeInput,
     OperationInput,

@@ -23,7 +23,7 @@ from jobs.work.answers.minutes.outputs import (
     level_shown,
     soiling_shown,
 )
-from jobs.work.calc.soiling import LEVELS
+from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.inputs.minutes import DurationsQuery, MinutesInput, SoilingInput
 from jobs.work.selectors.durations import Asked, durations_of, estimate_of
 from jobs.work.services.durations import minutes_tell, soiling_note

@@ -12,7 +12,7 @@ from core.api.examples import answered, sent
 from core.problems import InvalidRequest
 from jobs.work.answers.findings import examples
 from jobs.work.answers.findings.outputs import AreasOutput, PhraseOutput, PhrasesOutput
-from jobs.work.calc.areas import AREAS
+from jobs.work.calc.car.areas import AREAS
 from jobs.work.inputs.findings import PhraseChangeInput, PhraseInput
 from jobs.work.selectors.phrases import phrases_of
 from jobs.work.services.phrases import phrase_add, phrase_change, phrase_remove

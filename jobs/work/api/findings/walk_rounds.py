@@ -18,7 +18,7 @@ from jobs.work.answers.findings.outputs import (
     WalkRoundOutput,
     WalkRoundsOutput,
 )
-from jobs.work.calc.walk_round import ITEMS, WARNING_LIGHTS
+from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS
 from jobs.work.inputs.findings import WalkRoundInput
 from jobs.work.models import WalkRound
 from jobs.work.selectors.walk_rounds import WalkRounds, walk_rounds_of

@@ -25,10 +25,10 @@ from jobs.work.answers.paint.outputs import (
     SpotReadingOutput,
     SpotReadingsOutput,
 )
-from jobs.work.calc.cautions import MACHINE
-from jobs.work.calc.paint import Material, Spot
-from jobs.work.calc.paint_film import WHOLE_CAR, FilmAnswer
-from jobs.work.calc.paint_system import Look, PadColour, PadTest, RubbedWith
+from jobs.work.calc.catalogue.cautions import MACHINE
+from jobs.work.calc.paint.film import WHOLE_CAR, FilmAnswer
+from jobs.work.calc.paint.survey import Material, Spot
+from jobs.work.calc.paint.system import Look, PadColour, PadTest, RubbedWith
 from jobs.work.drawings.car_plan import Mark, car_plan
 from jobs.work.inputs.paint import (
     FilmCheckInput,

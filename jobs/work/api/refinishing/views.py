@@ -23,8 +23,8 @@ from jobs.work.answers.coats.outputs import (
     steps_shown,
     supplied_shown,
 )
-from jobs.work.calc.catalogue import STANDARD
-from jobs.work.calc.refinishing import CoatKind
+from jobs.work.calc.catalogue.workshop import STANDARD
+from jobs.work.calc.coats import CoatKind
 from jobs.work.inputs.coats import CoatInput, SuppliedInput
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.refinishing import coats_of, supplied_of

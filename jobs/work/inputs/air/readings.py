@@ -9,7 +9,7 @@ from rest_framework import serializers
 
 from core.api.serializers import CLOCK_DRIFT, StrictSerializer, ZonedDateTimeField
 from core.clock import now
-from jobs.work.calc.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS, MOST_HOURS
+from jobs.work.calc.air.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS, MOST_HOURS
 from jobs.work.models import ClimateSetup, Place
 
 MOST_READINGS = 1000

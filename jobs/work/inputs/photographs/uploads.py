@@ -6,8 +6,8 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer
-from jobs.work.calc.areas import AREAS
-from jobs.work.calc.views import VIEWS
+from jobs.work.calc.car.areas import AREAS
+from jobs.work.calc.car.views import VIEWS
 from jobs.work.models import Photo
 
 MOMENTS = (Photo.Moment.BEFORE, Photo.Moment.AFTER, Photo.Moment.DETAIL)

@@ -1,0 +1,1 @@
+"""The air: readings as a course over time, forecasts, and what follows from them."""

@@ -1,0 +1,1 @@
+"""What a vehicle is made of: areas, views, fuels."""

@@ -1,0 +1,1 @@
+"""Where a car's time went."""

@@ -1,0 +1,1 @@
+"""What identifies a vehicle on an order."""

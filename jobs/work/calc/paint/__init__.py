@@ -1,0 +1,1 @@
+"""What paint readings say, and what the paint can stand."""

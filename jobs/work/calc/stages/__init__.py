@@ -1,0 +1,1 @@
+"""The stage machine, what comes next, and what is still open."""
