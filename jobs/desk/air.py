@@ -19,7 +19,7 @@ from jobs.desk.selectors.curing import workshop_clocks
 from jobs.work.answers.air.examples import FORECAST
 from jobs.work.calc.air.climate import frost_risk
 from jobs.work.calc.air.doubts import LATE_REASON, STUCK_REASON
-from jobs.work.calc.curing.outside import ForecastHour
+from jobs.work.calc.air.forecasts import ForecastHour
 from jobs.work.inputs.air.readings import ClimateSetupInput, ReadingInput
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.work.selectors.climate import Air, air_of, forecast_hours, is_stale, setup_of

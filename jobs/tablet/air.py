@@ -9,8 +9,7 @@ from core.clock import now
 from jobs.tablet.base import TabletPage
 from jobs.tablet.paint import PAD
 from jobs.work.calc.air.climate import Frost, frost_risk
-from jobs.work.calc.air.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS
-from jobs.work.calc.curing.outside import ForecastHour
+from jobs.work.calc.air.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS, ForecastHour
 from jobs.work.models import Place
 from jobs.work.selectors.climate import Air, air_of, forecast_hours, is_stale
 from jobs.work.words.air import FROST_WORDS, AirNow

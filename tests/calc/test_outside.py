@@ -9,14 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.work.calc.air.climate import Frost, frost_risk, surface_margin
+from jobs.work.calc.air.forecasts import ForecastHour
 from jobs.work.calc.curing.cure import Basis, Cure, Estimate, Halted, cure_estimate
-from jobs.work.calc.curing.outside import (
-    Code,
-    ForecastHour,
-    Outside,
-    RunningClock,
-    earliest_outside,
-)
+from jobs.work.calc.curing.outside import Code, Outside, RunningClock, earliest_outside
 from jobs.work.calc.curing.outside_words import outside_words
 from tests.calc.air import START, after, reading
 

@@ -24,9 +24,9 @@ from django.db.models import (
 from django.db.models.functions import Coalesce
 from django.utils.dateparse import parse_datetime
 
+from jobs.work.calc.air.forecasts import OLDEST_FORECAST_HOURS, ForecastHour
 from jobs.work.calc.air.series import LONGEST_MINUTES
 from jobs.work.calc.curing.cure import Reading
-from jobs.work.calc.curing.outside import OLDEST_FORECAST_HOURS, ForecastHour
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Job, Place
 
 MEASURED = ("at", "celsius", "humidity_percent", "surface_celsius", "mark")

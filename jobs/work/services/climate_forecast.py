@@ -9,8 +9,7 @@ from django.db import transaction
 
 from core.clock import now
 from core.problems import FieldError, InvalidRequest
-from jobs.work.calc.air.forecasts import ForecastRead, Wrong, read_forecast
-from jobs.work.calc.curing.outside import ForecastHour
+from jobs.work.calc.air.forecasts import ForecastHour, ForecastRead, Wrong, read_forecast
 from jobs.work.models import Forecast
 from jobs.work.services.climate import setup_for_change
 

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from jobs.work.calc.curing.outside import ForecastHour
 from jobs.work.calc.instants import to_utc
 
 MOST_HOURS = 400
@@ -17,6 +16,8 @@ MOST_HOURS = 400
 HOUR = timedelta(hours=1)
 OLDEST_ISSUE = timedelta(days=7)
 FURTHEST = timedelta(days=30)
+# An older one says nothing of today's weather: our own figure.
+OLDEST_FORECAST_HOURS = 12.0
 CLOCK_DRIFT = timedelta(minutes=2)
 LOWEST_CELSIUS, HIGHEST_CELSIUS = -40.0, 60.0
 RANGES: dict[str, tuple[float, float, str]] = {
@@ -28,6 +29,16 @@ MAY_BE_MISSING = ("humidity_percent", "rain_chance_percent")
 HOUR_FIELDS = ("at", *RANGES)
 FORECAST_FIELDS = ("issued_at", "hours")
 ZONED = "Give a date, a time and its zone, as in 2027-03-01T09:00:00Z."
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastHour:
+    """What is forecast for the hour that begins at `at`; None: the forecast does not say."""
+
+    at: datetime
+    celsius: float
+    humidity_percent: float | None
+    rain_chance_percent: float | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from jobs.work.calc.air.climate import (
     frost_risk,
     surface_margin,
 )
+from jobs.work.calc.air.forecasts import OLDEST_FORECAST_HOURS, ForecastHour
 from jobs.work.calc.curing.cure import Cure, Estimate, Halted
 from jobs.work.calc.curing.forecast_fit import (
     ROUNDING_MINUTES,
@@ -31,10 +32,8 @@ from jobs.work.calc.curing.forecast_fit import (
 )
 from jobs.work.calc.instants import minutes_between, to_utc
 
-# At most this chance of rain, of the whole time until it is cured, counts as dry; and a forecast
-# older than this says nothing of today's weather: our own figures.
+# At most this chance of rain, of the whole time until it is cured, counts as dry: our own figure.
 DRY_CHANCE_PERCENT = 20.0
-OLDEST_FORECAST_HOURS = 12.0
 _HOUR_MINUTES = 60.0
 _PERCENT = 100.0
 
@@ -54,16 +53,6 @@ class Code(StrEnum):
     DEW = "dew"
     NOT_FORECAST = "not_forecast"
     TOO_COLD = "too_cold"
-
-
-@dataclass(frozen=True, slots=True)
-class ForecastHour:
-    """What is forecast for the hour that begins at `at`; None: the forecast does not say."""
-
-    at: datetime
-    celsius: float
-    humidity_percent: float | None
-    rain_chance_percent: float | None
 
 
 @dataclass(frozen=True, slots=True)
