@@ -11,7 +11,7 @@ from math import ceil, floor
 from statistics import fmean
 
 from jobs.work.models import ClimateReading
-from jobs.work.models.climate import Place
+from jobs.work.models.air import Place
 
 DAY = timedelta(hours=24)
 HOUR = timedelta(hours=1)

@@ -5,7 +5,7 @@ from typing import Any
 from core.clock import now
 from core.ids import new_id
 from jobs.work.models import Photo, Rendition
-from jobs.work.models.photos import SIZES
+from jobs.work.models.photographs import SIZES
 from notifications.models import Event
 from tests.api.steps import done, told_once
 from tests.scene import Api

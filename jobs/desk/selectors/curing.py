@@ -13,7 +13,7 @@ from accounts.caller import Caller
 from core.problems import NotFound
 from jobs.desk.selectors.cars import cars_here
 from jobs.work.models import Job, WaitClock
-from jobs.work.models.climate import Place
+from jobs.work.models.air import Place
 from jobs.work.selectors.climate import latest_reading
 from jobs.work.selectors.clocks import running_at
 

@@ -3,7 +3,7 @@
 from typing import Any
 
 from jobs.work.events.base import ID, TEXT, TIME, JsonSchema, shape
-from jobs.work.models.photos import SIZES, Photo
+from jobs.work.models.photographs import SIZES, Photo
 
 LINK: JsonSchema = {"type": "string", "format": "uri"}
 PICTURE = shape(

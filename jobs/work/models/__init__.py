@@ -1,18 +1,18 @@
 """What is stored about a job."""
 
+from jobs.work.models.air import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.work.models.catalogue import Operation, Package
-from jobs.work.models.climate import ClimateReading, ClimateSetup, Forecast, Place
-from jobs.work.models.condition import Belonging, Finding, Phrase, WalkRound
-from jobs.work.models.desk import DashboardLook, DayCapacity, OrderImport
+from jobs.work.models.coats import Coat, SuppliedTick
+from jobs.work.models.findings import Belonging, Finding, Phrase, WalkRound
 from jobs.work.models.flow import FlowCar
-from jobs.work.models.history import HistoryEntry
-from jobs.work.models.job import Job
+from jobs.work.models.jobs.history import HistoryEntry
+from jobs.work.models.jobs.job import Job
+from jobs.work.models.orders import DashboardLook, DayCapacity, OrderImport
 from jobs.work.models.paint import FilmCheck, PaintTest, PassesDone, SpotReading
-from jobs.work.models.photos import Photo, Rendition
+from jobs.work.models.photographs import Photo, Rendition
 from jobs.work.models.products import Product, ProductUse
-from jobs.work.models.refinishing import Coat, SuppliedTick
 from jobs.work.models.requests import RequestMessage, ScopeChange, WorkRequest
-from jobs.work.models.work import Hold, Spell, Task, TouchTest, WaitClock
+from jobs.work.models.tasks import Hold, Spell, Task, TouchTest, WaitClock
 
 __all__ = [
     "Belonging",

@@ -3,7 +3,7 @@
 from django.db import models
 
 from accounts.models import Organisation
-from jobs.work.models.job import Job
+from jobs.work.models.jobs.job import Job
 
 
 def _seconds() -> "models.PositiveIntegerField[int, int]":

@@ -4,8 +4,8 @@ from django.db import models
 from django.db.models import Q
 
 from core.ids import new_id
-from jobs.work.models.job import Job
-from jobs.work.models.noted import Noted
+from jobs.work.models.jobs.job import Job
+from jobs.work.models.jobs.noted import Noted
 
 
 class CanBeSetAside(Noted):

@@ -4,8 +4,8 @@ from django.db import models
 
 from accounts.models import Organisation
 from core.ids import new_id
-from jobs.work.models.noted import Noted
-from jobs.work.models.work import Task, WaitClock
+from jobs.work.models.jobs.noted import Noted
+from jobs.work.models.tasks import Task, WaitClock
 
 
 class Product(models.Model):

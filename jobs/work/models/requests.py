@@ -4,10 +4,10 @@ from django.db import models
 from django.db.models import Q
 
 from core.ids import new_id
-from jobs.work.models.history import HistoryEntry
-from jobs.work.models.job import Job
-from jobs.work.models.photos import Photo
-from jobs.work.models.work import Hold
+from jobs.work.models.jobs.history import HistoryEntry
+from jobs.work.models.jobs.job import Job
+from jobs.work.models.photographs import Photo
+from jobs.work.models.tasks import Hold
 
 
 class WorkRequest(models.Model):

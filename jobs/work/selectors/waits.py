@@ -16,7 +16,7 @@ from jobs.work.calc.coats import PAINTED
 from jobs.work.calc.curing.cure import Basis, Estimate, Halted, Reading
 from jobs.work.calc.curing.outside import Outside, RunningClock, earliest_outside
 from jobs.work.models import ClimateReading, Forecast, Job, Product, Task, WaitClock
-from jobs.work.models.climate import Place
+from jobs.work.models.air import Place
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.climate import READING_HOLDS, forecast_hours, forecast_of, last_word
 from jobs.work.selectors.clocks import (

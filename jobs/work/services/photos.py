@@ -13,7 +13,7 @@ from core.ids import new_id
 from core.problems import Conflict
 from jobs.work.calc.stages.machine import Refusal, refuse_noting
 from jobs.work.models import Photo, Rendition
-from jobs.work.models.photos import SIZES
+from jobs.work.models.photographs import SIZES
 from jobs.work.selectors.jobs import job_for_change
 from jobs.work.selectors.photos import newest_of, photo_links, photo_of_client
 from jobs.work.services.pair_pictures import side_by_side

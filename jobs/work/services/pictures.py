@@ -16,7 +16,7 @@ import structlog
 from PIL import Image, ImageCms
 
 from core.problems import InvalidRequest
-from jobs.work.models.photos import SIZES
+from jobs.work.models.photographs import SIZES
 
 log = structlog.get_logger(__name__)
 

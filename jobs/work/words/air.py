@@ -17,7 +17,7 @@ from jobs.work.calc.air.climate import (
 )
 from jobs.work.calc.air.doubts import REPEATED
 from jobs.work.models import ClimateReading
-from jobs.work.models.climate import Place
+from jobs.work.models.air import Place
 
 # The clocks take a reading as measured air for so long (calc.cure).
 HOLDS = timedelta(hours=2)

@@ -6,8 +6,8 @@ from django.db import models
 
 from core.ids import new_id
 from jobs.work.calc.stages.machine import Kind, Stage, Step
-from jobs.work.models.job import Job
-from jobs.work.models.noted import Noted
+from jobs.work.models.jobs.job import Job
+from jobs.work.models.jobs.noted import Noted
 
 
 class HistoryEntry(Noted):

@@ -6,10 +6,10 @@ from django.db.models import Q
 from accounts.models import Organisation
 from core.ids import new_id
 from jobs.work.calc.findings import FindingKind, Over, Weight, keeps_off_the_road
-from jobs.work.models.job import Job
-from jobs.work.models.noted import Noted
-from jobs.work.models.photos import Photo
-from jobs.work.models.work import Hold
+from jobs.work.models.jobs.job import Job
+from jobs.work.models.jobs.noted import Noted
+from jobs.work.models.photographs import Photo
+from jobs.work.models.tasks import Hold
 
 
 class Finding(Noted):

@@ -6,9 +6,9 @@ from django.db import models
 
 from core.ids import new_id
 from jobs.work.calc.coats import CoatKind, Timer
-from jobs.work.models.job import Job
-from jobs.work.models.noted import Noted
-from jobs.work.models.work import Task, WaitClock
+from jobs.work.models.jobs.job import Job
+from jobs.work.models.jobs.noted import Noted
+from jobs.work.models.tasks import Task, WaitClock
 
 
 class Coat(models.Model):

@@ -8,8 +8,8 @@ from django.db.models import Q
 from accounts.models import Person
 from core.ids import new_id
 from jobs.work.calc.stages.machine import Stage
-from jobs.work.models.job import Job
-from jobs.work.models.noted import Noted
+from jobs.work.models.jobs.job import Job
+from jobs.work.models.jobs.noted import Noted
 
 
 class Task(models.Model):

@@ -3,7 +3,7 @@
 from django.db import models
 
 from core.ids import new_id
-from jobs.work.models.job import Job
+from jobs.work.models.jobs.job import Job
 
 SIZES = (320, 1280)  # the longest sides, in pixels, that are kept of each photograph
 

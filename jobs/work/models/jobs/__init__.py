@@ -1,0 +1,1 @@
+"""A job, its history, and what is noted about a car."""
