@@ -6,9 +6,10 @@ from django.db import models
 
 from core.ids import new_id
 from jobs.work.calc.coats import CoatKind, Timer
+from jobs.work.models.curing import WaitClock
 from jobs.work.models.jobs.job import Job
 from jobs.work.models.jobs.noted import Noted
-from jobs.work.models.tasks import Task, WaitClock
+from jobs.work.models.tasks import Task
 
 
 class Coat(models.Model):

@@ -1,12 +1,12 @@
-"""What pages keep: a dealer's list of cars on its way in, when somebody looked, working hours."""
+"""A list of cars that a dealer sent, and changes of an order while the car is here."""
 
 from django.db import models
 from django.db.models import Q
 
 from accounts.models import Organisation, Person
 from core.ids import new_id
-
-DAYS_OF_WEEK = 7
+from jobs.work.models.jobs.history import HistoryEntry
+from jobs.work.models.jobs.job import Job
 
 
 class OrderImport(models.Model):
@@ -34,34 +34,21 @@ class OrderImport(models.Model):
         return self.file_name
 
 
-class DashboardLook(models.Model):
-    """Up to when a dealer's person has seen what happened to the cars."""
+class ScopeChange(models.Model):
+    """A change the dealer made while the car was here, until the valeter has seen it."""
 
-    person = models.OneToOneField(
-        Person, on_delete=models.CASCADE, primary_key=True, related_name="+"
-    )
-    seen_until = models.DateTimeField()
-    looked_at = models.DateTimeField()
-
-    def __str__(self) -> str:
-        return f"{self.person_id} until {self.seen_until}"
-
-
-class DayCapacity(models.Model):
-    """How many minutes of work a workshop has on a day of the week; Monday is 0."""
-
-    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
-    weekday = models.PositiveSmallIntegerField()
-    minutes = models.PositiveIntegerField()
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="scope_changes")
+    entry = models.OneToOneField(HistoryEntry, on_delete=models.PROTECT, related_name="+")
+    seen_at = models.DateTimeField(null=True)
+    seen_by = models.CharField(max_length=200, blank=True)
 
     class Meta:
-        verbose_name_plural = "day capacities"
-        constraints = [
-            models.UniqueConstraint(fields=["workshop", "weekday"], name="day_capacity_once"),
-            models.CheckConstraint(
-                condition=Q(weekday__lt=DAYS_OF_WEEK), name="day_capacity_of_a_week"
-            ),
+        indexes = [
+            models.Index(
+                fields=["job"], condition=Q(seen_at__isnull=True), name="scope_change_not_seen"
+            )
         ]
 
     def __str__(self) -> str:
-        return f"{self.weekday}: {self.minutes} min"
+        return f"change {self.entry_id}"

@@ -4,8 +4,9 @@ from django.db import models
 
 from accounts.models import Organisation
 from core.ids import new_id
+from jobs.work.models.curing import WaitClock
 from jobs.work.models.jobs.noted import Noted
-from jobs.work.models.tasks import Task, WaitClock
+from jobs.work.models.tasks import Task
 
 
 class Product(models.Model):

@@ -4,10 +4,9 @@ from django.db import models
 from django.db.models import Q
 
 from core.ids import new_id
-from jobs.work.models.jobs.history import HistoryEntry
+from jobs.work.models.holds import Hold
 from jobs.work.models.jobs.job import Job
 from jobs.work.models.photographs import Photo
-from jobs.work.models.tasks import Hold
 
 
 class WorkRequest(models.Model):
@@ -84,23 +83,3 @@ class RequestMessage(models.Model):
 
     def __str__(self) -> str:
         return self.text
-
-
-class ScopeChange(models.Model):
-    """A change the dealer made while the car was here, until the valeter has seen it."""
-
-    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="scope_changes")
-    entry = models.OneToOneField(HistoryEntry, on_delete=models.PROTECT, related_name="+")
-    seen_at = models.DateTimeField(null=True)
-    seen_by = models.CharField(max_length=200, blank=True)
-
-    class Meta:
-        indexes = [
-            models.Index(
-                fields=["job"], condition=Q(seen_at__isnull=True), name="scope_change_not_seen"
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"change {self.entry_id}"
