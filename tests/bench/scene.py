@@ -11,7 +11,7 @@ from accounts.services import key_add
 from core.clock import now
 from core.ids import new_id
 from jobs.work.events import JOB_ARRIVED
-from jobs.work.events.base import JOB_EXAMPLE
+from jobs.work.events.jobs import JOB_EXAMPLE
 from jobs.work.models import Job
 from notifications.models import Endpoint, Event
 from notifications.services.outbox import event_append

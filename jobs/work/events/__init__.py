@@ -1,7 +1,7 @@
 """The events of a job: their schemas, their examples, and how `data` is built."""
 
-from jobs.work.events.base import job_data
-from jobs.work.events.clocks import JOB_WAIT_CHANGED, wait_headline
+from jobs.work.events.coats import SUPPLIED_TICKED
+from jobs.work.events.curing import JOB_WAIT_CHANGED, wait_headline
 from jobs.work.events.findings import (
     BELONGING_RETURNED,
     BELONGING_WIPED,
@@ -14,7 +14,7 @@ from jobs.work.events.findings import (
     finding_over_data,
     walk_round_data,
 )
-from jobs.work.events.refinishing import SUPPLIED_TICKED
+from jobs.work.events.jobs import job_data
 from jobs.work.events.requests import (
     REQUEST_ANSWERED,
     REQUEST_ASKED,
@@ -27,7 +27,7 @@ from jobs.work.events.requests import (
     tasks_data,
     what_of,
 )
-from jobs.work.events.work import (
+from jobs.work.events.stages import (
     JOB_ARRIVED,
     JOB_COLLECTED,
     JOB_CORRECTED,

@@ -10,8 +10,8 @@ from typing import Any
 from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.findings import CLEARED, WEIGHT_WORDS, FindingKind, Over, Weight, caution_for
 from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence, Unit
-from jobs.work.events.base import ID, TEXT, TIME, JsonSchema, kind, maybe, shape
-from jobs.work.events.pictures import PICTURE, PICTURE_EXAMPLE
+from jobs.work.events.jobs import ID, TEXT, TIME, JsonSchema, kind, maybe, shape
+from jobs.work.events.photographs import PICTURE, PICTURE_EXAMPLE
 from jobs.work.models import Finding, WalkRound
 from notifications.catalogue import register
 

@@ -7,8 +7,8 @@ the dealer's e-mails.
 from collections.abc import Sequence
 from typing import Any
 
-from jobs.work.events.base import ID, TEXT, TIME, JsonSchema, kind, shape
-from jobs.work.events.pictures import PICTURE, PICTURE_EXAMPLE
+from jobs.work.events.jobs import ID, TEXT, TIME, JsonSchema, kind, shape
+from jobs.work.events.photographs import PICTURE, PICTURE_EXAMPLE
 from jobs.work.models import Task, WorkRequest
 from notifications.catalogue import register
 

@@ -3,8 +3,8 @@
 from typing import Any
 
 from jobs.work.calc.findings import INSPECT
-from jobs.work.events.base import JOB_EXAMPLE
-from jobs.work.events.pictures import PICTURE_EXAMPLE
+from jobs.work.events.jobs import JOB_EXAMPLE
+from jobs.work.events.photographs import PICTURE_EXAMPLE
 
 FINDING: dict[str, Any] = {
     "id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a41",

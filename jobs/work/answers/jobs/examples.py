@@ -4,7 +4,7 @@ from typing import Any
 
 from jobs.work.answers.curing import examples as clocks
 from jobs.work.calc.catalogue.operations import OPERATIONS
-from jobs.work.events.base import JOB_EXAMPLE
+from jobs.work.events.jobs import JOB_EXAMPLE
 
 ORDER: dict[str, Any] = {
     "dealer_ref": "PX-1042",

@@ -1,6 +1,6 @@
 """Examples of photographs for the OpenAPI document."""
 
-from jobs.work.events.pictures import PAIR_EXAMPLE, PICTURE_EXAMPLE
+from jobs.work.events.photographs import PAIR_EXAMPLE, PICTURE_EXAMPLE
 
 SENT = {
     "file": "(the bytes of the picture)",

@@ -3,7 +3,7 @@
 from typing import Any
 
 from jobs.work.answers.jobs.examples import JOB
-from jobs.work.events.pictures import PICTURE_EXAMPLE
+from jobs.work.events.photographs import PICTURE_EXAMPLE
 
 PROPOSED: dict[str, Any] = {
     "what": "Machine-polish the bonnet",

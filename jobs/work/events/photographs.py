@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from jobs.work.events.base import ID, TEXT, TIME, JsonSchema, shape
+from jobs.work.events.jobs import ID, TEXT, TIME, JsonSchema, shape
 from jobs.work.models.photographs import SIZES, Photo
 
 LINK: JsonSchema = {"type": "string", "format": "uri"}

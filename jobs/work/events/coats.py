@@ -1,6 +1,6 @@
 """The event of what a dealer supplied for the car."""
 
-from jobs.work.events.base import TEXT, kind
+from jobs.work.events.jobs import TEXT, kind
 from notifications.catalogue import register
 
 SUPPLIED_TICKED = kind(

@@ -1,6 +1,6 @@
 """The event of a wait that lasts longer, or less long, than was told."""
 
-from jobs.work.events.base import JOB_EXAMPLE, TEXT, TIME, kind, maybe
+from jobs.work.events.jobs import JOB_EXAMPLE, TEXT, TIME, kind, maybe
 from notifications.catalogue import register
 
 _LATER = "What cures or dries on it needs longer than was told."

@@ -1,8 +1,8 @@
 """The events of a work order and of the car's way from stage to stage."""
 
 from jobs.work.calc.stages.machine import Kind, Stage
-from jobs.work.events.base import CAUSE, ID, JOB_EXAMPLE, READY_EXAMPLE, STAGE, TEXT, kind, shape
-from jobs.work.events.pictures import PAIR_EXAMPLE, PICTURE
+from jobs.work.events.jobs import CAUSE, ID, JOB_EXAMPLE, READY_EXAMPLE, STAGE, TEXT, kind, shape
+from jobs.work.events.photographs import PAIR_EXAMPLE, PICTURE
 from notifications.catalogue import register
 
 _REMARKS = {"type": "array", "items": shape(field=TEXT, message=TEXT)}
