@@ -60,8 +60,8 @@ def register(*kinds: EventType) -> None:
 
 
 def event_types() -> dict[str, EventType]:
-    """Return every registered type by name, in order of registration."""
-    return dict(_types)
+    """Return every registered type, in the order of their names."""
+    return dict(sorted(_types.items()))
 
 
 ENDPOINT_TESTED = EventType(

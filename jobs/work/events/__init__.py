@@ -9,12 +9,18 @@ from jobs.work.events.findings import (
     FINDING_CLEARED,
     FINDING_REPORTED,
     FINDING_WITHDRAWN,
-    WALK_ROUND_RECORDED,
     finding_data,
     finding_over_data,
-    walk_round_data,
 )
+from jobs.work.events.holds import JOB_HELD, JOB_RELEASED
 from jobs.work.events.jobs import job_data
+from jobs.work.events.orders import (
+    WORK_ORDER_ACCEPTED,
+    WORK_ORDER_CANCELLED,
+    WORK_ORDER_CHANGED,
+    WORK_ORDER_DECLINED,
+    WORK_ORDER_RECEIVED,
+)
 from jobs.work.events.requests import (
     REQUEST_ANSWERED,
     REQUEST_ASKED,
@@ -31,17 +37,11 @@ from jobs.work.events.stages import (
     JOB_ARRIVED,
     JOB_COLLECTED,
     JOB_CORRECTED,
-    JOB_HELD,
     JOB_READY,
-    JOB_RELEASED,
     JOB_STAGE_CHANGED,
-    WORK_ORDER_ACCEPTED,
-    WORK_ORDER_CANCELLED,
-    WORK_ORDER_CHANGED,
-    WORK_ORDER_DECLINED,
-    WORK_ORDER_RECEIVED,
     corrected_headline,
 )
+from jobs.work.events.walk_rounds import WALK_ROUND_RECORDED, walk_round_data
 
 __all__ = [
     "BELONGING_RETURNED",

@@ -1,4 +1,4 @@
-"""The events of what was found on a car: findings, belongings, walk-rounds.
+"""The events of what was found on a car: findings and belongings.
 
 Of belongings and personal data an event tells that they were found, never what they are: it
 travels to mail boxes and systems that need not know.
@@ -9,10 +9,9 @@ from typing import Any
 
 from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.findings import CLEARED, WEIGHT_WORDS, FindingKind, Over, Weight, caution_for
-from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence, Unit
-from jobs.work.events.jobs import ID, TEXT, TIME, JsonSchema, kind, maybe, shape
+from jobs.work.events.jobs import ID, TEXT, TIME, JsonSchema, kind
 from jobs.work.events.photographs import PICTURE, PICTURE_EXAMPLE
-from jobs.work.models import Finding, WalkRound
+from jobs.work.models import Finding
 from notifications.catalogue import register
 
 YES_OR_NO: JsonSchema = {"type": "boolean"}
@@ -22,8 +21,6 @@ ACKNOWLEDGE = (
     "Nobody moves the car until it is repaired or will be transported, and that is recorded."
 )
 STILL_NOT_DRIVEN = "It must still not be driven: transport takes it away, it does not make it safe."
-COUNT: JsonSchema = {"type": "integer"}
-TEXTS: JsonSchema = {"type": "array", "items": TEXT}
 _KIND: JsonSchema = {"enum": [one.value for one in FindingKind]}
 _WEIGHT: JsonSchema = {"enum": [one.value for one in Weight]}
 _SIDE: JsonSchema = {"enum": ["dealer", "workshop"]}
@@ -167,39 +164,6 @@ BELONGING_WIPED = kind(
     {"belonging_id": ID, "finding_id": ID, "wiped": YES_OR_NO},
     {"belonging_id": _BELONGING_ID, "finding_id": _FINDING_ID, "wiped": True},
 )
-WALK_ROUND_RECORDED = kind(
-    "walk_round.recorded",
-    "What the car was like when it came or when it left.",
-    {
-        "walk_round_id": ID,
-        "occasion": {"enum": list(WalkRound.Occasion.values)},
-        "mileage": maybe(COUNT),
-        "mileage_unit": {"enum": ["", *(one.value for one in Unit)]},
-        "fuel_percent": maybe(COUNT),
-        "charge_percent": maybe(COUNT),
-        "keys_count": maybe(COUNT),
-        "warning_lights": {"type": "array", "items": {"enum": list(WARNING_LIGHTS)}},
-        "absent_items": {"type": "array", "items": {"enum": list(ITEMS)}},
-        "damage": {"type": "array", "items": shape(area={"enum": list(AREAS)}, noticed=TEXT)},
-        "differences": {
-            **TEXTS,
-            "description": "On leaving: what is not as it was on arrival, in sentences.",
-        },
-    },
-    {
-        "walk_round_id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a43",
-        "occasion": "leaving",
-        "mileage": 41253,
-        "mileage_unit": "miles",
-        "fuel_percent": 30,
-        "charge_percent": None,
-        "keys_count": 2,
-        "warning_lights": ["tyre_pressure"],
-        "absent_items": ["load_cover"],
-        "damage": [{"area": "left_rear_door", "noticed": "A dent below the handle."}],
-        "differences": ["The mileage grew by 3 miles."],
-    },
-)
 register(
     FINDING_REPORTED,
     FINDING_ACKNOWLEDGED,
@@ -207,7 +171,6 @@ register(
     FINDING_WITHDRAWN,
     BELONGING_RETURNED,
     BELONGING_WIPED,
-    WALK_ROUND_RECORDED,
 )
 
 
@@ -267,20 +230,3 @@ def _headline(finding: Finding, *, withheld: bool) -> str:
         return "Belongings or personal data were found; sign in to see what."
     words = WEIGHT_WORDS[Weight(finding.weight)]
     return f"{words.capitalize()} ({AREAS[finding.area].name}): {finding.noticed}"
-
-
-def walk_round_data(record: WalkRound, found: Sequence[str]) -> dict[str, Any]:
-    """Return what an event tells of a walk-round; `found`: the differences, in sentences."""
-    return {
-        "walk_round_id": record.pk,
-        "occasion": record.occasion,
-        "mileage": record.mileage,
-        "mileage_unit": record.mileage_unit,
-        "fuel_percent": record.fuel_percent,
-        "charge_percent": record.charge_percent,
-        "keys_count": record.keys_count,
-        "warning_lights": record.warning_lights,
-        "absent_items": [code for code, was in record.items.items() if was == Presence.ABSENT],
-        "damage": [{"area": one["area"], "noticed": one["noticed"]} for one in record.damage],
-        "differences": list(found),
-    }

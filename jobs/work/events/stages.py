@@ -1,11 +1,10 @@
-"""The events of a work order and of the car's way from stage to stage."""
+"""The events of the car's way from stage to stage."""
 
 from jobs.work.calc.stages.machine import Kind, Stage
-from jobs.work.events.jobs import CAUSE, ID, JOB_EXAMPLE, READY_EXAMPLE, STAGE, TEXT, kind, shape
+from jobs.work.events.jobs import READY_EXAMPLE, STAGE, TEXT, kind, shape
 from jobs.work.events.photographs import PAIR_EXAMPLE, PICTURE
 from notifications.catalogue import register
 
-_REMARKS = {"type": "array", "items": shape(field=TEXT, message=TEXT)}
 _PAIRS = {
     "type": "array",
     "items": PICTURE,
@@ -20,48 +19,7 @@ REMINDER_EXAMPLE = {
     "code": "belongings_here",
     "text": "Belongings that are here and not signed back: 1.",
 }
-_CHANGES = {"type": "array", "items": shape(field=TEXT, was={}, now={})}
 
-WORK_ORDER_RECEIVED = kind(
-    "work_order.received",
-    "A dealer posted a work order.",
-    {"remarks": _REMARKS, "operations": {"type": "array", "items": TEXT}},
-    {
-        "job": {
-            **JOB_EXAMPLE,
-            "stage": "intake",
-            "decision": "awaited",
-            "version": 1,
-            "arrived_at": None,
-        },
-        "remarks": [{"field": "due_at", "message": "This time is past."}],
-        "operations": ["wash_body", "vacuum"],
-    },
-)
-WORK_ORDER_ACCEPTED = kind(
-    "work_order.accepted",
-    "The workshop took the work order on.",
-    {"by_itself": {"type": "boolean", "description": "By the trade account, not by a person."}},
-    {"by_itself": True},
-)
-WORK_ORDER_DECLINED = kind(
-    "work_order.declined",
-    "The workshop declined the work order.",
-    {"reason": TEXT},
-    {"job": {**JOB_EXAMPLE, "decision": "declined"}, "reason": "No room before Friday."},
-)
-WORK_ORDER_CHANGED = kind(
-    "work_order.changed",
-    "The dealer changed the work order; amounts are named but not shown.",
-    {"changes": _CHANGES},
-    {"changes": [{"field": "colour", "was": "Slate", "now": "Slate grey"}]},
-)
-WORK_ORDER_CANCELLED = kind(
-    "work_order.cancelled",
-    "The dealer cancelled the work order.",
-    {"reason": TEXT},
-    {"reason": "Sold as it stands."},
-)
 JOB_ARRIVED = kind("job.arrived", "The car arrived at the workshop.", {}, {})
 JOB_STAGE_CHANGED = kind(
     "job.stage_changed",
@@ -80,22 +38,6 @@ JOB_STAGE_CHANGED = kind(
         "reason": "",
         "override": False,
     },
-)
-JOB_HELD = kind(
-    "job.held",
-    "The job waits for something.",
-    {"hold_id": ID, "cause": CAUSE, "reason": TEXT},
-    {
-        "hold_id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2c",
-        "cause": "parts",
-        "reason": "Wheel trim to come.",
-    },
-)
-JOB_RELEASED = kind(
-    "job.released",
-    "A wait ended.",
-    {"hold_id": ID, "cause": CAUSE, "reason": TEXT},
-    {"hold_id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a2c", "cause": "parts", "reason": ""},
 )
 JOB_READY = kind(
     "job.ready",
@@ -147,15 +89,8 @@ JOB_CORRECTED = kind(
     },
 )
 register(
-    WORK_ORDER_RECEIVED,
-    WORK_ORDER_ACCEPTED,
-    WORK_ORDER_DECLINED,
-    WORK_ORDER_CHANGED,
-    WORK_ORDER_CANCELLED,
     JOB_ARRIVED,
     JOB_STAGE_CHANGED,
-    JOB_HELD,
-    JOB_RELEASED,
     JOB_READY,
     JOB_COLLECTED,
     JOB_CORRECTED,
