@@ -22,8 +22,8 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from accounts.models import SIDE_SCOPES
 from jobs.work.models import WorkRequest
-from jobs.work.selectors.decision_links import decision_url
-from jobs.work.selectors.photos import link_end
+from jobs.work.selectors.photographs import link_end
+from jobs.work.selectors.requests.links import decision_url
 from notifications.catalogue import event_types
 
 DECISION = (

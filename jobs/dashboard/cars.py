@@ -8,7 +8,7 @@ from django.utils.timezone import localtime
 
 from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.models import Finding, Hold, Job
-from jobs.work.selectors.clocks import halted_on, to_feel, waits_until
+from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits_until
 
 STAGE_NAMES = {
     Stage.INTAKE: "intake",

@@ -11,7 +11,7 @@ from core.problems import Conflict, InvalidRequest
 from jobs.dashboard.story import ORDER, CarView
 from jobs.work.calc.findings import FindingKind, Over, Weight, caution_for
 from jobs.work.inputs.findings import ClearInput
-from jobs.work.selectors.findings import finding_of
+from jobs.work.selectors.findings.findings import finding_of
 from jobs.work.services.do_not_drive import finding_clear
 
 HOW = [

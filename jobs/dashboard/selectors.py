@@ -37,11 +37,11 @@ from jobs.work.models import (
     WalkRound,
     WorkRequest,
 )
-from jobs.work.selectors.clocks import with_waits
-from jobs.work.selectors.jobs import jobs_of, no_such_job
+from jobs.work.selectors.curing.clocks import with_waits
+from jobs.work.selectors.curing.waits import Running, running_on
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 from jobs.work.selectors.paint import readings_with_films
-from jobs.work.selectors.photos import with_paths
-from jobs.work.selectors.waits import Running, running_on
+from jobs.work.selectors.photographs import with_paths
 
 # Our own choices: how long a finished car stays in sight, and how much a page carries.
 LATELY = timedelta(days=14)

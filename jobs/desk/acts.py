@@ -38,7 +38,7 @@ from jobs.work.inputs.jobs import (
 )
 from jobs.work.models import Hold, Job
 from jobs.work.problems import ConfirmationNeeded
-from jobs.work.selectors.clocks import halted_on, to_feel, waits, waits_until
+from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits, waits_until
 from jobs.work.services.changes import change_see
 from jobs.work.services.holds import hold_begin, hold_release
 from jobs.work.services.moves import car_arrive, car_collect, stage_move

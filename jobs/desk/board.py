@@ -19,7 +19,7 @@ from jobs.desk.selectors.curing import watched
 from jobs.work.calc.hours import is_late
 from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.models import Job
-from jobs.work.selectors.jobs import dealers_of
+from jobs.work.selectors.jobs.jobs import dealers_of
 
 FORM = 3  # raise it when the same cars are shown differently, so that old ETags no longer fit
 # The words "late" and "today", and minutes of work that goes on, move with the clock.

@@ -23,7 +23,7 @@ from jobs.work.calc.curing.outside_words import outside_words
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight, caution_for
 from jobs.work.calc.stages.machine import Decision, refuse_closed, refuse_work
 from jobs.work.models import Finding, HistoryEntry, Job, SuppliedTick, Task
-from jobs.work.selectors.corrections import step_to_undo
+from jobs.work.selectors.stages import step_to_undo
 from jobs.work.words.curing import DATA_SHEET, in_order
 from jobs.work.words.history import over_words, sentence, undo_words
 from jobs.work.words.standing import stages_of, standing

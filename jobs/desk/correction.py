@@ -10,7 +10,7 @@ from jobs.desk.acts import CarAct, Given, reason_field
 from jobs.work.calc.stages.machine import Refusal
 from jobs.work.inputs.jobs import CorrectionInput
 from jobs.work.models import HistoryEntry, Job
-from jobs.work.selectors.corrections import refusal_to_undo, step_standing
+from jobs.work.selectors.stages import refusal_to_undo, step_standing
 from jobs.work.services.corrections import job_correct
 from jobs.work.words.history import sentence, undo_words
 

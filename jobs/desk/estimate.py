@@ -13,7 +13,7 @@ from jobs.desk.minutes import says_of
 from jobs.work.calc.minutes.durations import Forecast
 from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.models import Task
-from jobs.work.selectors.durations import Estimate, estimate_of
+from jobs.work.selectors.minutes import Estimate, estimate_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,8 +21,8 @@ from jobs.work.calc.flow.course import CAUSES, STAGES, Cause
 from jobs.work.calc.flow.figures import FEW_CARS, SECONDS_A_MINUTE, Load
 from jobs.work.inputs.flow import FlowQuery, asked_of
 from jobs.work.models import Job
-from jobs.work.selectors.flow import FlowAsked, FlowFigures, Lead, check_dealer, flow_of
-from jobs.work.selectors.jobs import dealers_of
+from jobs.work.selectors.flow.figures import FlowAsked, FlowFigures, Lead, check_dealer, flow_of
+from jobs.work.selectors.jobs.jobs import dealers_of
 from jobs.work.words.flow import (
     CAUSE_WORDS,
     CHART_METHOD,

@@ -12,7 +12,7 @@ from jobs.work.calc.flow.control_chart import Rule, TimesChart
 from jobs.work.calc.flow.course import Cause
 from jobs.work.calc.flow.figures import SECONDS_A_MINUTE, StageFlow
 from jobs.work.calc.stages.machine import Stage
-from jobs.work.selectors.flow import LEAST_CHARTED_SECONDS, ChartedCar
+from jobs.work.selectors.flow.figures import LEAST_CHARTED_SECONDS, ChartedCar
 from jobs.work.words.flow import CAUSE_WORDS, signal_words
 
 BAR_WIDTH = 100.0

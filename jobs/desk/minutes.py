@@ -19,7 +19,7 @@ from jobs.work.calc.minutes.durations import Forecast
 from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.inputs.minutes import DurationsQuery, MinutesInput
 from jobs.work.models import Job
-from jobs.work.selectors.durations import Asked, AskedAbout, OperationTime, durations_of
+from jobs.work.selectors.minutes import Asked, AskedAbout, OperationTime, durations_of
 from jobs.work.services.durations import minutes_tell
 
 # From how many observations on the history says so much, in words; our own steps.

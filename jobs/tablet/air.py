@@ -11,7 +11,7 @@ from jobs.tablet.paint import PAD
 from jobs.work.calc.air.climate import Frost, frost_risk
 from jobs.work.calc.air.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS, ForecastHour
 from jobs.work.models import Place
-from jobs.work.selectors.climate import Air, air_of, forecast_hours, is_stale
+from jobs.work.selectors.air import Air, air_of, forecast_hours, is_stale
 from jobs.work.words.air import FROST_WORDS, AirNow
 
 SHOWN_READINGS = 8

@@ -19,7 +19,7 @@ from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.calc.stages.machine import Decision, Stage, refuse_closed, refuse_collection
 from jobs.work.calc.walk_rounds import RED_LIGHTS, WARNING_LIGHTS
 from jobs.work.models import Hold, Photo, SuppliedTick, WalkRound
-from jobs.work.selectors.corrections import step_to_undo
+from jobs.work.selectors.stages import step_to_undo
 from jobs.work.words.curing import DATA_SHEET
 from jobs.work.words.history import sentence, undo_words
 from jobs.work.words.standing import stages_of, standing

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from jobs.tablet.selectors.car import TabletCar
 from jobs.work.models import Product, Task
-from jobs.work.selectors.waits import cautions_before, is_coating
+from jobs.work.selectors.curing.waits import cautions_before, is_coating
 
 
 @dataclass(frozen=True, slots=True)

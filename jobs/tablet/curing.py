@@ -9,7 +9,7 @@ from jobs.tablet.coats import unmeasured
 from jobs.tablet.selectors.car import TabletCar
 from jobs.work.calc.curing.outside_words import outside_words
 from jobs.work.models import WaitClock
-from jobs.work.selectors.waits import outside_of
+from jobs.work.selectors.curing.waits import outside_of
 from jobs.work.words.curing import ShownClock, in_order
 
 WHOLE = 100

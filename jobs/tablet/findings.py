@@ -14,7 +14,7 @@ from jobs.work.calc.car.areas import AREAS, Area
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight
 from jobs.work.drawings.car_picker import CELLS, kinds_first, not_drawn
 from jobs.work.models import Belonging
-from jobs.work.selectors.phrases import phrases_of
+from jobs.work.selectors.findings.phrases import phrases_of
 
 KIND_WORDS = {
     FindingKind.MECHANICAL: "Mechanical",

@@ -20,7 +20,7 @@ from jobs.work.calc.stages.machine import MOVES, Stage
 from jobs.work.calc.stages.next_step import next_stage
 from jobs.work.calc.walk_rounds import WARNING_LIGHTS, LightOffer, light_offers
 from jobs.work.models import Finding, Hold, Photo, Task
-from jobs.work.selectors.reminders import found_in
+from jobs.work.selectors.jobs.reminders import found_in
 from jobs.work.words.history import over_words
 
 _STAGES = tuple(Stage)

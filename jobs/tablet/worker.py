@@ -18,7 +18,7 @@ from django.views import View
 
 from accounts.caller import Access, Caller, Scope, workshops
 from accounts.pages.device import TabletView
-from jobs.work.selectors.jobs import history_of
+from jobs.work.selectors.jobs.jobs import history_of
 from jobs.work.words.history import sentence
 
 # What every page of the tablet is made of; the pages themselves are kept as they are opened.

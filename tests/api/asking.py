@@ -7,7 +7,7 @@ import time_machine
 
 from core.clock import now
 from jobs.work.models import WorkRequest
-from jobs.work.selectors.decision_links import decision_url
+from jobs.work.selectors.requests.links import decision_url
 from tests.api.steps import done
 from tests.scene import Api
 

@@ -10,7 +10,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
 from jobs.work.models import ClimateReading, ClimateSetup
-from jobs.work.selectors.climate import latest_reading, readings_for_clocks, setup_of
+from jobs.work.selectors.air import latest_reading, readings_for_clocks, setup_of
 from jobs.work.services import climate
 from tests.api.air import CLIMATE, ago, measured, outcomes, send
 from tests.api.steps import at_once, done, fields, refused

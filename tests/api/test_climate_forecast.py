@@ -8,7 +8,7 @@ import time_machine
 
 from core.clock import now
 from jobs.work.models import Forecast
-from jobs.work.selectors.climate import forecast_hours, forecast_of
+from jobs.work.selectors.air import forecast_hours, forecast_of
 from tests.api.air import CLIMATE, ago, foretold, measured, send
 from tests.api.steps import done, fields, refused
 from tests.scene import Scene, key_api

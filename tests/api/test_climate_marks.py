@@ -10,7 +10,7 @@ from pytest_django import DjangoAssertNumQueries
 from core.clock import now
 from jobs.work.calc.curing.cure import Cure, cure_estimate
 from jobs.work.models import ClimateReading
-from jobs.work.selectors.climate import readings_for_clocks
+from jobs.work.selectors.air import readings_for_clocks
 from tests.api.air import CLIMATE, ago, measured, outcomes, send
 from tests.api.steps import done
 from tests.scene import Scene

@@ -8,7 +8,7 @@ from pytest_django import Settings
 from accounts.caller import Scope
 from core.clock import now
 from jobs.work.models import ClimateSetup
-from jobs.work.selectors.climate import setup_of
+from jobs.work.selectors.air import setup_of
 from tests.api.air import SETUP
 from tests.api.steps import done, fields, refused
 from tests.scene import Scene, key_api, person_api

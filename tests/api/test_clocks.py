@@ -9,7 +9,7 @@ import time_machine
 from pytest_django import DjangoAssertNumQueries
 
 from jobs.work.models import ClimateReading, ClimateSetup, Job, WaitClock
-from jobs.work.selectors.clocks import is_running, running_at, waits, waits_of, with_waits
+from jobs.work.selectors.curing.clocks import is_running, running_at, waits, waits_of, with_waits
 from jobs.work.tasks import work_out_clocks
 from tests.api.clock_steps import (
     EIGHT,

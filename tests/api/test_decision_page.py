@@ -12,7 +12,7 @@ from accounts.caller import Caller, Side
 from core.clock import now
 from jobs.work.models import HistoryEntry, Task, WorkRequest
 from jobs.work.problems import LinkUsed
-from jobs.work.selectors import decision_links
+from jobs.work.selectors.requests import links
 from jobs.work.services.requests import request_answer
 from tests.api.asking import (
     answer,
@@ -266,7 +266,7 @@ def test_a_signature_of_ours_for_something_else_is_no_link() -> None:
     for salt in ("jobs.photos.link", "jobs.requests.decision"):
         for value in ("", "QUJD", "not base64 at all", "\u00e9"):
             token = Signer(salt=salt, sep=".").sign(value)
-            assert decision_links.decision_link(token) is None
+            assert links.decision_link(token) is None
 
 
 def test_pictures_come_through_the_link_and_no_others_do(

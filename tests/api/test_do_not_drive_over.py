@@ -11,7 +11,7 @@ from django.db import connection
 from accounts.services import workshop_add
 from core.clock import now
 from jobs.work.models import Finding, HistoryEntry, Hold, Job
-from jobs.work.selectors.reminders import found_on
+from jobs.work.selectors.jobs.reminders import found_on
 from jobs.work.words.history import sentence
 from notifications.mail import notice_mail
 from notifications.models import Delivery

@@ -123,7 +123,7 @@ def test_our_own_minutes_for_an_operation_are_the_standard(scene: Scene) -> None
 
 
 def test_the_newest_two_thousand_tasks_count(scene: Scene, monkeypatch: Any) -> None:
-    monkeypatch.setattr("jobs.work.selectors.durations.NEWEST_TASKS", 5)
+    monkeypatch.setattr("jobs.work.selectors.minutes.NEWEST_TASKS", 5)
     finished(scene, 5, minutes=90)
     finished(scene, 5, minutes=35)
     answer = done(scene.workshop_api().get(PATH))

@@ -15,7 +15,7 @@ from core.models import Sweep
 from core.queue_settings import beat_schedule
 from jobs.work.calc.flow.course import CAUSES, STAGES
 from jobs.work.models import DayCapacity, FlowCar, Job
-from jobs.work.selectors.flow import BEFORE_CHART, CHARTED
+from jobs.work.selectors.flow.figures import BEFORE_CHART, CHARTED
 from jobs.work.services.flow import flow_fill, flow_note
 from jobs.work.tasks import fill_flow
 from tests.api.steps import arrived, detail, done, fields, moved, ready, refused

@@ -16,7 +16,7 @@ from core.outbound.pull import fetch_due
 from core.outbound.sources import Fetched, Wanted
 from core.tasks import fetch_sources
 from jobs.work.models import ClimateSetup, Forecast
-from jobs.work.selectors.climate import forecasts_due
+from jobs.work.selectors.air import forecasts_due
 from jobs.work.services import forecast_pull
 from jobs.work.services.climate_forecast import forecast_take
 from jobs.work.services.forecast_pull import forecast_keep

@@ -165,7 +165,7 @@ def test_a_task_taken_up_again_meanwhile_is_told_above_the_page(scene: Scene) ->
 
 
 def test_many_questions_are_shown_some_at_a_time(scene: Scene, monkeypatch: Any) -> None:
-    monkeypatch.setattr("jobs.work.selectors.durations.MOST_ASKED", 2)
+    monkeypatch.setattr("jobs.work.selectors.minutes.MOST_ASKED", 2)
     finished(scene, 5, minutes=840, doubt="asked")
     page = text_of(shown(signed_in(scene.manager)))
     assert "Is this right? (5)" in page

@@ -13,7 +13,7 @@ from accounts.models import Organisation
 from core.clock import now
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Job
-from jobs.work.selectors import jobs as job_selectors
+from jobs.work.selectors.jobs import jobs as job_selectors
 from jobs.work.services.moves import stage_move
 from tests.api.steps import arrived, detail, done, fields, moved, ready, refused
 from tests.patience import PATIENCE_SECONDS

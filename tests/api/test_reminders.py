@@ -8,7 +8,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
 from jobs.work.models import HistoryEntry, Job, ScopeChange, SuppliedTick, WorkRequest
-from jobs.work.selectors.reminders import reminders_of
+from jobs.work.selectors.jobs.reminders import reminders_of
 from tests.api.found import PAPERS, PHONE, STOP, acknowledge, found
 from tests.api.steps import arrived, detail, done, moved, posted, ready, told
 from tests.scene import Scene

@@ -39,8 +39,8 @@ from jobs.work.calc.stages.machine import (
     replay,
 )
 from jobs.work.models import Finding, FlowCar, HistoryEntry, Hold, Job, Spell, Task, WaitClock
-from jobs.work.selectors.clocks import is_running, jobs_to_settle, running_at
-from jobs.work.selectors.corrections import refusal_to_undo, step_standing
+from jobs.work.selectors.curing.clocks import is_running, jobs_to_settle, running_at
+from jobs.work.selectors.stages import refusal_to_undo, step_standing
 from jobs.work.tasks import settle_clocks, work_out_clocks
 from notifications.models import Event
 from tests.api.steps import told_once

@@ -11,7 +11,7 @@ import time_machine
 
 from accounts.caller import Caller, Side
 from jobs.work.models import ClimateReading
-from jobs.work.selectors.climate import last_word, latest_reading
+from jobs.work.selectors.air import last_word, latest_reading
 from jobs.work.services.climate import Measured, readings_take
 from tests.api.air import CLIMATE
 from tests.api.clock_steps import EIGHT, after

@@ -9,7 +9,7 @@ import time_machine
 
 from jobs.work.models import FlowCar, Task
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.durations import seen_of
+from jobs.work.selectors.minutes import seen_of
 from tests.api.desk import signed_in
 from tests.api.steps import arrived, at_once, detail, done, moved
 from tests.scene import Api, Scene, make_scene, person_api

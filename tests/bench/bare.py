@@ -12,7 +12,7 @@ from accounts.models import ApiKey
 from core.clock import now
 from core.ids import new_id
 from jobs.work.models import HistoryEntry, Job, Task
-from jobs.work.selectors.jobs import READY_FIELDS
+from jobs.work.selectors.jobs.jobs import READY_FIELDS
 from notifications.models import Event
 
 ROWS = 50

@@ -7,7 +7,7 @@ from math import log
 import numpy as np
 
 from jobs.work.calc.minutes.durations import Done, learn
-from jobs.work.selectors.durations import NEWEST_TASKS
+from jobs.work.selectors.minutes import NEWEST_TASKS
 from tests.bench.report import Ratio
 from tests.calc.test_durations_experiment import Workshop
 from tests.calc.test_job_experiment import cars_of

@@ -22,7 +22,7 @@ from accounts.services import dealer_add, person_add, workshop_add  # noqa: E402
 from core.clock import now  # noqa: E402
 from core.ids import new_id  # noqa: E402
 from jobs.work.models import WorkRequest  # noqa: E402
-from jobs.work.selectors.decision_links import decision_url  # noqa: E402
+from jobs.work.selectors.requests.links import decision_url  # noqa: E402
 from jobs.work.services.moves import car_arrive  # noqa: E402
 from jobs.work.services.photos import Shot, photo_add  # noqa: E402
 from jobs.work.services.pictures import read_upload  # noqa: E402

@@ -7,21 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from jobs.work.calc import coats as refinishing
-from jobs.work.calc import hours as due_load
-from jobs.work.calc import instants
-from jobs.work.calc.air import climate, forecasts
-from jobs.work.calc.air import doubts as air_marks
-from jobs.work.calc.air import series as air_series
+from jobs.work.calc import coats, hours, instants
+from jobs.work.calc.air import climate, doubts, forecasts, series
 from jobs.work.calc.air.series import AirState, Reading
 from jobs.work.calc.curing import cure, drying, forecast_fit, outside
-from jobs.work.calc.flow import control_chart
-from jobs.work.calc.flow import course as flow
-from jobs.work.calc.flow import figures as flow_figures
-from jobs.work.calc.minutes import doubt as minutes_doubt
-from jobs.work.calc.minutes import durations
-from jobs.work.calc.paint import pads
-from jobs.work.calc.paint import statistics as paint_statistics
+from jobs.work.calc.flow import control_chart, course, figures
+from jobs.work.calc.minutes import doubt, durations
+from jobs.work.calc.paint import pads, statistics
 from jobs.work.calc.paint.survey import FilmClass, Material, Spot
 from jobs.work.calc.stages import next_step
 from jobs.work.calc.stages.machine import Stage, State
@@ -55,31 +47,31 @@ CODES: list[Odd] = [
     (car_plan.car_plan, KeyError, lambda: car_plan.car_plan([NO_PANEL])),
     (pads.areas_of, KeyError, lambda: pads.areas_of("lorry")),
     (
-        refinishing.default_flash_off_minutes,
+        coats.default_flash_off_minutes,
         ValueError,
-        lambda: refinishing.default_flash_off_minutes(
-            next(iter(refinishing.PARTS)),
+        lambda: coats.default_flash_off_minutes(
+            next(iter(coats.PARTS)),
             "varnish",  # type: ignore[arg-type]
         ),
     ),
 ]
 NOTHING: list[Odd] = [
     (Spot.microns, ValueError, lambda: Spot("bonnet", Material.STEEL).microns),
-    (paint_statistics.mean, ValueError, lambda: paint_statistics.mean([])),
-    (paint_statistics.median, ValueError, lambda: paint_statistics.median([])),
+    (statistics.mean, ValueError, lambda: statistics.mean([])),
+    (statistics.median, ValueError, lambda: statistics.median([])),
     (
-        paint_statistics.median_absolute_deviation,
+        statistics.median_absolute_deviation,
         ValueError,
-        lambda: paint_statistics.median_absolute_deviation([]),
+        lambda: statistics.median_absolute_deviation([]),
     ),
-    (paint_statistics.modified_z, ValueError, lambda: paint_statistics.modified_z([])),
-    (paint_statistics.baseline_of, ValueError, lambda: paint_statistics.baseline_of({})),
-    (paint_statistics.baselines, ValueError, lambda: paint_statistics.baselines({})),
+    (statistics.modified_z, ValueError, lambda: statistics.modified_z([])),
+    (statistics.baseline_of, ValueError, lambda: statistics.baseline_of({})),
+    (statistics.baselines, ValueError, lambda: statistics.baselines({})),
     (control_chart.farthest, ValueError, lambda: control_chart.farthest(2, 0.05)),
     (shrinkage.shrink, ValueError, lambda: shrinkage.shrink([], [])),
     (sharing.share_minutes, ValueError, lambda: sharing.share_minutes(2, [1, 1, 1])),
-    (air_marks.runs_beside, ValueError, lambda: air_marks.runs_beside([], [])),
-    (air_marks.marks_beside, IndexError, lambda: air_marks.marks_beside([], [ZONED])),
+    (doubts.runs_beside, ValueError, lambda: doubts.runs_beside([], [])),
+    (doubts.marks_beside, IndexError, lambda: doubts.marks_beside([], [ZONED])),
     (cure.progress, ValueError, lambda: cure.progress(CURE, [], ZONED, ZONED)),
 ]
 NO_SPREAD: list[Odd] = [
@@ -88,8 +80,8 @@ NO_SPREAD: list[Odd] = [
     (log_normal.LogNormal.quantile, ValueError, lambda: ALWAYS.quantile(1)),
     (log_normal.drawn, ValueError, lambda: log_normal.drawn([3.0], np.eye(2))),
     (log_normal.drawn, ValueError, lambda: log_normal.drawn([3.0], np.eye(1), [1.0, 2.0])),
-    (minutes_doubt.doubtful, ZeroDivisionError, lambda: minutes_doubt.doubtful(60, ALWAYS)),
-    (minutes_doubt.doubtful, ValueError, lambda: minutes_doubt.doubtful(0, ALWAYS)),
+    (doubt.doubtful, ZeroDivisionError, lambda: doubt.doubtful(60, ALWAYS)),
+    (doubt.doubtful, ValueError, lambda: doubt.doubtful(0, ALWAYS)),
     (pooling.Beliefs, ValueError, lambda: pooling.Beliefs([0.2, 0.0], 0.4)),
     (pooling.Beliefs, ValueError, lambda: pooling.Beliefs([0.2], 0.0)),
     (shrinkage.shrink, ValueError, lambda: shrinkage.shrink([1.0] * 4, [0.0] * 4)),
@@ -110,17 +102,17 @@ ZONES: list[Odd] = [
     (instants.to_utc, ValueError, lambda: instants.to_utc(NAIVE)),
     (instants.minutes_between, ValueError, lambda: instants.minutes_between(ZONED, NAIVE)),
     (worktime.Span, ValueError, lambda: worktime.Span(NAIVE, ZONED)),
-    (due_load.is_late, ValueError, lambda: due_load.is_late(NAIVE, NAIVE)),
+    (hours.is_late, ValueError, lambda: hours.is_late(NAIVE, NAIVE)),
     (
-        air_marks.runs_beside,
+        doubts.runs_beside,
         TypeError,
-        lambda: air_marks.runs_beside([air_marks.Said(ZONED, 15.0)], [NAIVE]),
+        lambda: doubts.runs_beside([doubts.Said(ZONED, 15.0)], [NAIVE]),
     ),
-    (air_series.samples_of, ValueError, lambda: list(air_series.samples_of(READINGS, NAIVE))),
+    (series.samples_of, ValueError, lambda: list(series.samples_of(READINGS, NAIVE))),
     (
-        air_series.steps_of,
+        series.steps_of,
         ValueError,
-        lambda: list(air_series.steps_of([Reading(NAIVE, 15.0)], ZONED, damp=True)),
+        lambda: list(series.steps_of([Reading(NAIVE, 15.0)], ZONED, damp=True)),
     ),
     (cure.progress, ValueError, lambda: cure.progress(CURE, READINGS, NAIVE, ZONED)),
     (
@@ -139,14 +131,14 @@ ZONES: list[Odd] = [
         lambda: drying.drying_estimate(DRYING, [], started_at=ZONED, at=NAIVE),
     ),
     (
-        flow.split,
+        course.split,
         ValueError,
-        lambda: flow.split(flow.CarTimes(), arrived_at=NAIVE, ready_at=ZONED),
+        lambda: course.split(course.CarTimes(), arrived_at=NAIVE, ready_at=ZONED),
     ),
     (
-        flow_figures.edges_of,
+        figures.edges_of,
         ValueError,
-        lambda: flow_figures.edges_of([(NAIVE, None)], start=ZONED, end=ZONED),
+        lambda: figures.edges_of([(NAIVE, None)], start=ZONED, end=ZONED),
     ),
     (forecasts.read_forecast, ValueError, lambda: forecasts.read_forecast({}, at=NAIVE)),
     (
@@ -161,21 +153,19 @@ ZONES: list[Odd] = [
         lambda: next_step.order_of(CAR, STEP, due_at=NAIVE, arrived_at=None),
     ),
     (
-        refinishing.is_flashing_off,
+        coats.is_flashing_off,
         TypeError,
-        lambda: refinishing.is_flashing_off([refinishing.Timer(ZONED, ZONED)], at=NAIVE),
+        lambda: coats.is_flashing_off([coats.Timer(ZONED, ZONED)], at=NAIVE),
     ),
     (
-        refinishing.next_coat_from,
+        coats.next_coat_from,
         TypeError,
-        lambda: refinishing.next_coat_from(
-            [refinishing.Timer(ZONED, ZONED), refinishing.Timer(ZONED, NAIVE)]
-        ),
+        lambda: coats.next_coat_from([coats.Timer(ZONED, ZONED), coats.Timer(ZONED, NAIVE)]),
     ),
     (
-        refinishing.dry_to_handle_at,
+        coats.dry_to_handle_at,
         ValueError,
-        lambda: refinishing.dry_to_handle_at("sills", [refinishing.Timer(NAIVE, NAIVE)], []),
+        lambda: coats.dry_to_handle_at("sills", [coats.Timer(NAIVE, NAIVE)], []),
     ),
 ]
 
@@ -203,9 +193,9 @@ def test_without_any_spread_times_are_their_medians() -> None:
 
 
 def test_values_without_any_spread_stand_out_nowhere() -> None:
-    assert paint_statistics.modified_z([110.0] * 5) == [0.0] * 5
-    assert paint_statistics.standard_deviation([]) == 0.0
-    assert paint_statistics.baseline_of({"bonnet": 110.0, "roof": 110.0}).score(110.0) == 0.0
+    assert statistics.modified_z([110.0] * 5) == [0.0] * 5
+    assert statistics.standard_deviation([]) == 0.0
+    assert statistics.baseline_of({"bonnet": 110.0, "roof": 110.0}).score(110.0) == 0.0
     chart = control_chart.individuals_chart([3.0] * 30)
     assert chart is not None
     assert chart.signals == ()
@@ -213,5 +203,5 @@ def test_values_without_any_spread_stand_out_nowhere() -> None:
 
 def test_lateness_goes_by_the_instant_in_whichever_zone_it_is_told() -> None:
     later = ZONED + timedelta(minutes=30)
-    assert due_load.is_late(ZONED, later.astimezone())
-    assert not due_load.is_late(later, ZONED)
+    assert hours.is_late(ZONED, later.astimezone())
+    assert not hours.is_late(later, ZONED)

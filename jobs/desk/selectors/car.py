@@ -34,12 +34,12 @@ from jobs.work.models import (
     WalkRound,
     WorkRequest,
 )
-from jobs.work.selectors.climate import air_with, with_air
-from jobs.work.selectors.clocks import with_waits
-from jobs.work.selectors.jobs import jobs_of, no_such_job
-from jobs.work.selectors.photos import photos_with_paths
-from jobs.work.selectors.waits import Running, cautions_before, running_on
-from jobs.work.selectors.worktime import SOMEBODY, span_of, spans, started_later
+from jobs.work.selectors.air import air_with, with_air
+from jobs.work.selectors.curing.clocks import with_waits
+from jobs.work.selectors.curing.waits import Running, cautions_before, running_on
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
+from jobs.work.selectors.photographs import photos_with_paths
+from jobs.work.selectors.tasks import SOMEBODY, span_of, spans, started_later
 
 
 @dataclass(frozen=True, slots=True)

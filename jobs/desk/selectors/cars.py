@@ -16,9 +16,9 @@ from accounts.caller import Caller
 from core.problems import InvalidRequest
 from jobs.work.calc.hours import minutes_left
 from jobs.work.models import Hold, Job, Spell, Task
-from jobs.work.selectors.clocks import halted_on, to_feel, waits_until, with_waits
-from jobs.work.selectors.jobs import jobs_of
-from jobs.work.selectors.worktime import holds_of, minutes_worked, name_of, spells_begun
+from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits_until, with_waits
+from jobs.work.selectors.jobs.jobs import jobs_of
+from jobs.work.selectors.tasks import holds_of, minutes_worked, name_of, spells_begun
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
 PAGE = 50

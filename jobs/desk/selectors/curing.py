@@ -14,8 +14,8 @@ from core.problems import NotFound
 from jobs.desk.selectors.cars import cars_here
 from jobs.work.models import Job, WaitClock
 from jobs.work.models.air import Place
-from jobs.work.selectors.climate import latest_reading
-from jobs.work.selectors.clocks import running_at
+from jobs.work.selectors.air import latest_reading
+from jobs.work.selectors.curing.clocks import running_at
 
 MOST_CLOCKS = 60  # on one page; beyond that it says that it shows no more
 

@@ -13,8 +13,8 @@ from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.calc.tasks.worktime import counted, seconds_of, whole_minutes, within
 from jobs.work.models import Job, Spell
 from jobs.work.selectors.hours import day_span
-from jobs.work.selectors.jobs import jobs_of
-from jobs.work.selectors.worktime import clock_on, holds_of, name_of, spans
+from jobs.work.selectors.jobs.jobs import jobs_of
+from jobs.work.selectors.tasks import clock_on, holds_of, name_of, spans
 
 
 def wanted_cars(caller: Caller, at: datetime) -> list[WantedCar]:

@@ -11,7 +11,7 @@ from accounts.caller import Caller
 from jobs.desk.selectors.cars import mentions
 from jobs.work.models import HistoryEntry
 from jobs.work.selectors.hours import day_span
-from jobs.work.selectors.jobs import jobs_of
+from jobs.work.selectors.jobs.jobs import jobs_of
 
 PAGE = 200
 MOST_ON_ONE = 5000  # entries on one page to print; no workshop makes more in a day

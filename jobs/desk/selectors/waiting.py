@@ -25,8 +25,8 @@ from jobs.work.models import (
     WalkRound,
     WorkRequest,
 )
-from jobs.work.selectors.clocks import LAST_TO_END, running_at
-from jobs.work.selectors.jobs import jobs_of
+from jobs.work.selectors.curing.clocks import LAST_TO_END, running_at
+from jobs.work.selectors.jobs.jobs import jobs_of
 
 
 class Whom(StrEnum):

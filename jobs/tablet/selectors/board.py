@@ -25,8 +25,8 @@ from jobs.work.calc.stages.next_step import (
     order_of,
 )
 from jobs.work.models import Belonging, Hold, Job, ScopeChange, Task, WalkRound
-from jobs.work.selectors.clocks import halted_on, to_feel, waits_until, with_waits
-from jobs.work.selectors.jobs import jobs_of
+from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits_until, with_waits
+from jobs.work.selectors.jobs.jobs import jobs_of
 
 MOST_CARS = 300  # at once at one workshop; beyond that the page says that it shows no more
 # Every order that is open, and a cancelled one whose car stands here.

@@ -32,14 +32,14 @@ from jobs.work.models import (
     WaitClock,
     WorkRequest,
 )
+from jobs.work.selectors.air import air_with, forecast_with, with_air
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.climate import air_with, forecast_with, with_air
-from jobs.work.selectors.clocks import LAST_TO_END, is_running
-from jobs.work.selectors.corrections import STEPS
-from jobs.work.selectors.jobs import jobs_of, no_such_job
-from jobs.work.selectors.photos import photos_with_paths
+from jobs.work.selectors.curing.clocks import LAST_TO_END, is_running
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
+from jobs.work.selectors.jobs.reminders import Open, Reminder, found_in, reminders_from
+from jobs.work.selectors.photographs import photos_with_paths
 from jobs.work.selectors.products import products_of
-from jobs.work.selectors.reminders import Open, Reminder, found_in, reminders_from
+from jobs.work.selectors.stages import STEPS
 
 TOLD = (
     Kind.CHANGED,

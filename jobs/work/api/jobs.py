@@ -24,8 +24,8 @@ from jobs.work.answers.jobs.outputs import (
 )
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Job
-from jobs.work.selectors.jobs import history_of, job_of, jobs_of, registration_matches
-from jobs.work.selectors.reminders import reminders_of
+from jobs.work.selectors.jobs.jobs import history_of, job_of, jobs_of, registration_matches
+from jobs.work.selectors.jobs.reminders import reminders_of
 
 
 class JobFilter(FilterSet):  # type: ignore[misc]  # the library has no types

@@ -30,7 +30,7 @@ from jobs.work.inputs.jobs import (
 from jobs.work.intake.orders import lines_take, order_take
 from jobs.work.models import Job
 from jobs.work.selectors.catalogue import Catalogues, catalogue_of
-from jobs.work.selectors.jobs import job_named
+from jobs.work.selectors.jobs.jobs import job_named
 from jobs.work.services.catalogue import order_refused
 from jobs.work.services.work_orders import (
     work_order_cancel,

@@ -18,7 +18,7 @@ from core.api.rendering import to_json
 from core.problems import InvalidRequest, Problem
 from jobs.work.answers.jobs import examples
 from jobs.work.answers.jobs.outputs import ReadyOutput
-from jobs.work.selectors.jobs import READY_PAGE, ready_cars
+from jobs.work.selectors.jobs.jobs import READY_PAGE, ready_cars
 
 ACCESS = dealers(Scope.READ)
 QUERY_NAMES = frozenset({"after"})

@@ -11,7 +11,7 @@ from rest_framework import serializers
 from core.api.serializers import StrictSerializer
 from core.clock import now
 from jobs.work.models import Job
-from jobs.work.selectors.flow import FlowAsked
+from jobs.work.selectors.flow.figures import FlowAsked
 
 USUAL_DAYS = 90
 MOST_DAYS = 3 * 366

@@ -29,7 +29,7 @@ from jobs.work.calc.paint.system import (
     why_unsure,
 )
 from jobs.work.models import FilmCheck, Finding, Job, PaintTest, PassesDone, SpotReading
-from jobs.work.selectors.jobs import jobs_of, no_such_job
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 
 
 @dataclass(frozen=True)

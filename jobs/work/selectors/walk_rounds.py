@@ -22,8 +22,8 @@ from jobs.work.calc.walk_rounds import (
     remark_mileage,
 )
 from jobs.work.models import Finding, Job, Photo, WalkRound
-from jobs.work.selectors.jobs import jobs_of, no_such_job
-from jobs.work.selectors.photos import photos_of
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
+from jobs.work.selectors.photographs import photos_of
 
 
 @dataclass(frozen=True, slots=True)

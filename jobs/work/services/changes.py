@@ -9,8 +9,8 @@ from accounts.caller import Caller
 from jobs.work import events
 from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import ScopeChange
-from jobs.work.selectors.jobs import job_for_change
-from jobs.work.selectors.requests import change_for_change
+from jobs.work.selectors.jobs.jobs import job_for_change
+from jobs.work.selectors.requests.requests import change_for_change
 from jobs.work.services.recording import advance, store, tell
 
 

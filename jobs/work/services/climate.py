@@ -24,7 +24,7 @@ from jobs.work.calc.air.doubts import (
     reaches_beyond,
 )
 from jobs.work.models import ClimateReading, ClimateSetup, Place
-from jobs.work.selectors.clocks import READ_BACK
+from jobs.work.selectors.curing.clocks import READ_BACK
 from jobs.work.services.clocks import sums_forget
 from jobs.work.services.wake import wake_clocks
 

@@ -8,8 +8,8 @@ from django.db import transaction
 from core.clock import now
 from jobs.work.calc.stages.machine import Stage, refuse_move
 from jobs.work.models import HistoryEntry, Job, Task
-from jobs.work.selectors.climate import setup_of
-from jobs.work.selectors.clocks import job_to_settle, jobs_with_clocks, setup_due_for_change
+from jobs.work.selectors.air import setup_of
+from jobs.work.selectors.curing.clocks import job_to_settle, jobs_with_clocks, setup_due_for_change
 from jobs.work.services.clocks import Renewed, renew, settle, tell_wait
 from jobs.work.services.moves import go_on
 from jobs.work.services.recording import store, the_service

@@ -15,7 +15,7 @@ from jobs.work import events
 from jobs.work.calc.curing.cure import Basis, Halted, Reading
 from jobs.work.calc.stages.machine import Kind, Stage
 from jobs.work.models import HistoryEntry, Job, Task, WaitClock
-from jobs.work.selectors.clocks import (
+from jobs.work.selectors.curing.clocks import (
     clocks_in_question,
     estimate_of,
     is_running,

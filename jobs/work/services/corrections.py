@@ -11,8 +11,8 @@ from jobs.work import events
 from jobs.work.calc.stages.machine import Kind, Stage, refuse_correction
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.problems import refused
-from jobs.work.selectors.corrections import ready_since, refusal_to_undo, step_standing
-from jobs.work.selectors.jobs import job_for_change
+from jobs.work.selectors.jobs.jobs import job_for_change
+from jobs.work.selectors.stages import ready_since, refusal_to_undo, step_standing
 from jobs.work.services.flow import flow_note
 from jobs.work.services.recording import advance, check, check_version, store, tell
 

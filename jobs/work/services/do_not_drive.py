@@ -20,8 +20,8 @@ from jobs.work import events
 from jobs.work.calc.findings import SAFE, Over, Weight, ends_with, refuse_ending
 from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import Finding, Job
-from jobs.work.selectors.findings import finding_of
-from jobs.work.selectors.jobs import job_for_change
+from jobs.work.selectors.findings.findings import finding_of
+from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.services.findings import acknowledged, contact_of, moment_of, wrong
 from jobs.work.services.holds import end
 from jobs.work.services.recording import advance, check, store, tell

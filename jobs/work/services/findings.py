@@ -18,10 +18,10 @@ from jobs.work import events
 from jobs.work.calc.findings import FindingKind, Weight
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting, refuse_work
 from jobs.work.models import Belonging, Finding, Hold, Job, Photo
-from jobs.work.selectors.findings import finding_of
-from jobs.work.selectors.jobs import job_for_change
-from jobs.work.selectors.photos import photo_links, photos_for
-from jobs.work.selectors.phrases import phrase_of
+from jobs.work.selectors.findings.findings import finding_of
+from jobs.work.selectors.findings.phrases import phrase_of
+from jobs.work.selectors.jobs.jobs import job_for_change
+from jobs.work.selectors.photographs import photo_links, photos_for
 from jobs.work.services.holds import begin
 from jobs.work.services.recording import advance, check, store, tell
 

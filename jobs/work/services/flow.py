@@ -6,7 +6,7 @@ from django.db import transaction
 
 from jobs.work.calc.flow.course import CAUSES, STAGES, CarTimes, split
 from jobs.work.models import FlowCar, Job
-from jobs.work.selectors.flow_times import cars_to_note, cars_to_take_back, times_of
+from jobs.work.selectors.flow.times import cars_to_note, cars_to_take_back, times_of
 
 WAITED_FOR = STAGES[1:]  # nobody is waited for to begin with intake
 _WRITTEN = [field.name for field in FlowCar._meta.fields if not field.primary_key]  # noqa: SLF001  Django's own way

@@ -14,7 +14,7 @@ from core.clock import now
 from core.outbound.sources import Fetched, Wanted
 from core.problems import InvalidRequest
 from jobs.work.models import ClimateSetup, Forecast
-from jobs.work.selectors.climate import forecasts_due
+from jobs.work.selectors.air import forecasts_due
 from jobs.work.services.climate import setup_for_change
 from jobs.work.services.climate_forecast import forecast_take
 

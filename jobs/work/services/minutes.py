@@ -13,8 +13,8 @@ from accounts.models import Person
 from jobs.work.calc.minutes.doubt import doubtful, hardly_measured
 from jobs.work.calc.tasks.worktime import seconds_of, whole_minutes
 from jobs.work.models import Job, Spell, Task
-from jobs.work.selectors.durations import expected_minutes
-from jobs.work.selectors.worktime import clock_on, holds_of, started_earlier, worked_spans
+from jobs.work.selectors.minutes import expected_minutes
+from jobs.work.selectors.tasks import clock_on, holds_of, started_earlier, worked_spans
 
 # What `minutes_take` changes of a task.
 MINUTES = ("actual_minutes", "told_minutes", "doubt")

@@ -21,15 +21,15 @@ from jobs.work.calc.stages.machine import (
 )
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.problems import still_waiting, to_confirm
-from jobs.work.selectors.clocks import is_running
-from jobs.work.selectors.jobs import job_for_change
-from jobs.work.selectors.photos import pairs_of, photo_links
-from jobs.work.selectors.reminders import (
+from jobs.work.selectors.curing.clocks import is_running
+from jobs.work.selectors.jobs.jobs import job_for_change
+from jobs.work.selectors.jobs.reminders import (
     found_on,
     left_open_for_collection,
     left_open_for_ready,
     reminders_of,
 )
+from jobs.work.selectors.photographs import pairs_of, photo_links
 from jobs.work.services.clocks import renew, settle, tell_wait
 from jobs.work.services.flow import flow_note
 from jobs.work.services.recording import advance, check, check_version, store, tell

@@ -19,7 +19,7 @@ from jobs.work.calc.paint.system import Look, PadTest, PaintSystem
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import FilmCheck, Job, PaintTest, PassesDone, SpotReading
 from jobs.work.problems import Refused, standing
-from jobs.work.selectors.jobs import job_for_change
+from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.paint import PaintRecord, paint_of_job
 from jobs.work.services.recording import advance, check, store
 

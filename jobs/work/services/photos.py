@@ -14,8 +14,8 @@ from core.problems import Conflict
 from jobs.work.calc.stages.machine import Refusal, refuse_noting
 from jobs.work.models import Photo, Rendition
 from jobs.work.models.photographs import SIZES
-from jobs.work.selectors.jobs import job_for_change
-from jobs.work.selectors.photos import newest_of, photo_links, photo_of_client
+from jobs.work.selectors.jobs.jobs import job_for_change
+from jobs.work.selectors.photographs import newest_of, photo_links, photo_of_client
 from jobs.work.services.pair_pictures import side_by_side
 from jobs.work.services.photo_files import file_put, file_read, taken_back_on_failure
 from jobs.work.services.pictures import Encoded, Upload

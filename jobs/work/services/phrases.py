@@ -9,7 +9,7 @@ from accounts.caller import Caller
 from core.clock import now
 from core.problems import Conflict, NotFound
 from jobs.work.models import Phrase
-from jobs.work.selectors.phrases import phrase_of
+from jobs.work.selectors.findings.phrases import phrase_of
 from jobs.work.words.phrases import MOST_OWN, STANDARD
 
 EDITABLE = ("group", "kind", "weight", "noticed", "circumstance", "advice", "hidden")

@@ -14,9 +14,9 @@ from core.problems import Conflict, FieldError, InvalidRequest, NotFound
 from jobs.work.calc.catalogue.operations import Operation
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import Job, Product, ProductUse, Task, WaitClock
+from jobs.work.selectors.air import setup_of
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.climate import setup_of
-from jobs.work.selectors.jobs import job_for_change
+from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.products import cures_already, product_for, product_of, products_of
 from jobs.work.services.catalogue import work_refused
 from jobs.work.services.clocks import NewClock, clock_start, renew

@@ -23,8 +23,8 @@ from jobs.work.calc.coats import (
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_closed, refuse_noting
 from jobs.work.models import Coat, Job, SuppliedTick, Task, WaitClock
 from jobs.work.problems import Refused, refused
-from jobs.work.selectors.jobs import job_for_change
-from jobs.work.selectors.refinishing import SuppliedItem, supplied_items
+from jobs.work.selectors.coats import SuppliedItem, supplied_items
+from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.services.clocks import NewClock, clock_start
 from jobs.work.services.recording import advance, check, store, tell
 

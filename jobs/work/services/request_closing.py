@@ -17,7 +17,7 @@ from jobs.work.calc.stages.machine import Kind
 from jobs.work.calc.tasks.sharing import share_minutes
 from jobs.work.models import Job, Task, WorkRequest
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.requests import open_requests, overdue_for_change
+from jobs.work.selectors.requests.requests import open_requests, overdue_for_change
 from jobs.work.services.holds import end
 from jobs.work.services.recording import advance, store, tell, tell_changed, the_service
 from jobs.work.services.scope import tasks_for

@@ -17,10 +17,10 @@ from jobs.work.calc.stages.machine import Kind, Refusal, refuse_work
 from jobs.work.models import Hold, Job, RequestMessage, WorkRequest
 from jobs.work.problems import LinkUsed, request_closed, request_standing
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.decision_links import decision_url
-from jobs.work.selectors.jobs import job_for_change
-from jobs.work.selectors.photos import photo_links, photos_for
-from jobs.work.selectors.requests import request_for_change
+from jobs.work.selectors.jobs.jobs import job_for_change
+from jobs.work.selectors.photographs import photo_links, photos_for
+from jobs.work.selectors.requests.links import decision_url
+from jobs.work.selectors.requests.requests import request_for_change
 from jobs.work.services.catalogue import check_codes, work_refused
 from jobs.work.services.holds import begin
 from jobs.work.services.recording import advance, check, store, tell

@@ -13,7 +13,7 @@ from core.problems import InvalidRequest, NotFound
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_closed, refuse_work
 from jobs.work.models import Job, Spell, Task
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.jobs import job_for_change
+from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.services.catalogue import check_codes, work_refused
 from jobs.work.services.clocks import clock_start
 from jobs.work.services.minutes import MINUTES, minutes_recount_beside, minutes_take, people_lock

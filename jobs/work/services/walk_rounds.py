@@ -12,8 +12,8 @@ from core.clock import now
 from jobs.work import events
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import Job, WalkRound
-from jobs.work.selectors.jobs import job_for_change
-from jobs.work.selectors.photos import photos_for
+from jobs.work.selectors.jobs.jobs import job_for_change
+from jobs.work.selectors.photographs import photos_for
 from jobs.work.selectors.walk_rounds import WalkRounds, walk_rounds_on
 from jobs.work.services.recording import advance, check, store, tell
 

@@ -20,7 +20,7 @@ from jobs.work.calc.stages.machine import Kind, refuse_closed, refuse_decision
 from jobs.work.models import Job, ScopeChange, Task
 from jobs.work.problems import DuplicateOrder, standing
 from jobs.work.selectors.catalogue import Catalogues, catalogue_of
-from jobs.work.selectors.jobs import job_for_change, open_twin
+from jobs.work.selectors.jobs.jobs import job_for_change, open_twin
 from jobs.work.services.catalogue import check_codes, order_refused
 from jobs.work.services.recording import advance, check, check_version, store, tell, tell_changed
 from jobs.work.services.remarks import order_remarks

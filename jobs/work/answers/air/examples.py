@@ -6,7 +6,7 @@ from uuid import UUID
 
 from jobs.work.answers.air import shown
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast
-from jobs.work.selectors.climate import Air, SensorSeen
+from jobs.work.selectors.air import Air, SensorSeen
 from jobs.work.services.climate import Outcome, Taken
 
 _NOW = datetime(2027, 3, 1, 9, 30, tzinfo=UTC)

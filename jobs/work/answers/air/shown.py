@@ -13,7 +13,7 @@ from jobs.work.calc.air.climate import (
     vapour_pressure_deficit,
 )
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast
-from jobs.work.selectors.climate import Air, is_stale
+from jobs.work.selectors.air import Air, is_stale
 from jobs.work.services.climate import Outcome, Taken
 
 LINE_FIELDS: dict[str, Any] = {"code": "", "message": "", "errors": [], "reading": None}

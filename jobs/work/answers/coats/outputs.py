@@ -20,7 +20,7 @@ from jobs.work.calc.coats import (
 )
 from jobs.work.calc.curing.cure import Reading
 from jobs.work.models import Coat, Task
-from jobs.work.selectors.refinishing import AWAITED, SuppliedItem
+from jobs.work.selectors.coats import AWAITED, SuppliedItem
 
 KINDS = [(one.value, one.value) for one in CoatKind]
 

@@ -11,8 +11,8 @@ from core.templatetags.look import said
 from jobs.work.calc.curing.outside import Outside
 from jobs.work.calc.curing.outside_words import outside_words
 from jobs.work.models import WaitClock
-from jobs.work.selectors.climate import is_stale
-from jobs.work.selectors.waits import ClockNow, Waits
+from jobs.work.selectors.air import is_stale
+from jobs.work.selectors.curing.waits import ClockNow, Waits
 from jobs.work.services.products import Applied
 
 _MINUTE = timedelta(minutes=1)

@@ -11,7 +11,7 @@ from jobs.work.calc.car.areas import AREAS, Side
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
 from jobs.work.calc.walk_rounds import Presence
 from jobs.work.models import Belonging, Finding, Phrase, WalkRound
-from jobs.work.selectors.phrases import wording_of
+from jobs.work.selectors.findings.phrases import wording_of
 
 
 class BelongingOutput(OutputModelSerializer):

@@ -12,7 +12,7 @@ from jobs.work.calc.flow.course import CarTimes, Cause, Delay, Entry, Split, spl
 from jobs.work.calc.flow.figures import edges_of, limiting, little, load_of, stage_flows, total_of
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.calc.tasks.worktime import Span
-from jobs.work.selectors.flow import ChartedCar, FlowAsked, FlowFigures, Group
+from jobs.work.selectors.flow.figures import ChartedCar, FlowAsked, FlowFigures, Group
 
 _DEALER = UUID("01951a2b-3c4d-7e5f-8a6b-7c8d9e0f3000")
 _START = datetime(2027, 3, 1, tzinfo=UTC)

@@ -13,7 +13,7 @@ from core.spreadsheet import csv_lines
 from jobs.work.calc.flow.course import CAUSES, STAGES
 from jobs.work.calc.flow.figures import SECONDS_A_MINUTE
 from jobs.work.models import FlowCar
-from jobs.work.selectors.flow import FlowAsked, flow_cars
+from jobs.work.selectors.flow.figures import FlowAsked, flow_cars
 
 CSV = "text/csv"
 AT_ONCE = 2000

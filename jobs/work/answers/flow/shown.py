@@ -3,7 +3,7 @@
 from typing import Any
 
 from jobs.work.calc.flow.figures import SECONDS_A_MINUTE, Little, Load, Quantiles, StageFlow
-from jobs.work.selectors.flow import ChartedCar, FlowFigures, Lead
+from jobs.work.selectors.flow.figures import ChartedCar, FlowFigures, Lead
 from jobs.work.words.flow import (
     CAUSE_WORDS,
     CHART_METHOD,

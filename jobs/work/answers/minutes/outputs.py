@@ -8,7 +8,7 @@ from jobs.work.answers.jobs.outputs import TaskOutput
 from jobs.work.calc.minutes.durations import Forecast
 from jobs.work.calc.minutes.soiling import LEVELS, SoilingLevel
 from jobs.work.models import Job, Task
-from jobs.work.selectors.durations import AskedAbout, Durations, Estimate, OperationTime
+from jobs.work.selectors.minutes import AskedAbout, Durations, Estimate, OperationTime
 
 
 class ForecastOutput(serializers.Serializer[Any]):

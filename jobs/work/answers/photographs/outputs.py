@@ -7,7 +7,7 @@ from rest_framework import serializers
 from core.api.serializers import ZonedDateTimeField
 from jobs.work.models import Photo
 from jobs.work.models.photographs import SIZES
-from jobs.work.selectors.photos import photo_links
+from jobs.work.selectors.photographs import photo_links
 
 RECORDED = (
     "client_id",

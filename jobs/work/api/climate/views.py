@@ -30,7 +30,7 @@ from jobs.work.intake.air import (
     take_forecast,
     take_readings,
 )
-from jobs.work.selectors.climate import air_of, setup_of
+from jobs.work.selectors.air import air_of, setup_of
 from jobs.work.services.climate import climate_setup_change
 
 HOURS, MOST_HOURS = 24, 336

@@ -20,7 +20,7 @@ from jobs.work.answers.curing.outputs import (
     waits_shown,
 )
 from jobs.work.inputs.curing import ProductUseInput, TouchTestInput
-from jobs.work.selectors.waits import waits_of
+from jobs.work.selectors.curing.waits import waits_of
 from jobs.work.services.products import product_use
 from jobs.work.services.touch_tests import touch_test_record
 

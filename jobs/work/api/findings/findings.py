@@ -22,7 +22,7 @@ from jobs.work.inputs.findings import (
     StopWithdrawInput,
     WipedInput,
 )
-from jobs.work.selectors.findings import finding_of, findings_of
+from jobs.work.selectors.findings.findings import finding_of, findings_of
 from jobs.work.services.belongings import belonging_return, belonging_wipe
 from jobs.work.services.do_not_drive import finding_clear, finding_withdraw
 from jobs.work.services.findings import FROM_PHRASE, finding_acknowledge, finding_report

@@ -17,8 +17,8 @@ from jobs.work.answers.flow import examples, shown
 from jobs.work.answers.flow.outputs import FlowOutput
 from jobs.work.answers.flow.sheet import CSV, sheet
 from jobs.work.inputs.flow import FlowQuery, asked_of
-from jobs.work.selectors.flow import FlowAsked, check_dealer, flow_of
-from jobs.work.selectors.jobs import dealers_of
+from jobs.work.selectors.flow.figures import FlowAsked, check_dealer, flow_of
+from jobs.work.selectors.jobs.jobs import dealers_of
 
 # Valeters work; where cars wait is for those who run the workshop, and for its systems.
 FLOW = Access(

@@ -21,7 +21,7 @@ from jobs.work.answers.photographs.outputs import PhotoOutput, PhotosOutput
 from jobs.work.inputs.photographs.parsing import UploadParser
 from jobs.work.inputs.photographs.uploads import PhotoInput
 from jobs.work.models import Rendition
-from jobs.work.selectors.photos import link_end, photos_of_caller, rendition_of
+from jobs.work.selectors.photographs import link_end, photos_of_caller, rendition_of
 from jobs.work.services.photo_files import file_read
 from jobs.work.services.photos import Shot, photo_add
 from jobs.work.services.pictures import read_upload

@@ -15,7 +15,7 @@ from core.problems import InvalidRequest, NotFound
 from jobs.work.calc.car.views import VIEWS
 from jobs.work.models import Job, Photo, Rendition
 from jobs.work.models.photographs import SIZES
-from jobs.work.selectors.jobs import jobs_of, no_such_job
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 
 _SALT = "jobs.photos.link"
 _HOUR_SECONDS = 3600

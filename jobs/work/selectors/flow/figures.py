@@ -37,11 +37,11 @@ from jobs.work.calc.flow.figures import (
 )
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import FlowCar, Hold, Job, WaitClock
-from jobs.work.selectors.clocks import running_at
-from jobs.work.selectors.flow_times import CLOCK_CAUSES
+from jobs.work.selectors.curing.clocks import running_at
+from jobs.work.selectors.flow.times import CLOCK_CAUSES
 from jobs.work.selectors.hours import capacity_of, day_span
-from jobs.work.selectors.jobs import jobs_of
-from jobs.work.selectors.worktime import worked_on_now
+from jobs.work.selectors.jobs.jobs import jobs_of
+from jobs.work.selectors.tasks import worked_on_now
 
 CHARTED = 100  # the latest cars of the period; more points could not be told apart
 BEFORE_CHART = 400  # cars before those, which show what is usual; more would be of another time

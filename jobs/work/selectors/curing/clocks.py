@@ -14,7 +14,7 @@ from jobs.work.calc.curing.estimate import Process, summed_by
 from jobs.work.calc.curing.estimate import estimate_of as estimate_by
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import ClimateSetup, Job, WaitClock
-from jobs.work.selectors.climate import readings_for_clocks
+from jobs.work.selectors.air import readings_for_clocks
 
 # A reading older than the clock by this still says what the air was like when it started.
 BEFORE = timedelta(hours=2)

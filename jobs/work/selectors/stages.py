@@ -14,7 +14,7 @@ from jobs.work.calc.stages.machine import (
     refuse_correction,
 )
 from jobs.work.models import HistoryEntry, Job
-from jobs.work.selectors.jobs import open_twin
+from jobs.work.selectors.jobs.jobs import open_twin
 
 STEPS = [one.value for one in (*sorted(UNDOABLE), Kind.CORRECTED)]
 

@@ -15,7 +15,7 @@ from django.conf import settings
 from django.core.signing import BadSignature, Signer
 
 from jobs.work.models import Photo, WorkRequest
-from jobs.work.selectors.requests import with_parts
+from jobs.work.selectors.requests.requests import with_parts
 
 _SALT = "jobs.requests.decision"
 _ID_BYTES, _ROUND_BYTES = 16, 2

@@ -8,7 +8,7 @@ from django.db.models import Prefetch, QuerySet
 from accounts.caller import Caller
 from core.problems import NotFound
 from jobs.work.models import Job, Photo, RequestMessage, ScopeChange, WorkRequest
-from jobs.work.selectors.jobs import jobs_of, no_such_job
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 
 OPEN = WorkRequest.State.OPEN
 

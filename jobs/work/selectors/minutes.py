@@ -19,8 +19,8 @@ from jobs.work.calc.stages.machine import Stage
 from jobs.work.calc.statistics.log_normal import LogNormal
 from jobs.work.models import Job, Spell, Task
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.jobs import job_named
-from jobs.work.selectors.worktime import holds_of, minutes_worked, name_of, spells_begun
+from jobs.work.selectors.jobs.jobs import job_named
+from jobs.work.selectors.tasks import holds_of, minutes_worked, name_of, spells_begun
 
 # What is learnt from: the newest tasks of the newest cars, so that a workshop with years of history
 # is answered as fast, and for the way it works now. Two tasks a car fill it.

@@ -8,8 +8,8 @@ from django.db.models import Prefetch
 from accounts.caller import Caller
 from jobs.work.calc.curing.cure import Reading
 from jobs.work.models import Coat, Job, SuppliedTick, Task
-from jobs.work.selectors.clocks import readings_of
-from jobs.work.selectors.jobs import jobs_of, no_such_job
+from jobs.work.selectors.curing.clocks import readings_of
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 
 AWAITED = "awaited"
 

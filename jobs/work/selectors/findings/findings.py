@@ -7,7 +7,7 @@ from django.db.models import Prefetch, QuerySet
 from accounts.caller import Caller
 from core.problems import NotFound
 from jobs.work.models import Finding, Photo
-from jobs.work.selectors.jobs import jobs_of, no_such_job
+from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 
 
 def findings_of(caller: Caller, job_id: UUID) -> QuerySet[Finding]:

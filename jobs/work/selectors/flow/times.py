@@ -12,7 +12,7 @@ from jobs.work.calc.flow.course import CarTimes, Cause, Delay, Entry
 from jobs.work.calc.stages.machine import Kind, Stage
 from jobs.work.calc.tasks.worktime import Span
 from jobs.work.models import FlowCar, HistoryEntry, Job, Spell, WaitClock
-from jobs.work.selectors.worktime import Holds, clock_on, holds_of, worked_spans
+from jobs.work.selectors.tasks import Holds, clock_on, holds_of, worked_spans
 
 # What flashes off between coats is waited for as what cures is.
 CLOCK_CAUSES = {

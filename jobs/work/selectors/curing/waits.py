@@ -17,9 +17,9 @@ from jobs.work.calc.curing.cure import Basis, Estimate, Halted, Reading
 from jobs.work.calc.curing.outside import Outside, RunningClock, earliest_outside
 from jobs.work.models import ClimateReading, Forecast, Job, Product, Task, WaitClock
 from jobs.work.models.air import Place
+from jobs.work.selectors.air import READING_HOLDS, forecast_hours, forecast_of, last_word
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.climate import READING_HOLDS, forecast_hours, forecast_of, last_word
-from jobs.work.selectors.clocks import (
+from jobs.work.selectors.curing.clocks import (
     LAST_TO_END,
     cure_of,
     estimate_of,
@@ -27,7 +27,7 @@ from jobs.work.selectors.clocks import (
     readings_of,
     running_at,
 )
-from jobs.work.selectors.jobs import job_named
+from jobs.work.selectors.jobs.jobs import job_named
 
 # Colder than this hardly anything goes on well. Common practice, no source; a sheet outranks it.
 USUAL_LOWEST_CELSIUS = 10.0

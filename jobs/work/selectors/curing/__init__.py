@@ -1,0 +1,1 @@
+"""What cures and dries, as it stands."""

@@ -1,0 +1,1 @@
+"""Where cars' time went."""

@@ -1,0 +1,1 @@
+"""Jobs as a caller may see them."""
