@@ -21,9 +21,9 @@ from jobs.work.models import WorkRequest
 from jobs.work.problems import LinkUsed, RequestClosed
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.requests.links import DecisionLink, Standing, decision_link, photo_of_link
-from jobs.work.services.photo_files import file_read
-from jobs.work.services.request_closing import request_lapse
-from jobs.work.services.requests import APPROVE, ASK, DECLINE, request_answer
+from jobs.work.services.photographs.files import file_read
+from jobs.work.services.requests.closing import request_lapse
+from jobs.work.services.requests.requests import APPROVE, ASK, DECLINE, request_answer
 
 BY_LINK = "by the e-mail link"
 LONGEST_NAME = 80

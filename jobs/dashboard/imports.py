@@ -20,7 +20,7 @@ from jobs.work.inputs.csv_orders import COLUMNS, LISTS, MOST_LINES, SEPARATOR, r
 from jobs.work.intake.orders import import_advance
 from jobs.work.models import OrderImport
 from jobs.work.selectors.orders import import_of, imports_of
-from jobs.work.services.order_imports import import_begin
+from jobs.work.services.orders.imports import import_begin
 
 ORDER = dealers(Scope.ORDER)
 FILE = "file"

@@ -31,7 +31,11 @@ from jobs.work.inputs.jobs import LONGEST_REASON, ReasonInput, WorkOrderChangeIn
 from jobs.work.models import Job
 from jobs.work.problems import DuplicateOrder
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.services.work_orders import work_order_cancel, work_order_change, work_order_receive
+from jobs.work.services.orders.orders import (
+    work_order_cancel,
+    work_order_change,
+    work_order_receive,
+)
 
 ORDER = dealers(Scope.ORDER)
 BOTH: dict[str, Access] = {"GET": ORDER, "POST": ORDER}

@@ -12,7 +12,7 @@ from jobs.dashboard.story import ORDER, CarView
 from jobs.work.calc.findings import FindingKind, Over, Weight, caution_for
 from jobs.work.inputs.findings import ClearInput
 from jobs.work.selectors.findings.findings import finding_of
-from jobs.work.services.do_not_drive import finding_clear
+from jobs.work.services.findings.do_not_drive import finding_clear
 
 HOW = [
     (Over.REPAIRED.value, "It was repaired"),

@@ -30,8 +30,8 @@ from jobs.work.models import Hold, Job, Task
 from jobs.work.problems import RequestClosed
 from jobs.work.selectors.findings.findings import finding_of
 from jobs.work.selectors.requests.requests import request_of
-from jobs.work.services.findings import finding_acknowledge
-from jobs.work.services.requests import APPROVE, ASK, DECLINE, request_answer
+from jobs.work.services.findings.findings import finding_acknowledge
+from jobs.work.services.requests.requests import APPROVE, ASK, DECLINE, request_answer
 from jobs.work.words.history import sentence
 
 READ, ORDER = dealers(Scope.READ), dealers(Scope.ORDER)

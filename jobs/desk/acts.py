@@ -39,10 +39,10 @@ from jobs.work.inputs.jobs import (
 from jobs.work.models import Hold, Job
 from jobs.work.problems import ConfirmationNeeded
 from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits, waits_until
-from jobs.work.services.changes import change_see
 from jobs.work.services.holds import hold_begin, hold_release
-from jobs.work.services.moves import car_arrive, car_collect, stage_move
-from jobs.work.services.work_orders import work_order_decide
+from jobs.work.services.orders.orders import work_order_decide
+from jobs.work.services.requests.changes import change_see
+from jobs.work.services.stages.moves import car_arrive, car_collect, stage_move
 
 Given = Mapping[str, Any]
 CONFIRM = Field("confirm", "Confirmed", "hidden")  # filled in once the question was shown

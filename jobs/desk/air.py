@@ -23,7 +23,13 @@ from jobs.work.calc.air.forecasts import ForecastHour
 from jobs.work.inputs.air.readings import ClimateSetupInput, ReadingInput
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.work.selectors.air import Air, air_of, forecast_hours, is_stale, setup_of
-from jobs.work.services.climate import Measured, Outcome, Taken, climate_setup_change, readings_take
+from jobs.work.services.air.readings import (
+    Measured,
+    Outcome,
+    Taken,
+    climate_setup_change,
+    readings_take,
+)
 from jobs.work.words.air import PLACES, AirNow
 from jobs.work.words.curing import DATA_SHEET, in_order
 

@@ -11,7 +11,7 @@ from jobs.work.calc.stages.machine import Refusal
 from jobs.work.inputs.jobs import CorrectionInput
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.selectors.stages import refusal_to_undo, step_standing
-from jobs.work.services.corrections import job_correct
+from jobs.work.services.stages.corrections import job_correct
 from jobs.work.words.history import sentence, undo_words
 
 

@@ -11,7 +11,7 @@ from jobs.desk.selectors.curing import clock_on
 from jobs.work.calc.stages.machine import Refusal, refuse_noting
 from jobs.work.inputs.curing import LONGEST_NOTE, TouchTestInput
 from jobs.work.models import Job, WaitClock
-from jobs.work.services.touch_tests import touch_test_record
+from jobs.work.services.curing.touch_tests import touch_test_record
 from jobs.work.words.curing import ShownClock
 
 

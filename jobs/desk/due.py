@@ -17,7 +17,7 @@ from jobs.desk.base import DeskPage
 from jobs.desk.selectors.due import orders_not_counted, wanted_cars, worked_today
 from jobs.work.calc.hours import DayLoad, due_load
 from jobs.work.selectors.hours import capacity_of
-from jobs.work.services.capacity import capacity_set
+from jobs.work.services.hours import capacity_set
 
 WEEK = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 NAMES = [day.lower() for day in WEEK]

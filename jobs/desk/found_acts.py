@@ -13,8 +13,8 @@ from jobs.work.calc.findings import FindingKind, Weight, caution_for
 from jobs.work.calc.stages.machine import Refusal
 from jobs.work.inputs.findings import AcknowledgeInput, ReturnInput
 from jobs.work.models import Belonging, Finding, Job
-from jobs.work.services.belongings import belonging_return
-from jobs.work.services.findings import finding_acknowledge
+from jobs.work.services.findings.belongings import belonging_return
+from jobs.work.services.findings.findings import finding_acknowledge
 
 
 class ToldInput(AcknowledgeInput):

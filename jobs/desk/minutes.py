@@ -20,7 +20,7 @@ from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.inputs.minutes import DurationsQuery, MinutesInput
 from jobs.work.models import Job
 from jobs.work.selectors.minutes import Asked, AskedAbout, OperationTime, durations_of
-from jobs.work.services.durations import minutes_tell
+from jobs.work.services.minutes.confirming import minutes_tell
 
 # From how many observations on the history says so much, in words; our own steps.
 SAYS = ((20.0, "much"), (5.0, "some"), (0.05, "little"), (0.0, "nothing yet"))

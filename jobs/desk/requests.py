@@ -23,7 +23,7 @@ from jobs.work.models import Job, Photo, RequestMessage, WorkRequest
 from jobs.work.problems import closing_words
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.photographs import photos_of
-from jobs.work.services.requests import request_open, request_reply, request_withdraw
+from jobs.work.services.requests.requests import request_open, request_reply, request_withdraw
 
 # When an answer is wanted unless somebody says otherwise. Common practice, no source.
 ANSWER_DAYS, ANSWER_HOUR = 1, 17

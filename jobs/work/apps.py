@@ -16,7 +16,7 @@ class WorkConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs.work import events  # noqa: F401, PLC0415  registers them
-        from jobs.work.services.forecast_pull import forecast_keep, forecasts_claim  # noqa: PLC0415  models can be imported only now
+        from jobs.work.services.air.forecast_pull import forecast_keep, forecasts_claim  # noqa: PLC0415  models can be imported only now
 
         register_source("forecasts", Source(claim=forecasts_claim, keep=forecast_keep))
         register_enum_names(ENUM_NAMES)

@@ -14,9 +14,9 @@ from jobs.work.intake.orders import import_advance
 from jobs.work.selectors.curing.clocks import clocks_due, jobs_to_settle
 from jobs.work.selectors.orders import imports_waiting
 from jobs.work.selectors.requests.requests import overdue_requests
-from jobs.work.services.clock_settling import clocks_settle, clocks_work_out
+from jobs.work.services.curing.settling import clocks_settle, clocks_work_out
 from jobs.work.services.flow import flow_fill
-from jobs.work.services.request_closing import request_lapse
+from jobs.work.services.requests.closing import request_lapse
 
 log = structlog.get_logger(__name__)
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from accounts.caller import Caller, Side
 from jobs.work.models import WaitClock
-from jobs.work.services.climate import Measured, readings_take
+from jobs.work.services.air.readings import Measured, readings_take
 from tests.api.steps import arrived, detail, done, moved
 from tests.scene import Api, Scene
 

@@ -11,7 +11,6 @@ from pytest_django import DjangoAssertNumQueries
 from core.clock import now
 from jobs.work.models import ClimateReading, ClimateSetup
 from jobs.work.selectors.air import latest_reading, readings_for_clocks, setup_of
-from jobs.work.services import climate
 from tests.api.air import CLIMATE, ago, measured, outcomes, send
 from tests.api.steps import at_once, done, fields, refused
 from tests.scene import Scene, key_api, person_api
@@ -243,7 +242,7 @@ def woken(
 ) -> int:
     """Send readings and return how often the clocks were woken after the commit."""
     calls: list[bool] = []
-    monkeypatch.setattr(climate, "wake_clocks", lambda: calls.append(True))
+    monkeypatch.setattr("jobs.work.services.air.readings.wake_clocks", lambda: calls.append(True))
     with capture(execute=True):
         send(scene.workshop_api(), *readings)
     return len(calls)

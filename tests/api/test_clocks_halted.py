@@ -9,7 +9,7 @@ import time_machine
 from accounts.caller import Caller, Side
 from jobs.work.models import ClimateReading, ClimateSetup, HistoryEntry, Job, WaitClock
 from jobs.work.selectors.curing.clocks import jobs_to_settle, readings_of
-from jobs.work.services.climate import Measured, readings_take
+from jobs.work.services.air.readings import Measured, readings_take
 from jobs.work.tasks import settle_clocks, work_out_clocks
 from tests.api.clock_steps import (
     EIGHT,

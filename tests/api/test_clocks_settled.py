@@ -9,7 +9,7 @@ from core.models import Sweep
 from core.queue_settings import beat_schedule
 from jobs.work.models import ClimateSetup, HistoryEntry, Job, WaitClock
 from jobs.work.selectors.curing.clocks import jobs_to_settle
-from jobs.work.services.clock_settling import clocks_settle
+from jobs.work.services.curing.settling import clocks_settle
 from jobs.work.tasks import settle_clocks
 from tests.api.clock_steps import (
     EIGHT,

@@ -7,7 +7,7 @@ import pytest
 import time_machine
 
 from jobs.work.models import ClimateSetup, HistoryEntry, Job, WaitClock
-from jobs.work.services import clock_settling, clocks
+from jobs.work.services.curing import clocks
 from jobs.work.tasks import settle_clocks, work_out_clocks
 from jobs.work.words.history import sentence
 from notifications.mail import notice_mail
@@ -254,7 +254,7 @@ def test_one_car_that_fails_does_not_keep_the_others_from_their_times(
                 raise RuntimeError("Broken on purpose.")
             return whole(job, **more)
 
-        monkeypatch.setattr(clock_settling, "renew", renew)
+        monkeypatch.setattr("jobs.work.services.curing.settling.renew", renew)
         work_out_clocks()
         assert (changes(bad), len(changes(good))) == ([], 1)
         clock.move_to(after(hours=20))

@@ -10,7 +10,6 @@ import time_machine
 from jobs.work.calc.catalogue.operations import OPERATIONS
 from jobs.work.calc.coats import PARTS
 from jobs.work.models import Coat, WaitClock
-from jobs.work.services import refinishing
 from tests.api.steps import (
     NOWHERE,
     arrived,
@@ -219,7 +218,7 @@ def test_only_work_that_is_painted_and_begun_takes_coats(scene: Scene) -> None:
 
 
 def test_a_task_takes_so_many_coats_and_no_more(scene: Scene, monkeypatch: Any) -> None:
-    monkeypatch.setattr(refinishing, "MOST_COATS", 2)
+    monkeypatch.setattr("jobs.work.services.coats.MOST_COATS", 2)
     tam = person_api(scene.valeter)
     _, path = begun(scene, tam)
     for _ in range(2):

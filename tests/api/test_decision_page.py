@@ -13,7 +13,7 @@ from core.clock import now
 from jobs.work.models import HistoryEntry, Task, WorkRequest
 from jobs.work.problems import LinkUsed
 from jobs.work.selectors.requests import links
-from jobs.work.services.requests import request_answer
+from jobs.work.services.requests.requests import request_answer
 from tests.api.asking import (
     answer,
     asked,

@@ -8,7 +8,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from core.clock import now
 from jobs.work.models import Finding
-from jobs.work.services import findings as service
+from jobs.work.services.findings import findings as service
 from notifications.models import Event
 from tests.api.found import CLICK, PAPERS, SECRETS, STOP, acknowledge, found, photo, report, told_of
 from tests.api.steps import (

@@ -17,9 +17,9 @@ from core.outbound.sources import Fetched, Wanted
 from core.tasks import fetch_sources
 from jobs.work.models import ClimateSetup, Forecast
 from jobs.work.selectors.air import forecasts_due
-from jobs.work.services import forecast_pull
-from jobs.work.services.climate_forecast import forecast_take
-from jobs.work.services.forecast_pull import forecast_keep
+from jobs.work.services.air import forecast_pull
+from jobs.work.services.air.forecast_pull import forecast_keep
+from jobs.work.services.air.forecasts import forecast_take
 from tests.api.air import CLIMATE, SETUP, foretold
 from tests.api.steps import at_once, done
 from tests.notifications.receiver import Receiver, Reply

@@ -9,7 +9,7 @@ from django.test import Client
 from accounts.caller import Caller, Side
 from core.clock import now
 from jobs.work.models import ClimateReading, ClimateSetup
-from jobs.work.services.climate import Measured, readings_take
+from jobs.work.services.air.readings import Measured, readings_take
 from tests.api.air import foretold, text
 from tests.api.clock_steps import EIGHT, after, in_curing, measured
 from tests.api.desk import signed_in, text_of

@@ -16,8 +16,7 @@ from jobs.work.inputs.csv_orders import MOST_LINES, template
 from jobs.work.intake import orders as intake
 from jobs.work.models import Job, OrderImport
 from jobs.work.selectors.orders import imports_waiting
-from jobs.work.services import order_imports
-from jobs.work.services.order_imports import LINES_AT_ONCE
+from jobs.work.services.orders.imports import LINES_AT_ONCE
 from jobs.work.tasks import take_orders
 from tests.api.looked import MOST_QUERIES, page, words
 from tests.api.steps import NOWHERE, at_once, posted
@@ -154,7 +153,7 @@ def test_a_list_asks_a_worker_to_take_it_in(
     staff: Client, django_capture_on_commit_callbacks: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[bool] = []
-    monkeypatch.setattr(order_imports, "wake_orders", lambda: asked.append(True))
+    monkeypatch.setattr("jobs.work.services.orders.imports.wake_orders", lambda: asked.append(True))
     with django_capture_on_commit_callbacks(execute=True):
         begun(staff, sheet(1))
     assert asked == [True]

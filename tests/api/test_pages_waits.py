@@ -11,7 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from jobs.work.models import TouchTest, WaitClock
-from jobs.work.services.clock_settling import clocks_work_out
+from jobs.work.services.curing.settling import clocks_work_out
 from tests.api.air import foretold, text
 from tests.api.clock_steps import (
     EIGHT,

@@ -13,7 +13,7 @@ from pytest_django import DjangoAssertNumQueries
 from core.clock import now
 from jobs.work.models import Photo, Rendition
 from jobs.work.selectors.photographs import photo_links
-from jobs.work.services.photo_files import file_read, store
+from jobs.work.services.photographs.files import file_read, store
 from tests.api.pictures import drawn, encoded, fetch, upload
 from tests.api.steps import NOWHERE, arrived, done, refused
 from tests.scene import Api, Scene, key_api, person_api

@@ -17,8 +17,8 @@ from pytest_django import Settings
 from core.checks import check_photo_store
 from core.env import Environment
 from jobs.work.models import Photo, Rendition
-from jobs.work.services import photos as service
-from jobs.work.services.photo_files import file_read
+from jobs.work.services.photographs import photographs as service
+from jobs.work.services.photographs.files import file_read
 from tests.api import planted
 from tests.api.pictures import fetch, upload
 from tests.api.steps import arrived, done, refused

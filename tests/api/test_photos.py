@@ -13,8 +13,8 @@ from pytest_django import DjangoAssertNumQueries
 from core.clock import now
 from core.ids import new_id
 from jobs.work.models import Photo, Rendition
-from jobs.work.services import photos as service
-from jobs.work.services.photo_files import file_read, store
+from jobs.work.services.photographs import photographs as service
+from jobs.work.services.photographs.files import file_read, store
 from tests.api import planted
 from tests.api.forms import Form
 from tests.api.pictures import decoded, drawn, encoded, fetch, form, upload

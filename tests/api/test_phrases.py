@@ -6,7 +6,7 @@ import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from jobs.work.models import Phrase
-from jobs.work.services import phrases as service
+from jobs.work.services.findings import phrases as service
 from jobs.work.words.phrases import STANDARD
 from tests.api.steps import at_once, done, fields, refused
 from tests.api.world import openapi

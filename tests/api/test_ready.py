@@ -14,7 +14,7 @@ from core.clock import now
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Job
 from jobs.work.selectors.jobs import jobs as job_selectors
-from jobs.work.services.moves import stage_move
+from jobs.work.services.stages.moves import stage_move
 from tests.api.steps import arrived, detail, done, fields, moved, ready, refused
 from tests.patience import PATIENCE_SECONDS
 from tests.scene import Api, Scene, key_api, make_scene, person_api

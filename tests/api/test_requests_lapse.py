@@ -8,7 +8,7 @@ import time_machine
 from core.celery import app
 from core.models import Sweep
 from jobs.work.models import HistoryEntry, Job, Task, WorkRequest
-from jobs.work.services.request_closing import request_lapse
+from jobs.work.services.requests.closing import request_lapse
 from jobs.work.tasks import lapse_requests
 from notifications.models import Event
 from tests.api.asking import answer, asked, opened, past_its_time, read, reply, withdraw

@@ -12,7 +12,7 @@ import time_machine
 from accounts.caller import Caller, Side
 from jobs.work.models import ClimateReading
 from jobs.work.selectors.air import last_word, latest_reading
-from jobs.work.services.climate import Measured, readings_take
+from jobs.work.services.air.readings import Measured, readings_take
 from tests.api.air import CLIMATE
 from tests.api.clock_steps import EIGHT, after
 from tests.api.desk import signed_in

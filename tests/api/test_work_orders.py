@@ -202,10 +202,10 @@ def test_of_two_orders_at_the_same_moment_one_is_taken(again: dict[str, Any]) ->
 def test_an_order_whose_twin_closed_at_that_moment_may_be_sent_again(
     scene: Scene, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from jobs.work.services import work_orders  # noqa: PLC0415
-
     posted(scene.dealer_api())
-    monkeypatch.setattr(work_orders, "open_twin", lambda _: None)  # between write and look
+    monkeypatch.setattr(
+        "jobs.work.services.orders.orders.open_twin", lambda _: None
+    )  # between write and look
     problem = refused(scene.dealer_api().post("/work-orders", order()), 409, "conflict")
     assert problem["next_step"] == "Send the request again."
 

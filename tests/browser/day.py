@@ -10,7 +10,7 @@ from accounts.auth import caller_for_person
 from accounts.models import Person
 from accounts.services import dealer_add, device_add, key_add, pin_set
 from core.clock import now
-from jobs.work.services.order_imports import import_begin, import_keep
+from jobs.work.services.orders.imports import import_begin, import_keep
 from tests.api.asking import asked, opened
 from tests.api.found import found
 from tests.api.pictures import upload

@@ -23,11 +23,11 @@ from core.clock import now  # noqa: E402
 from core.ids import new_id  # noqa: E402
 from jobs.work.models import WorkRequest  # noqa: E402
 from jobs.work.selectors.requests.links import decision_url  # noqa: E402
-from jobs.work.services.moves import car_arrive  # noqa: E402
-from jobs.work.services.photos import Shot, photo_add  # noqa: E402
-from jobs.work.services.pictures import read_upload  # noqa: E402
-from jobs.work.services.requests import request_open  # noqa: E402
-from jobs.work.services.work_orders import work_order_receive  # noqa: E402
+from jobs.work.services.orders.orders import work_order_receive  # noqa: E402
+from jobs.work.services.photographs.photographs import Shot, photo_add  # noqa: E402
+from jobs.work.services.photographs.pictures import read_upload  # noqa: E402
+from jobs.work.services.requests.requests import request_open  # noqa: E402
+from jobs.work.services.stages.moves import car_arrive  # noqa: E402
 
 PURPOSES = ("look", "approve", "decline", "ask", "wrong", "plain")
 

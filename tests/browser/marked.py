@@ -6,7 +6,7 @@ from accounts.auth import caller_for_person
 from accounts.models import Person
 from accounts.services import dealer_add, device_add, key_add, person_add
 from core.clock import now
-from jobs.work.services.order_imports import import_begin, import_keep
+from jobs.work.services.orders.imports import import_begin, import_keep
 from notifications.models import Attempt, Delivery
 from notifications.services.publish import events_publish
 from tests.api.asking import asked, opened, reply

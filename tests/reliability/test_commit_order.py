@@ -23,8 +23,8 @@ from jobs.demo.client import Client
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.inputs.jobs import WorkOrderInput
 from jobs.work.models import Job
-from jobs.work.services.moves import stage_move
-from jobs.work.services.work_orders import work_order_receive
+from jobs.work.services.orders.orders import work_order_receive
+from jobs.work.services.stages.moves import stage_move
 from notifications.models import Event
 from tests.api.steps import arrived, moved
 from tests.notifications.processes import address_of_the_test_database

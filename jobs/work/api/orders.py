@@ -32,11 +32,7 @@ from jobs.work.models import Job
 from jobs.work.selectors.catalogue import Catalogues, catalogue_of
 from jobs.work.selectors.jobs.jobs import job_named
 from jobs.work.services.catalogue import order_refused
-from jobs.work.services.work_orders import (
-    work_order_cancel,
-    work_order_change,
-    work_order_decide,
-)
+from jobs.work.services.orders.orders import work_order_cancel, work_order_change, work_order_decide
 
 
 def job_answer(job: Job, caller: Caller, status: int = 200) -> Response:

@@ -27,10 +27,10 @@ from jobs.work.inputs.jobs import (
     TaskStartInput,
 )
 from jobs.work.models import Task
-from jobs.work.services.corrections import job_correct
 from jobs.work.services.holds import hold_begin, hold_release
-from jobs.work.services.moves import car_arrive, car_collect, stage_move
-from jobs.work.services.tasks import task_add, task_finish, task_start
+from jobs.work.services.stages.corrections import job_correct
+from jobs.work.services.stages.moves import car_arrive, car_collect, stage_move
+from jobs.work.services.tasks.tasks import task_add, task_finish, task_start
 
 WORK: dict[str, Access] = {"POST": workshops(Scope.WORK)}
 THE_JOB = answered("The job", examples.JOB)

@@ -9,7 +9,7 @@ from rest_framework import serializers
 from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
 from core.clock import now
 from jobs.work.inputs.jobs import LONGEST_REASON
-from jobs.work.services.requests import APPROVE, ASK, DECLINE
+from jobs.work.services.requests.requests import APPROVE, ASK, DECLINE
 
 # Longer than a car stays. Common practice, no source.
 LONGEST_WAIT = timedelta(days=30)

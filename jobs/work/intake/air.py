@@ -12,8 +12,8 @@ from core.problems import FieldError, InvalidRequest
 from jobs.work.answers.air import shown
 from jobs.work.inputs.air.readings import ReadingInput
 from jobs.work.models import Forecast, Place
-from jobs.work.services.climate import Measured, Outcome, readings_take
-from jobs.work.services.climate_forecast import forecast_take
+from jobs.work.services.air.forecasts import forecast_take
+from jobs.work.services.air.readings import Measured, Outcome, readings_take
 
 ALL_WRONG = "Correct the fields named in errors and send it again; nothing was taken."
 Line = dict[str, Any]

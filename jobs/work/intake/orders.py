@@ -15,8 +15,8 @@ from jobs.work.inputs.jobs import WorkOrderInput
 from jobs.work.models import Job, OrderImport
 from jobs.work.selectors.catalogue import Catalogues
 from jobs.work.services.catalogue import order_refused
-from jobs.work.services.order_imports import import_keep, import_next
-from jobs.work.services.work_orders import account_ordered, work_order_receive
+from jobs.work.services.orders.imports import import_keep, import_next
+from jobs.work.services.orders.orders import account_ordered, work_order_receive
 
 RECEIVED = 201
 

@@ -11,8 +11,8 @@ from jobs.work import events
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_work
 from jobs.work.models import Finding, Hold, Job
 from jobs.work.selectors.jobs.jobs import job_for_change
-from jobs.work.services.minutes import minutes_recount
-from jobs.work.services.recording import advance, check, check_version, store, tell
+from jobs.work.services.jobs.recording import advance, check, check_version, store, tell
+from jobs.work.services.minutes.counting import minutes_recount
 
 
 @transaction.atomic

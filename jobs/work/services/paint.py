@@ -21,7 +21,7 @@ from jobs.work.models import FilmCheck, Job, PaintTest, PassesDone, SpotReading
 from jobs.work.problems import Refused, standing
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.paint import PaintRecord, paint_of_job
-from jobs.work.services.recording import advance, check, store
+from jobs.work.services.jobs.recording import advance, check, store
 
 SetAside = TypeVar("SetAside", SpotReading, PaintTest, PassesDone)
 MOST_SPOTS = 600

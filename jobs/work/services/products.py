@@ -19,8 +19,8 @@ from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.products import cures_already, product_for, product_of, products_of
 from jobs.work.services.catalogue import work_refused
-from jobs.work.services.clocks import NewClock, clock_start, renew
-from jobs.work.services.recording import advance, check, store
+from jobs.work.services.curing.clocks import NewClock, clock_start, renew
+from jobs.work.services.jobs.recording import advance, check, store
 
 MOST_PRODUCTS = 300
 

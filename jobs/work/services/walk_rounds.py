@@ -15,7 +15,7 @@ from jobs.work.models import Job, WalkRound
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.photographs import photos_for
 from jobs.work.selectors.walk_rounds import WalkRounds, walk_rounds_on
-from jobs.work.services.recording import advance, check, store, tell
+from jobs.work.services.jobs.recording import advance, check, store, tell
 
 MOST_WALK_ROUNDS = 50
 

@@ -7,7 +7,7 @@ from uuid import UUID
 from jobs.work.answers.air import shown
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast
 from jobs.work.selectors.air import Air, SensorSeen
-from jobs.work.services.climate import Outcome, Taken
+from jobs.work.services.air.readings import Outcome, Taken
 
 _NOW = datetime(2027, 3, 1, 9, 30, tzinfo=UTC)
 # Without `at`, so that the example can be sent as it stands at any time.

@@ -7,7 +7,7 @@ from rest_framework import serializers
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 from jobs.work.calc.air.climate import Frost
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Place
-from jobs.work.services.climate import Outcome
+from jobs.work.services.air.readings import Outcome
 
 OUTCOMES = [(one.value, one.value) for one in Outcome]
 FORECAST_OUTCOMES = [

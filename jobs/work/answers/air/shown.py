@@ -14,7 +14,7 @@ from jobs.work.calc.air.climate import (
 )
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast
 from jobs.work.selectors.air import Air, is_stale
-from jobs.work.services.climate import Outcome, Taken
+from jobs.work.services.air.readings import Outcome, Taken
 
 LINE_FIELDS: dict[str, Any] = {"code": "", "message": "", "errors": [], "reading": None}
 

@@ -31,7 +31,7 @@ from jobs.work.intake.air import (
     take_readings,
 )
 from jobs.work.selectors.air import air_of, setup_of
-from jobs.work.services.climate import climate_setup_change
+from jobs.work.services.air.readings import climate_setup_change
 
 HOURS, MOST_HOURS = 24, 336
 # The URL may hold a secret of the source's, and what is set there changes every car.

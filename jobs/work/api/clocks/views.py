@@ -21,8 +21,8 @@ from jobs.work.answers.curing.outputs import (
 )
 from jobs.work.inputs.curing import ProductUseInput, TouchTestInput
 from jobs.work.selectors.curing.waits import waits_of
+from jobs.work.services.curing.touch_tests import touch_test_record
 from jobs.work.services.products import product_use
-from jobs.work.services.touch_tests import touch_test_record
 
 WORK: dict[str, Access] = {"POST": workshops(Scope.WORK)}
 

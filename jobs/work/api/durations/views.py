@@ -26,7 +26,7 @@ from jobs.work.answers.minutes.outputs import (
 from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.inputs.minutes import DurationsQuery, MinutesInput, SoilingInput
 from jobs.work.selectors.minutes import Asked, durations_of, estimate_of
-from jobs.work.services.durations import minutes_tell, soiling_note
+from jobs.work.services.minutes.confirming import minutes_tell, soiling_note
 
 
 class WorkshopDurations(ApiView):

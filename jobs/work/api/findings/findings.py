@@ -23,9 +23,9 @@ from jobs.work.inputs.findings import (
     WipedInput,
 )
 from jobs.work.selectors.findings.findings import finding_of, findings_of
-from jobs.work.services.belongings import belonging_return, belonging_wipe
-from jobs.work.services.do_not_drive import finding_clear, finding_withdraw
-from jobs.work.services.findings import FROM_PHRASE, finding_acknowledge, finding_report
+from jobs.work.services.findings.belongings import belonging_return, belonging_wipe
+from jobs.work.services.findings.do_not_drive import finding_clear, finding_withdraw
+from jobs.work.services.findings.findings import FROM_PHRASE, finding_acknowledge, finding_report
 
 
 class Findings(ApiView):

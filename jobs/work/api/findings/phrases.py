@@ -15,7 +15,7 @@ from jobs.work.answers.findings.outputs import AreasOutput, PhraseOutput, Phrase
 from jobs.work.calc.car.areas import AREAS
 from jobs.work.inputs.findings import PhraseChangeInput, PhraseInput
 from jobs.work.selectors.findings.phrases import phrases_of
-from jobs.work.services.phrases import phrase_add, phrase_change, phrase_remove
+from jobs.work.services.findings.phrases import phrase_add, phrase_change, phrase_remove
 
 YES_OR_NO = {"true": True, "false": False}
 

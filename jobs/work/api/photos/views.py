@@ -22,9 +22,9 @@ from jobs.work.inputs.photographs.parsing import UploadParser
 from jobs.work.inputs.photographs.uploads import PhotoInput
 from jobs.work.models import Rendition
 from jobs.work.selectors.photographs import link_end, photos_of_caller, rendition_of
-from jobs.work.services.photo_files import file_read
-from jobs.work.services.photos import Shot, photo_add
-from jobs.work.services.pictures import read_upload
+from jobs.work.services.photographs.files import file_read
+from jobs.work.services.photographs.photographs import Shot, photo_add
+from jobs.work.services.photographs.pictures import read_upload
 
 FRESH_LINK = "GET /api/v1/jobs/{job_id}/photos gives a fresh link."
 

@@ -28,7 +28,7 @@ from jobs.work.calc.coats import CoatKind
 from jobs.work.inputs.coats import CoatInput, SuppliedInput
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.coats import coats_of, supplied_of
-from jobs.work.services.refinishing import coat_apply, supplied_tick
+from jobs.work.services.coats import coat_apply, supplied_tick
 
 
 class RefinishingSteps(ApiView):

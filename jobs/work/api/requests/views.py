@@ -25,9 +25,9 @@ from jobs.work.problems import RequestClosed
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.requests.requests import request_of, requests_of
 from jobs.work.services.catalogue import work_refused
-from jobs.work.services.changes import change_see
-from jobs.work.services.request_closing import request_lapse
-from jobs.work.services.requests import (
+from jobs.work.services.requests.changes import change_see
+from jobs.work.services.requests.closing import request_lapse
+from jobs.work.services.requests.requests import (
     request_answer,
     request_open,
     request_reply,

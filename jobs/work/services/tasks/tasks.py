@@ -15,10 +15,15 @@ from jobs.work.models import Job, Spell, Task
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.services.catalogue import check_codes, work_refused
-from jobs.work.services.clocks import clock_start
-from jobs.work.services.minutes import MINUTES, minutes_recount_beside, minutes_take, people_lock
+from jobs.work.services.curing.clocks import clock_start
+from jobs.work.services.jobs.recording import advance, check, store
+from jobs.work.services.minutes.counting import (
+    MINUTES,
+    minutes_recount_beside,
+    minutes_take,
+    people_lock,
+)
 from jobs.work.services.products import wait_after
-from jobs.work.services.recording import advance, check, store
 
 
 @transaction.atomic

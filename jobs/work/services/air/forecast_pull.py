@@ -15,8 +15,8 @@ from core.outbound.sources import Fetched, Wanted
 from core.problems import InvalidRequest
 from jobs.work.models import ClimateSetup, Forecast
 from jobs.work.selectors.air import forecasts_due
-from jobs.work.services.climate import setup_for_change
-from jobs.work.services.climate_forecast import forecast_take
+from jobs.work.services.air.forecasts import forecast_take
+from jobs.work.services.air.readings import setup_for_change
 
 # So many are fetched at the same time: a run lasts as long as the slowest source, not their sum.
 AT_ONCE = 50

@@ -11,7 +11,7 @@ from core.clock import now
 from core.problems import NotAllowed
 from jobs.work.models import OrderImport
 from jobs.work.selectors.orders import import_for_change
-from jobs.work.services.wake import wake_orders
+from jobs.work.services.jobs.wake import wake_orders
 
 LINES_AT_ONCE = 25
 LONGEST_NAME = 120

@@ -19,8 +19,8 @@ from jobs.work.models import Job, Task, WorkRequest
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.requests.requests import open_requests, overdue_for_change
 from jobs.work.services.holds import end
-from jobs.work.services.recording import advance, store, tell, tell_changed, the_service
-from jobs.work.services.scope import tasks_for
+from jobs.work.services.jobs.recording import advance, store, tell, tell_changed, the_service
+from jobs.work.services.tasks.scope import tasks_for
 
 MOST_AMOUNT = Decimal("99999999.99")  # what the column of the cap holds
 NO_ANSWER = "No answer came by the time it was wanted."

@@ -12,7 +12,7 @@ from jobs.work import events
 from jobs.work.calc.stages.machine import Kind, Refusal
 from jobs.work.models import Belonging, Job
 from jobs.work.selectors.jobs.jobs import job_for_change
-from jobs.work.services.recording import advance, check, store, tell
+from jobs.work.services.jobs.recording import advance, check, store, tell
 from notifications.catalogue import EventType
 
 

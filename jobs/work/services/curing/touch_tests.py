@@ -16,9 +16,9 @@ from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import HistoryEntry, Job, TouchTest, WaitClock
 from jobs.work.selectors.curing.clocks import estimate_of, readings_of
 from jobs.work.selectors.jobs.jobs import job_for_change
-from jobs.work.services.clock_settling import finish_waits
-from jobs.work.services.clocks import renew, tell_wait
-from jobs.work.services.recording import advance, check
+from jobs.work.services.curing.clocks import renew, tell_wait
+from jobs.work.services.curing.settling import finish_waits
+from jobs.work.services.jobs.recording import advance, check
 
 DRY = "It was found dry."
 DAMP = "It is still damp."

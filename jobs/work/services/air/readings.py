@@ -25,8 +25,8 @@ from jobs.work.calc.air.doubts import (
 )
 from jobs.work.models import ClimateReading, ClimateSetup, Place
 from jobs.work.selectors.curing.clocks import READ_BACK
-from jobs.work.services.clocks import sums_forget
-from jobs.work.services.wake import wake_clocks
+from jobs.work.services.curing.clocks import sums_forget
+from jobs.work.services.jobs.wake import wake_clocks
 
 Mark = ClimateReading.Mark
 REASONS: Mapping[str, str] = {Mark.LATE: LATE_REASON, Mark.STUCK: STUCK_REASON}

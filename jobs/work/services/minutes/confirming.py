@@ -10,7 +10,7 @@ from core.problems import InvalidRequest, NotFound
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
 from jobs.work.models import HistoryEntry, Job, Task
 from jobs.work.selectors.jobs.jobs import job_for_change
-from jobs.work.services.recording import advance, check, store
+from jobs.work.services.jobs.recording import advance, check, store
 
 
 @transaction.atomic

@@ -16,10 +16,10 @@ from jobs.work.models import Photo, Rendition
 from jobs.work.models.photographs import SIZES
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.photographs import newest_of, photo_links, photo_of_client
-from jobs.work.services.pair_pictures import side_by_side
-from jobs.work.services.photo_files import file_put, file_read, taken_back_on_failure
-from jobs.work.services.pictures import Encoded, Upload
-from jobs.work.services.recording import check
+from jobs.work.services.jobs.recording import check
+from jobs.work.services.photographs.files import file_put, file_read, taken_back_on_failure
+from jobs.work.services.photographs.pairs import side_by_side
+from jobs.work.services.photographs.pictures import Encoded, Upload
 
 MOST_PHOTOS = 400  # of one job; common practice is 20 to 40, no source
 

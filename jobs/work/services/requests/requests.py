@@ -23,8 +23,8 @@ from jobs.work.selectors.requests.links import decision_url
 from jobs.work.selectors.requests.requests import request_for_change
 from jobs.work.services.catalogue import check_codes, work_refused
 from jobs.work.services.holds import begin
-from jobs.work.services.recording import advance, check, store, tell
-from jobs.work.services.request_closing import approve, close, lapse
+from jobs.work.services.jobs.recording import advance, check, store, tell
+from jobs.work.services.requests.closing import approve, close, lapse
 from notifications.catalogue import EventType
 from notifications.letter import Letter
 

@@ -22,7 +22,7 @@ from jobs.work.selectors.curing.clocks import (
     readings_of,
     sum_brought_on,
 )
-from jobs.work.services.recording import advance, tell, the_service
+from jobs.work.services.jobs.recording import advance, tell, the_service
 
 # Nobody plans by less. Our own figure.
 LEAST_TOLD = timedelta(minutes=5)

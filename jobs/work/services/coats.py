@@ -25,8 +25,8 @@ from jobs.work.models import Coat, Job, SuppliedTick, Task, WaitClock
 from jobs.work.problems import Refused, refused
 from jobs.work.selectors.coats import SuppliedItem, supplied_items
 from jobs.work.selectors.jobs.jobs import job_for_change
-from jobs.work.services.clocks import NewClock, clock_start
-from jobs.work.services.recording import advance, check, store, tell
+from jobs.work.services.curing.clocks import NewClock, clock_start
+from jobs.work.services.jobs.recording import advance, check, store, tell
 
 MOST_COATS = 50  # far more than a small part ever takes
 

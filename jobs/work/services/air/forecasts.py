@@ -11,7 +11,7 @@ from core.clock import now
 from core.problems import FieldError, InvalidRequest
 from jobs.work.calc.air.forecasts import ForecastHour, ForecastRead, Wrong, read_forecast
 from jobs.work.models import Forecast
-from jobs.work.services.climate import setup_for_change
+from jobs.work.services.air.readings import setup_for_change
 
 MOST_NAMED = 20
 

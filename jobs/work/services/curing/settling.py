@@ -10,9 +10,9 @@ from jobs.work.calc.stages.machine import Stage, refuse_move
 from jobs.work.models import HistoryEntry, Job, Task
 from jobs.work.selectors.air import setup_of
 from jobs.work.selectors.curing.clocks import job_to_settle, jobs_with_clocks, setup_due_for_change
-from jobs.work.services.clocks import Renewed, renew, settle, tell_wait
-from jobs.work.services.moves import go_on
-from jobs.work.services.recording import store, the_service
+from jobs.work.services.curing.clocks import Renewed, renew, settle, tell_wait
+from jobs.work.services.jobs.moving import move_record
+from jobs.work.services.jobs.recording import store, the_service
 
 log = structlog.get_logger(__name__)
 
@@ -67,7 +67,7 @@ def finish_waits(job: Job, renewed: Renewed, entries: list[HistoryEntry]) -> boo
     if entries:
         store(job, entries)
     if cured and _becomes_ready(job):
-        go_on(job, caller=the_service(job), to=Stage.READY, occurred_at=now(), reason=DONE)
+        move_record(job, caller=the_service(job), to=Stage.READY, occurred_at=now(), reason=DONE)
     return any(one.settled_at is not None for one in left)
 
 

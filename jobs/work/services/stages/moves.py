@@ -1,6 +1,5 @@
 """The car's way: arrival, moves from stage to stage, collection."""
 
-from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -14,12 +13,11 @@ from jobs.work.calc.stages.machine import (
     CLOCK_RUNNING,
     Kind,
     Stage,
-    is_rework,
     refuse_arrival,
     refuse_collection,
     refuse_move,
 )
-from jobs.work.models import HistoryEntry, Job
+from jobs.work.models import Job
 from jobs.work.problems import still_waiting, to_confirm
 from jobs.work.selectors.curing.clocks import is_running
 from jobs.work.selectors.jobs.jobs import job_for_change
@@ -29,11 +27,11 @@ from jobs.work.selectors.jobs.reminders import (
     left_open_for_ready,
     reminders_of,
 )
-from jobs.work.selectors.photographs import pairs_of, photo_links
-from jobs.work.services.clocks import renew, settle, tell_wait
+from jobs.work.services.curing.clocks import renew, settle, tell_wait
 from jobs.work.services.flow import flow_note
-from jobs.work.services.recording import advance, check, check_version, store, tell
-from jobs.work.services.request_closing import open_requests_lapse
+from jobs.work.services.jobs.moving import move_record
+from jobs.work.services.jobs.recording import advance, check, check_version, store, tell
+from jobs.work.services.requests.closing import open_requests_lapse
 
 
 @transaction.atomic
@@ -100,7 +98,7 @@ def stage_move(
     check(job, refusal)
     left = left_open_for_ready(job) if to is Stage.READY else LeftOpen()
     check_confirmed(job, left, confirm=confirm)
-    go_on(
+    move_record(
         job,
         caller=caller,
         to=to,
@@ -118,56 +116,6 @@ def check_confirmed(job: Job, left: LeftOpen, *, confirm: bool) -> None:
     """Raise ConfirmationNeeded where something is open and nobody said that it may be."""
     if left and not confirm:
         raise to_confirm(job, left)
-
-
-def go_on(
-    job: Job,
-    *,
-    caller: Caller,
-    to: Stage,
-    occurred_at: datetime,
-    reason: str = "",
-    made_against: int | None = None,
-    override: bool = False,
-    before: Sequence[HistoryEntry] = (),
-    left_open: LeftOpen | None = None,
-) -> None:
-    """Make a move that is allowed, on a job whose row is locked, and tell of it.
-
-    `override`: a clock runs, and a manager lets the car pass. `before`: entries to store with it.
-    `left_open`: what somebody confirmed to be open.
-    """
-    origin = Stage(job.stage)
-    entry = advance(
-        job,
-        kind=Kind.MOVED,
-        caller=caller,
-        to=to,
-        occurred_at=occurred_at,
-        reason=reason,
-        made_against=made_against,
-        data={
-            "override": override,
-            "rework": is_rework(origin, to),
-            **(left_open.noted() if left_open else {}),
-        },
-    )
-    store(job, [*before, entry])
-    if Stage.READY in {origin, to}:
-        flow_note(job)
-    _tell_moved(job, origin, to, reason=reason, override=override, occurred_at=occurred_at)
-
-
-def _tell_moved(
-    job: Job, origin: Stage, to: Stage, *, reason: str, override: bool, occurred_at: datetime
-) -> None:
-    data = {"job": events.job_data(job), "reason": reason, "override": override}
-    moved = {**data, "from_stage": origin, "to_stage": to, "rework": is_rework(origin, to)}
-    tell(events.JOB_STAGE_CHANGED, job, occurred_at, moved)
-    if to is Stage.READY:
-        pictures = [photo_links(pair) for pair in pairs_of(job)]
-        more = {"pictures": pictures, "reminders": reminders_of(job)}
-        tell(events.JOB_READY, job, occurred_at, {**data, **more})
 
 
 @transaction.atomic

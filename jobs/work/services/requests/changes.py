@@ -11,7 +11,7 @@ from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import ScopeChange
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.requests.requests import change_for_change
-from jobs.work.services.recording import advance, store, tell
+from jobs.work.services.jobs.recording import advance, store, tell
 
 
 @transaction.atomic

@@ -22,10 +22,17 @@ from jobs.work.problems import DuplicateOrder, standing
 from jobs.work.selectors.catalogue import Catalogues, catalogue_of
 from jobs.work.selectors.jobs.jobs import job_for_change, open_twin
 from jobs.work.services.catalogue import check_codes, order_refused
-from jobs.work.services.recording import advance, check, check_version, store, tell, tell_changed
-from jobs.work.services.remarks import order_remarks
-from jobs.work.services.request_closing import open_requests_lapse
-from jobs.work.services.scope import tasks_fit, tasks_for
+from jobs.work.services.jobs.recording import (
+    advance,
+    check,
+    check_version,
+    store,
+    tell,
+    tell_changed,
+)
+from jobs.work.services.orders.remarks import order_remarks
+from jobs.work.services.requests.closing import open_requests_lapse
+from jobs.work.services.tasks.scope import tasks_fit, tasks_for
 
 FILLED_IN = ("mileage_unit", "cap_currency")
 

@@ -22,9 +22,9 @@ from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import Finding, Job
 from jobs.work.selectors.findings.findings import finding_of
 from jobs.work.selectors.jobs.jobs import job_for_change
-from jobs.work.services.findings import acknowledged, contact_of, moment_of, wrong
+from jobs.work.services.findings.findings import acknowledged, contact_of, moment_of, wrong
 from jobs.work.services.holds import end
-from jobs.work.services.recording import advance, check, store, tell
+from jobs.work.services.jobs.recording import advance, check, store, tell
 from notifications.catalogue import EventType
 
 OVER = ("over_how", "over_by", "over_at", "over_reason", "over_recorded_by", "over_side")

@@ -23,7 +23,7 @@ from jobs.work.selectors.findings.phrases import phrase_of
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.photographs import photo_links, photos_for
 from jobs.work.services.holds import begin
-from jobs.work.services.recording import advance, check, store, tell
+from jobs.work.services.jobs.recording import advance, check, store, tell
 
 MOST_FINDINGS = 300
 HELD_BECAUSE = "Do not drive: nobody moves the car until it is repaired or will be transported."

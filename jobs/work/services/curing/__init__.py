@@ -1,0 +1,1 @@
+"""Clocks of what cures and dries."""

@@ -1,0 +1,1 @@
+"""The one way a job changes."""

@@ -1,0 +1,1 @@
+"""Minutes are counted and confirmed."""

@@ -1,0 +1,1 @@
+"""Work orders and lists of them."""

@@ -1,0 +1,1 @@
+"""The car's way, and its correction."""

@@ -1,0 +1,1 @@
+"""Tasks, and what keeps them in step with the order."""
