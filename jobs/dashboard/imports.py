@@ -16,7 +16,7 @@ from core.api.serializers import StrictSerializer
 from core.forms import Field, PageForm
 from core.problems import InvalidRequest
 from core.spreadsheet import as_it_was, csv_as_typed, csv_text
-from jobs.work.inputs.csv_orders import COLUMNS, LISTS, MOST_LINES, SEPARATOR, read_orders
+from jobs.work.inputs.orders.csv_lines import COLUMNS, LISTS, MOST_LINES, SEPARATOR, read_orders
 from jobs.work.intake.orders import import_advance
 from jobs.work.models import OrderImport
 from jobs.work.selectors.orders import import_of, imports_of

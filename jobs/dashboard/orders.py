@@ -27,7 +27,8 @@ from jobs.dashboard.fields import (
     workshops_of,
 )
 from jobs.dashboard.selectors import changed_since, order_for_page
-from jobs.work.inputs.jobs import LONGEST_REASON, ReasonInput, WorkOrderChangeInput, WorkOrderInput
+from jobs.work.inputs.jobs import LONGEST_REASON, ReasonInput
+from jobs.work.inputs.orders.orders import WorkOrderChangeInput, WorkOrderInput
 from jobs.work.models import Job
 from jobs.work.problems import DuplicateOrder
 from jobs.work.selectors.catalogue import catalogue_of

@@ -28,14 +28,10 @@ from jobs.work.calc.stages.machine import (
     refuse_decision,
     refuse_work,
 )
-from jobs.work.inputs.jobs import (
-    LONGEST_REASON,
-    CollectionInput,
-    DeclineInput,
-    HoldInput,
-    MoveInput,
-    ReleaseInput,
-)
+from jobs.work.inputs.holds import HoldInput, ReleaseInput
+from jobs.work.inputs.jobs import LONGEST_REASON
+from jobs.work.inputs.orders.orders import DeclineInput
+from jobs.work.inputs.stages import CollectionInput, MoveInput
 from jobs.work.models import Hold, Job
 from jobs.work.problems import ConfirmationNeeded
 from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits, waits_until

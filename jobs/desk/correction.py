@@ -8,7 +8,7 @@ from core.clock import now
 from core.forms import Field
 from jobs.desk.acts import CarAct, Given, reason_field
 from jobs.work.calc.stages.machine import Refusal
-from jobs.work.inputs.jobs import CorrectionInput
+from jobs.work.inputs.stages import CorrectionInput
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.selectors.stages import refusal_to_undo, step_standing
 from jobs.work.services.stages.corrections import job_correct

@@ -12,7 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Person
-from jobs.work.inputs.csv_orders import MOST_LINES, template
+from jobs.work.inputs.orders.csv_lines import MOST_LINES, template
 from jobs.work.intake import orders as intake
 from jobs.work.models import Job, OrderImport
 from jobs.work.selectors.orders import imports_waiting

@@ -21,7 +21,7 @@ from accounts.services import key_add
 from core.clock import now
 from jobs.demo.client import Client
 from jobs.work.calc.stages.machine import Stage
-from jobs.work.inputs.jobs import WorkOrderInput
+from jobs.work.inputs.orders.orders import WorkOrderInput
 from jobs.work.models import Job
 from jobs.work.services.orders.orders import work_order_receive
 from jobs.work.services.stages.moves import stage_move

@@ -18,12 +18,12 @@ from core.clock import now
 from jobs.work.answers.jobs import examples
 from jobs.work.answers.jobs.outputs import BatchOutput, ColumnsOutput, JobOutput
 from jobs.work.inputs.catalogue import read_with_codes
-from jobs.work.inputs.csv_orders import COLUMNS, CsvParser, read_orders, template
-from jobs.work.inputs.jobs import (
+from jobs.work.inputs.jobs import ReasonInput
+from jobs.work.inputs.orders.csv_lines import COLUMNS, CsvParser, read_orders, template
+from jobs.work.inputs.orders.orders import (
     AcceptInput,
     BatchInput,
     DeclineInput,
-    ReasonInput,
     WorkOrderChangeInput,
     WorkOrderInput,
 )

@@ -15,17 +15,9 @@ from jobs.work.answers.jobs import examples
 from jobs.work.answers.jobs.outputs import JobOutput, TaskOutput
 from jobs.work.api.orders import job_answer
 from jobs.work.calc.stages.machine import Stage
-from jobs.work.inputs.jobs import (
-    ArrivalInput,
-    CollectionInput,
-    CorrectionInput,
-    HoldInput,
-    MoveInput,
-    ReleaseInput,
-    TaskFinishInput,
-    TaskInput,
-    TaskStartInput,
-)
+from jobs.work.inputs.holds import HoldInput, ReleaseInput
+from jobs.work.inputs.stages import ArrivalInput, CollectionInput, CorrectionInput, MoveInput
+from jobs.work.inputs.tasks import TaskFinishInput, TaskInput, TaskStartInput
 from jobs.work.models import Task
 from jobs.work.services.holds import hold_begin, hold_release
 from jobs.work.services.stages.corrections import job_correct

@@ -10,7 +10,7 @@ from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.car.fuels import FUEL_CHOICES
 from jobs.work.calc.findings import CLEARED, FindingKind, Weight
 from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence
-from jobs.work.inputs.jobs import MOST_MILEAGE
+from jobs.work.inputs.jobs import MOST_MILEAGE, optional_text
 from jobs.work.models import Belonging, Job, WalkRound
 from jobs.work.words.phrases import LONGEST_CODE
 
@@ -24,10 +24,6 @@ NO_SUCH_AREA: dict[str, Any] = {
     "invalid_choice": "There is no area {input}; GET /api/v1/areas lists them."
 }
 NEEDED = "This field is required, or name a phrase that has it."
-
-
-def _text(length: int, **more: Any) -> serializers.CharField:
-    return serializers.CharField(max_length=length, required=False, allow_blank=True, **more)
 
 
 def _photo_ids() -> serializers.ListField:
@@ -49,7 +45,7 @@ class BelongingInput(StrictSerializer):
     """What was found: a thing with the place it is kept, or data, wiped or not."""
 
     what = serializers.ChoiceField(Belonging.What.choices)
-    kept_at = _text(120, help_text="The place it is kept; needed for things and documents.")
+    kept_at = optional_text(120, help_text="The place it is kept; needed for things and documents.")
     wiped = serializers.BooleanField(
         required=False, allow_null=True, help_text="For data only; null: not known yet."
     )
@@ -77,8 +73,8 @@ class FindingInput(StrictSerializer):
     noticed = serializers.CharField(
         max_length=500, required=False, help_text="What was seen or heard; no diagnosis."
     )
-    circumstance = _text(200, help_text="As in: on full lock, moving.")
-    advice = _text(500)
+    circumstance = optional_text(200, help_text="As in: on full lock, moving.")
+    advice = optional_text(500)
     phrase = serializers.CharField(
         max_length=LONGEST_CODE,
         required=False,
@@ -101,8 +97,8 @@ class FindingInput(StrictSerializer):
 class AcknowledgeInput(StrictSerializer):
     """The dealer knows."""
 
-    note = _text(500)
-    told = _text(200, help_text="Whom the workshop told, and how; needed from a workshop.")
+    note = optional_text(500)
+    told = optional_text(200, help_text="Whom the workshop told, and how; needed from a workshop.")
     occurred_at = DeviceTimeField(required=False)
 
 
@@ -145,8 +141,8 @@ class PhraseChangeInput(StrictSerializer):
     kind = serializers.ChoiceField(KINDS, required=False)
     weight = serializers.ChoiceField(WEIGHTS, required=False)
     noticed = serializers.CharField(max_length=500, required=False)
-    circumstance = _text(200)
-    advice = _text(500)
+    circumstance = optional_text(200)
+    advice = optional_text(500)
     hidden = serializers.BooleanField(required=False)
 
 
@@ -162,8 +158,8 @@ class PhraseInput(StrictSerializer):
     kind = serializers.ChoiceField(KINDS)
     weight = serializers.ChoiceField(WEIGHTS)
     noticed = serializers.CharField(max_length=500)
-    circumstance = _text(200)
-    advice = _text(500)
+    circumstance = optional_text(200)
+    advice = optional_text(500)
 
 
 class DamageInput(StrictSerializer):
@@ -206,7 +202,7 @@ class WalkRoundInput(StrictSerializer):
         help_text="Code of an item: present, absent or not_checked.",
     )
     damage = serializers.ListField(child=DamageInput(), required=False, max_length=MOST_DAMAGE)
-    notes = _text(1000)
+    notes = optional_text(1000)
     occurred_at = DeviceTimeField(required=False)
 
     def validate_items(self, items: dict[str, str]) -> dict[str, str]:

@@ -11,7 +11,7 @@ from accounts.caller import Caller
 from core.api.errors import as_problem
 from core.problems import InvalidRequest, Problem
 from jobs.work.inputs.catalogue import read_with_codes
-from jobs.work.inputs.jobs import WorkOrderInput
+from jobs.work.inputs.orders.orders import WorkOrderInput
 from jobs.work.models import Job, OrderImport
 from jobs.work.selectors.catalogue import Catalogues
 from jobs.work.services.catalogue import order_refused

@@ -22,7 +22,7 @@ from jobs.work.answers.air import examples, shown
 from jobs.work.answers.air.outputs import ClimateOutput, ClimateSetupOutput, ClimateTakenOutput
 from jobs.work.inputs.air.csv_readings import read_readings
 from jobs.work.inputs.air.readings import ClimateInput, ClimateSetupInput
-from jobs.work.inputs.csv_orders import CsvParser
+from jobs.work.inputs.orders.csv_lines import CsvParser
 from jobs.work.intake.air import (
     Line,
     code_of,

@@ -1,0 +1,1 @@
+"""What a dealer sends about an order."""
