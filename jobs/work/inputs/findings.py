@@ -7,16 +7,12 @@ from rest_framework import serializers
 
 from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
 from jobs.work.calc.car.areas import AREAS
-from jobs.work.calc.car.fuels import FUEL_CHOICES
 from jobs.work.calc.findings import CLEARED, FindingKind, Weight
-from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence
-from jobs.work.inputs.jobs import MOST_MILEAGE, optional_text
-from jobs.work.models import Belonging, Job, WalkRound
+from jobs.work.inputs.jobs import optional_text
+from jobs.work.models import Belonging
 from jobs.work.words.phrases import LONGEST_CODE
 
 MOST_PHOTOS = 20
-MOST_DAMAGE = 60
-MOST_KEYS = 20
 KINDS = [(kind.value, kind.value) for kind in FindingKind]
 WEIGHTS = [(weight.value, weight.value) for weight in Weight]
 AREA_CODES = [(area.code, area.name) for area in AREAS.values()]
@@ -32,12 +28,6 @@ def _photo_ids() -> serializers.ListField:
         required=False,
         max_length=MOST_PHOTOS,
         help_text="Photographs of this job, uploaded before.",
-    )
-
-
-def _percent(**more: Any) -> serializers.IntegerField:
-    return serializers.IntegerField(
-        required=False, allow_null=True, min_value=0, max_value=100, **more
     )
 
 
@@ -160,60 +150,3 @@ class PhraseInput(StrictSerializer):
     noticed = serializers.CharField(max_length=500)
     circumstance = optional_text(200)
     advice = optional_text(500)
-
-
-class DamageInput(StrictSerializer):
-    """Damage at one area."""
-
-    area = serializers.ChoiceField(AREA_CODES, error_messages=NO_SUCH_AREA)
-    noticed = serializers.CharField(max_length=300)
-    photo_ids = _photo_ids()
-
-
-class WalkRoundInput(StrictSerializer):
-    """What the car was like; leave out or send null for what was not looked at."""
-
-    occasion = serializers.ChoiceField(WalkRound.Occasion.choices)
-    mileage = serializers.IntegerField(
-        required=False, allow_null=True, min_value=0, max_value=MOST_MILEAGE
-    )
-    mileage_unit = serializers.ChoiceField(
-        Job.MileageUnit.choices,
-        required=False,
-        help_text="As this car was last read, else as in the order, where left out.",
-    )
-    fuel = serializers.ChoiceField(
-        FUEL_CHOICES, required=False, help_text="What it runs on; it outranks what was known."
-    )
-    fuel_percent = _percent(help_text="Of a full tank.")
-    charge_percent = _percent(help_text="Of the drive battery.")
-    keys_count = serializers.IntegerField(
-        required=False, allow_null=True, min_value=0, max_value=MOST_KEYS
-    )
-    warning_lights = serializers.ListField(
-        child=serializers.ChoiceField(list(WARNING_LIGHTS.items())),
-        required=False,
-        max_length=len(WARNING_LIGHTS),
-        help_text="Those that stay lit with the engine running.",
-    )
-    items = serializers.DictField(
-        child=serializers.ChoiceField([(one.value, one.value) for one in Presence]),
-        required=False,
-        help_text="Code of an item: present, absent or not_checked.",
-    )
-    damage = serializers.ListField(child=DamageInput(), required=False, max_length=MOST_DAMAGE)
-    notes = optional_text(1000)
-    occurred_at = DeviceTimeField(required=False)
-
-    def validate_items(self, items: dict[str, str]) -> dict[str, str]:
-        """Refuse codes that are not on the list."""
-        if unknown := [code for code in items if code not in ITEMS]:
-            raise serializers.ValidationError(
-                f"Unknown: {', '.join(code[:LONGEST_CODE] for code in sorted(unknown)[:20])}. "
-                "GET /api/v1/walk-round-items lists the codes."
-            )
-        return items
-
-    def validate_warning_lights(self, codes: list[str]) -> list[str]:
-        """Keep each light once."""
-        return list(dict.fromkeys(codes))

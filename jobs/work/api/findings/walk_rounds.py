@@ -19,7 +19,7 @@ from jobs.work.answers.findings.outputs import (
     WalkRoundsOutput,
 )
 from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS
-from jobs.work.inputs.findings import WalkRoundInput
+from jobs.work.inputs.walk_rounds import WalkRoundInput
 from jobs.work.models import WalkRound
 from jobs.work.selectors.walk_rounds import WalkRounds, walk_rounds_of
 from jobs.work.services.walk_rounds import walk_round_record
