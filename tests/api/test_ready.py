@@ -66,9 +66,7 @@ def test_after_gives_only_later_cars_oldest_first(scene: Scene) -> None:
 def test_paging_on_from_zero_leaves_no_car_out(
     scene: Scene, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from jobs.work.api import ready as ready_view  # noqa: PLC0415
-
-    monkeypatch.setattr(ready_view, "READY_PAGE", 2)
+    monkeypatch.setattr("jobs.work.api.jobs.ready.READY_PAGE", 2)
     jobs, dealer = several(scene, 5), scene.dealer_api()
     first = done(dealer.get("/ready"))
     assert (len(first["cars"]), first["more"]) == (2, True)

@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 from uuid import UUID
 
 from django.http import HttpResponse
+from django.urls import path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.request import Request
@@ -275,3 +276,15 @@ class WorkOrderDecline(ApiView):
             occurred_at=given.get("occurred_at") or now(),
         )
         return job_answer(job, caller)
+
+
+urlpatterns = [
+    path("work-orders", WorkOrders.as_view()),
+    path("work-orders/batch", WorkOrderBatch.as_view()),
+    path("work-orders/columns", WorkOrderColumns.as_view()),
+    path("work-orders/template", WorkOrderTemplate.as_view()),
+    path("work-orders/<uuid:job_id>", WorkOrderDetail.as_view()),
+    path("work-orders/<uuid:job_id>/accept", WorkOrderAccept.as_view()),
+    path("work-orders/<uuid:job_id>/decline", WorkOrderDecline.as_view()),
+    path("work-orders/<uuid:job_id>/cancel", WorkOrderCancel.as_view()),
+]

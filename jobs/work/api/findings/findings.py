@@ -3,6 +3,7 @@
 from typing import ClassVar
 from uuid import UUID
 
+from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -265,3 +266,20 @@ class BelongingWiped(ApiView):
             occurred_at=given.get("occurred_at"),
         )
         return Response(BelongingOutput(belonging).data)
+
+
+urlpatterns = [
+    path("jobs/<uuid:job_id>/findings", Findings.as_view()),
+    path("findings/<uuid:finding_id>", FindingDetail.as_view()),
+    path("findings/<uuid:finding_id>/acknowledge", FindingAcknowledge.as_view()),
+    path("findings/<uuid:finding_id>/clear", FindingClear.as_view()),
+    path("findings/<uuid:finding_id>/withdraw", FindingWithdraw.as_view()),
+    path(
+        "jobs/<uuid:job_id>/belongings/<uuid:belonging_id>/return",
+        BelongingReturn.as_view(),
+    ),
+    path(
+        "jobs/<uuid:job_id>/belongings/<uuid:belonging_id>/wiped",
+        BelongingWiped.as_view(),
+    ),
+]

@@ -2,6 +2,7 @@
 
 from typing import ClassVar
 
+from django.urls import path
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -133,3 +134,10 @@ class AreaList(ApiView):
             for one in AREAS.values()
         ]
         return Response({"areas": shown})
+
+
+urlpatterns = [
+    path("phrases", Phrases.as_view()),
+    path("phrases/<str:code>", PhraseDetail.as_view()),
+    path("areas", AreaList.as_view()),
+]

@@ -4,6 +4,7 @@ from typing import Any, ClassVar
 
 from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
 from django.http.response import HttpResponseBase
+from django.urls import path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
@@ -105,3 +106,8 @@ def _cursor(request: HttpRequest | Request) -> int | None:
             errors=[{"field": "after", "message": message}],
         )
     return int(text)
+
+
+urlpatterns = [
+    path("ready", Ready.as_view()),
+]

@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import ClassVar
 from uuid import UUID
 
+from django.urls import path
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -88,3 +89,9 @@ class ProductDetail(ApiView):
         changes = self.read(ProductChangeInput, request, partial=True)
         changed = product_change(caller=caller_of(request), product_id=product_id, changes=changes)
         return Response(ProductOutput(changed).data)
+
+
+urlpatterns = [
+    path("products", Products.as_view()),
+    path("products/<uuid:product_id>", ProductDetail.as_view()),
+]

@@ -4,6 +4,7 @@ from typing import Any, ClassVar
 from uuid import UUID
 
 from django.http import HttpResponse
+from django.urls import path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.request import Request
@@ -343,3 +344,25 @@ class PaintPicture(ApiView):
             notes=record.survey.notes,
         )
         return HttpResponse(picture, content_type=SVG, headers=SVG_HEADERS)
+
+
+urlpatterns = [
+    path("jobs/<uuid:job_id>/paint", Paint.as_view()),
+    path("jobs/<uuid:job_id>/paint.svg", PaintPicture.as_view()),
+    path("jobs/<uuid:job_id>/paint-readings", PaintReadings.as_view()),
+    path(
+        "jobs/<uuid:job_id>/paint-readings/<uuid:reading_id>/set-aside",
+        PaintReadingSetAside.as_view(),
+    ),
+    path("jobs/<uuid:job_id>/paint-films", FilmChecks.as_view()),
+    path("jobs/<uuid:job_id>/paint-tests", PaintTests.as_view()),
+    path(
+        "jobs/<uuid:job_id>/paint-tests/<uuid:test_id>/set-aside",
+        PaintTestSetAside.as_view(),
+    ),
+    path("jobs/<uuid:job_id>/paint-passes", PaintPasses.as_view()),
+    path(
+        "jobs/<uuid:job_id>/paint-passes/<uuid:passes_id>/set-aside",
+        PaintPassesSetAside.as_view(),
+    ),
+]

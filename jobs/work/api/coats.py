@@ -3,6 +3,7 @@
 from typing import ClassVar
 from uuid import UUID
 
+from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -151,3 +152,11 @@ class Supplied(ApiView):
             note=given.get("note", ""),
         )
         return Response(supplied_shown(supplied))
+
+
+urlpatterns = [
+    path("refinishing-steps", RefinishingSteps.as_view()),
+    path("jobs/<uuid:job_id>/coats", JobCoats.as_view()),
+    path("jobs/<uuid:job_id>/tasks/<uuid:task_id>/coats", TaskCoats.as_view()),
+    path("jobs/<uuid:job_id>/supplied", Supplied.as_view()),
+]

@@ -3,6 +3,7 @@
 from typing import ClassVar
 from uuid import UUID
 
+from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -240,3 +241,13 @@ class ChangeSeen(ApiView):
             occurred_at=given.get("occurred_at") or now(),
         )
         return Response(ScopeChangeOutput(change).data)
+
+
+urlpatterns = [
+    path("jobs/<uuid:job_id>/requests", JobRequests.as_view()),
+    path("jobs/<uuid:job_id>/changes/<int:number>/seen", ChangeSeen.as_view()),
+    path("requests/<uuid:request_id>", RequestDetail.as_view()),
+    path("requests/<uuid:request_id>/answer", RequestAnswer.as_view()),
+    path("requests/<uuid:request_id>/reply", RequestReply.as_view()),
+    path("requests/<uuid:request_id>/withdraw", RequestWithdraw.as_view()),
+]

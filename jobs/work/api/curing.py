@@ -3,6 +3,7 @@
 from typing import ClassVar
 from uuid import UUID
 
+from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -112,3 +113,10 @@ class ProductUses(ApiView):
             note=given.get("note", ""),
         )
         return Response(use_shown(applied), status=201)
+
+
+urlpatterns = [
+    path("jobs/<uuid:job_id>/waits", Waits.as_view()),
+    path("jobs/<uuid:job_id>/clocks/<uuid:clock_id>/touch-tests", TouchTests.as_view()),
+    path("jobs/<uuid:job_id>/uses", ProductUses.as_view()),
+]

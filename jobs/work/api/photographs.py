@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.http import HttpResponse, HttpResponseBase
+from django.urls import path
 from django.utils.cache import get_conditional_response, patch_vary_headers
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
@@ -161,3 +162,9 @@ class PhotoFile(ApiView):
         if seconds <= 0:
             raise Gone("This link has expired.", next_step=FRESH_LINK)
         return seconds
+
+
+urlpatterns = [
+    path("jobs/<uuid:job_id>/photos", JobPhotos.as_view()),
+    path("photos/<uuid:photo_id>/<str:size>", PhotoFile.as_view()),
+]

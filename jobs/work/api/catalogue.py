@@ -3,6 +3,7 @@
 from typing import ClassVar
 from uuid import UUID
 
+from django.urls import path
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -215,3 +216,11 @@ class PackageDetail(ApiView):
         """Delete a package of the workshop's own; one of ours goes back to how we say it."""
         package_remove(caller=caller_of(request), code=package_code)
         return Response(status=204)
+
+
+urlpatterns = [
+    path("operations", Operations.as_view()),
+    path("operations/<str:operation_code>", OperationDetail.as_view()),
+    path("packages", Packages.as_view()),
+    path("packages/<str:package_code>", PackageDetail.as_view()),
+]

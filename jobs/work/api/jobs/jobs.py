@@ -5,6 +5,7 @@ from uuid import UUID
 
 import django_filters
 from django.db.models import QuerySet
+from django.urls import path
 from django_filters.rest_framework import DjangoFilterBackend, FilterSet
 from drf_spectacular.utils import extend_schema
 from rest_framework.generics import ListAPIView
@@ -126,3 +127,10 @@ class JobHistory(ApiView):
             history_of(caller, job_id), many=True, context={"caller": caller}
         )
         return Response({"entries": entries.data})
+
+
+urlpatterns = [
+    path("jobs", JobList.as_view()),
+    path("jobs/<uuid:job_id>", JobDetail.as_view()),
+    path("jobs/<uuid:job_id>/history", JobHistory.as_view()),
+]

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 from uuid import UUID
 
+from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -132,3 +133,9 @@ class WalkRoundItems(ApiView):
             return [{"code": code, "name": name} for code, name in names.items()]
 
         return Response({"items": shown(ITEMS), "warning_lights": shown(WARNING_LIGHTS)})
+
+
+urlpatterns = [
+    path("jobs/<uuid:job_id>/walk-rounds", WalkRoundList.as_view()),
+    path("walk-round-items", WalkRoundItems.as_view()),
+]

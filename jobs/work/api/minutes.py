@@ -3,6 +3,7 @@
 from typing import ClassVar
 from uuid import UUID
 
+from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -163,3 +164,12 @@ class JobSoiling(ApiView):
             occurred_at=given.get("occurred_at") or now(),
         )
         return Response(soiling_shown(job))
+
+
+urlpatterns = [
+    path("soiling-levels", SoilingLevels.as_view()),
+    path("workshop/durations", WorkshopDurations.as_view()),
+    path("jobs/<uuid:job_id>/estimate", JobEstimate.as_view()),
+    path("jobs/<uuid:job_id>/soiling", JobSoiling.as_view()),
+    path("jobs/<uuid:job_id>/tasks/<uuid:task_id>/minutes", TaskMinutes.as_view()),
+]

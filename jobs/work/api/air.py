@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Any, ClassVar
 
+from django.urls import path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.exceptions import ValidationError
@@ -168,3 +169,9 @@ class ClimateSetupDetail(ApiView):
         changes = self.read(ClimateSetupInput, request, partial=True)
         changed = climate_setup_change(caller=caller, changes=changes)
         return Response(ClimateSetupOutput(changed).data)
+
+
+urlpatterns = [
+    path("workshop/climate", Climate.as_view()),
+    path("workshop/climate/setup", ClimateSetupDetail.as_view()),
+]

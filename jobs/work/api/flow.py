@@ -3,6 +3,7 @@
 from typing import Any, ClassVar
 
 from django.http import HttpResponseBase
+from django.urls import path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.request import Request
@@ -89,3 +90,9 @@ class FlowSheet(_FlowView):
         caller, asked = caller_of(request), self.asked(request)
         check_dealer(asked, dealers_of(caller))
         return sheet(caller, asked, now())
+
+
+urlpatterns = [
+    path("flow", Flow.as_view()),
+    path("flow.csv", FlowSheet.as_view()),
+]

@@ -1,1 +1,0 @@
-"""A workshop's operations and packages over HTTP."""

@@ -1,1 +1,0 @@
-"""The air over HTTP: readings, the forecast, what a workshop chose."""

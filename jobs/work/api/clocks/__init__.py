@@ -1,1 +1,0 @@
-"""What cures and dries on a car over HTTP, and the touch test."""

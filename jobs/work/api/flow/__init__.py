@@ -1,1 +1,0 @@
-"""Where cars wait, over HTTP."""

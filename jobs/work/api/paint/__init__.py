@@ -1,1 +1,0 @@
-"""The paint survey over HTTP."""

@@ -1,1 +1,0 @@
-"""Photographs over HTTP."""

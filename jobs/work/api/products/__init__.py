@@ -1,1 +1,0 @@
-"""A workshop's products over HTTP, and that one was applied."""

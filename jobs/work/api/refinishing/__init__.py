@@ -1,1 +1,0 @@
-"""Coats, flash-off timers and what the dealer supplied."""

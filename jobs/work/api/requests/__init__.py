@@ -1,1 +1,0 @@
-"""Requests for extra work, the dealer's answers, and changes seen by the valeter."""
