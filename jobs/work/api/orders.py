@@ -17,7 +17,8 @@ from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
 from core.clock import now
 from jobs.work.answers.jobs import examples
-from jobs.work.answers.jobs.outputs import BatchOutput, ColumnsOutput, JobOutput
+from jobs.work.answers.jobs.outputs import JobOutput
+from jobs.work.answers.orders.outputs import BatchOutput, ColumnsOutput
 from jobs.work.inputs.catalogue import read_with_codes
 from jobs.work.inputs.jobs import ReasonInput
 from jobs.work.inputs.orders.csv_lines import COLUMNS, CsvParser, read_orders, template

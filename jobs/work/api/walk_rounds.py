@@ -14,7 +14,7 @@ from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.clock import now
 from jobs.work.answers.findings import examples
-from jobs.work.answers.findings.outputs import (
+from jobs.work.answers.walk_rounds.outputs import (
     WalkRoundItemsOutput,
     WalkRoundOutput,
     WalkRoundsOutput,

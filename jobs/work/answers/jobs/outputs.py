@@ -8,7 +8,7 @@ from rest_framework import serializers
 from accounts.caller import Caller, Scope
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 from jobs.work.answers.curing.outputs import ClockOutput
-from jobs.work.answers.requests.outputs import ScopeChangeOutput
+from jobs.work.answers.orders.outputs import RemarkOutput, ScopeChangeOutput
 from jobs.work.calc.stages.machine import moves_from
 from jobs.work.models import HistoryEntry, Hold, Job, Task
 
@@ -60,13 +60,6 @@ STATE_FIELDS = (
     "allowed_moves",
     "remarks",
 )
-
-
-class RemarkOutput(serializers.Serializer[Any]):
-    """Something doubtful, and the field it is about."""
-
-    field = serializers.CharField()
-    message = serializers.CharField()
 
 
 class AllowedMoveOutput(serializers.Serializer[Any]):
@@ -219,38 +212,6 @@ class HistoryOutput(serializers.Serializer[Any]):
     """The whole history, oldest first."""
 
     entries = HistoryEntryOutput(many=True)
-
-
-class LineOutput(serializers.Serializer[Any]):
-    """The answer to one line of a batch."""
-
-    line = serializers.IntegerField(help_text="1 for the first work order; headers do not count.")
-    status = serializers.IntegerField(help_text="201, or the status it would have had alone.")
-    job_id = serializers.UUIDField(allow_null=True)
-    remarks = RemarkOutput(many=True)
-    problem = serializers.DictField(allow_null=True, help_text="RFC 9457, where it was refused.")
-
-
-class BatchOutput(serializers.Serializer[Any]):
-    """The answer to a batch."""
-
-    received = serializers.IntegerField()
-    refused = serializers.IntegerField()
-    lines = LineOutput(many=True)
-
-
-class ColumnOutput(serializers.Serializer[Any]):
-    """One column of the CSV form."""
-
-    name = serializers.CharField()
-    meaning = serializers.CharField()
-    example = serializers.CharField(allow_blank=True)
-
-
-class ColumnsOutput(serializers.Serializer[Any]):
-    """The columns of the CSV form."""
-
-    columns = ColumnOutput(many=True)
 
 
 class ReadyCarOutput(serializers.Serializer[Any]):

@@ -6,7 +6,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.caller import Caller, Scope
-from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
+from core.api.serializers import OutputModelSerializer
 from jobs.work.answers.photographs.outputs import PictureOutput
 from jobs.work.models import RequestMessage, WorkRequest
 
@@ -79,26 +79,3 @@ class RequestsOutput(serializers.Serializer[Any]):
     """Every request about a job, oldest first."""
 
     requests = RequestOutput(many=True)
-
-
-class ScopeChangeOutput(serializers.Serializer[Any]):
-    """A change the dealer made while the car was here."""
-
-    number = serializers.IntegerField(help_text="Of its entry in the history.")
-    fields_changed = serializers.ListField(child=serializers.CharField())
-    changed_at = ZonedDateTimeField()
-    changed_by = serializers.CharField()
-    seen_at = ZonedDateTimeField(allow_null=True, help_text="Empty: the workshop has to see it.")
-    seen_by = serializers.CharField(allow_blank=True)
-
-    def to_representation(self, instance: Any) -> dict[str, Any]:
-        """Name what changed; the history has the values, for those who may see them."""
-        entry = instance.entry
-        return {
-            "number": entry.number,
-            "fields_changed": [change["field"] for change in entry.data["changes"]],
-            "changed_at": entry.occurred_at,
-            "changed_by": entry.actor,
-            "seen_at": instance.seen_at,
-            "seen_by": instance.seen_by,
-        }
