@@ -31,7 +31,7 @@ from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Over, Weight
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.models import Finding, HistoryEntry, Job, WorkRequest
-from jobs.work.words.history import over_words, sentence
+from jobs.work.words.jobs.history import over_words, sentence
 
 READ = dealers(Scope.READ)
 EVERY_SECONDS = 10

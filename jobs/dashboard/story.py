@@ -32,7 +32,7 @@ from jobs.work.selectors.findings.findings import finding_of
 from jobs.work.selectors.requests.requests import request_of
 from jobs.work.services.findings.findings import finding_acknowledge
 from jobs.work.services.requests.requests import APPROVE, ASK, DECLINE, request_answer
-from jobs.work.words.history import sentence
+from jobs.work.words.jobs.history import sentence
 
 READ, ORDER = dealers(Scope.READ), dealers(Scope.ORDER)
 FROM_BOARD = "board"

@@ -20,7 +20,7 @@ from jobs.work.problems import closing_words
 from jobs.work.selectors.paint import survey_of_readings
 from jobs.work.selectors.walk_rounds import as_record
 from jobs.work.words.curing import in_order
-from jobs.work.words.history import over_words, sentence
+from jobs.work.words.jobs.history import over_words, sentence
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,8 +25,8 @@ from jobs.work.calc.stages.machine import Decision, refuse_closed, refuse_work
 from jobs.work.models import Finding, HistoryEntry, Job, SuppliedTick, Task
 from jobs.work.selectors.stages import step_to_undo
 from jobs.work.words.curing import DATA_SHEET, in_order
-from jobs.work.words.history import over_words, sentence, undo_words
-from jobs.work.words.standing import stages_of, standing
+from jobs.work.words.jobs.history import over_words, sentence, undo_words
+from jobs.work.words.jobs.standing import stages_of, standing
 
 # A device that was out of reach sends later; less than this is only the way to us.
 SENT_LATER = timedelta(minutes=5)

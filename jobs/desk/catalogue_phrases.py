@@ -14,7 +14,7 @@ from jobs.work.inputs.findings import PhraseChangeInput, PhraseInput
 from jobs.work.models import Phrase
 from jobs.work.selectors.findings.phrases import phrases_of, wording_of
 from jobs.work.services.findings.phrases import phrase_add, phrase_change, phrase_remove
-from jobs.work.words.phrases import STANDARD
+from jobs.work.words.findings import STANDARD
 
 WEIGHTS = {
     Weight.DO_NOT_DRIVE: "Do not drive",

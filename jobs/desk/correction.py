@@ -12,7 +12,7 @@ from jobs.work.inputs.stages import CorrectionInput
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.selectors.stages import refusal_to_undo, step_standing
 from jobs.work.services.stages.corrections import job_correct
-from jobs.work.words.history import sentence, undo_words
+from jobs.work.words.jobs.history import sentence, undo_words
 
 
 class Correct(CarAct):

@@ -12,7 +12,7 @@ from jobs.work.calc.stages.machine import Refusal
 from jobs.work.inputs.findings import ClearInput, StopWithdrawInput
 from jobs.work.models import Finding, Job
 from jobs.work.services.findings.do_not_drive import finding_clear, finding_withdraw
-from jobs.work.words.history import over_words
+from jobs.work.words.jobs.history import over_words
 
 HOW = [
     (Over.REPAIRED.value, "It was repaired"),

@@ -21,8 +21,8 @@ from jobs.work.calc.walk_rounds import RED_LIGHTS, WARNING_LIGHTS
 from jobs.work.models import Hold, Photo, SuppliedTick, WalkRound
 from jobs.work.selectors.stages import step_to_undo
 from jobs.work.words.curing import DATA_SHEET
-from jobs.work.words.history import sentence, undo_words
-from jobs.work.words.standing import stages_of, standing
+from jobs.work.words.jobs.history import sentence, undo_words
+from jobs.work.words.jobs.standing import stages_of, standing
 
 MOMENTS = [
     (Photo.Moment.BEFORE.value, "Before the work"),

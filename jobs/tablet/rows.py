@@ -21,7 +21,7 @@ from jobs.work.calc.stages.next_step import next_stage
 from jobs.work.calc.walk_rounds import WARNING_LIGHTS, LightOffer, light_offers
 from jobs.work.models import Finding, Hold, Photo, Task
 from jobs.work.selectors.jobs.reminders import found_in
-from jobs.work.words.history import over_words
+from jobs.work.words.jobs.history import over_words
 
 _STAGES = tuple(Stage)
 END_OF_DAY = 17  # the hour by which an answer is wanted where "today" is tapped

@@ -19,7 +19,7 @@ from django.views import View
 from accounts.caller import Access, Caller, Scope, workshops
 from accounts.pages.device import TabletView
 from jobs.work.selectors.jobs.jobs import history_of
-from jobs.work.words.history import sentence
+from jobs.work.words.jobs.history import sentence
 
 # What every page of the tablet is made of; the pages themselves are kept as they are opened.
 KEPT = ("core/icon.svg", "core/look.css", "core/page.js")

@@ -9,7 +9,7 @@ import time_machine
 from jobs.work.models import ClimateSetup, HistoryEntry, Job, WaitClock
 from jobs.work.services.curing import clocks
 from jobs.work.tasks import settle_clocks, work_out_clocks
-from jobs.work.words.history import sentence
+from jobs.work.words.jobs.history import sentence
 from notifications.mail import notice_mail
 from notifications.models import Event
 from notifications.notice import Notice

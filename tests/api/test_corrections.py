@@ -10,7 +10,7 @@ from core.clock import now
 from jobs.work.calc.stages.machine import replay
 from jobs.work.models import FlowCar, HistoryEntry, Job
 from jobs.work.services.flow import flow_fill
-from jobs.work.words.history import sentence
+from jobs.work.words.jobs.history import sentence
 from notifications.models import Delivery, Event
 from notifications.services.publish import events_publish
 from tests.api.desk import signed_in, text_of

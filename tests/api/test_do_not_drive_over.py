@@ -12,7 +12,7 @@ from accounts.services import workshop_add
 from core.clock import now
 from jobs.work.models import Finding, HistoryEntry, Hold, Job
 from jobs.work.selectors.jobs.reminders import found_on
-from jobs.work.words.history import sentence
+from jobs.work.words.jobs.history import sentence
 from notifications.mail import notice_mail
 from notifications.models import Delivery
 from notifications.notice import Notice

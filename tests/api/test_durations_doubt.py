@@ -10,7 +10,7 @@ import time_machine
 from jobs.work.models import HistoryEntry, Job, Task
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.minutes import seen_of
-from jobs.work.words.history import sentence
+from jobs.work.words.jobs.history import sentence
 from tests.api.steps import NOWHERE, arrived, detail, done, fields, history, posted, refused, told
 from tests.api.worked import finished, forgotten, worked
 from tests.scene import Scene, key_api, person_api

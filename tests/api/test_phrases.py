@@ -7,7 +7,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from jobs.work.models import Phrase
 from jobs.work.services.findings import phrases as service
-from jobs.work.words.phrases import STANDARD
+from jobs.work.words.findings import STANDARD
 from tests.api.steps import at_once, done, fields, refused
 from tests.api.world import openapi
 from tests.scene import Api, Scene, key_api, make_scene, person_api

@@ -4,7 +4,7 @@ import pytest
 
 from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import HistoryEntry
-from jobs.work.words.history import sentence
+from jobs.work.words.jobs.history import sentence
 from tests.api.steps import arrived, detail, done
 from tests.scene import Scene
 

@@ -6,7 +6,7 @@ from collections import Counter
 import pytest
 
 from jobs.work.calc.findings import INSPECT, FindingKind, Weight, caution_for
-from jobs.work.words.phrases import LONGEST_CODE, STANDARD, Phrase
+from jobs.work.words.findings import LONGEST_CODE, STANDARD, Phrase
 
 PHRASES = list(STANDARD.values())
 # A valeter says what is seen, heard or smelt; these words name a cause or a part inside.

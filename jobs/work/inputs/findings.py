@@ -10,7 +10,7 @@ from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.findings import CLEARED, FindingKind, Weight
 from jobs.work.inputs.jobs import optional_text
 from jobs.work.models import Belonging
-from jobs.work.words.phrases import LONGEST_CODE
+from jobs.work.words.findings import LONGEST_CODE
 
 MOST_PHOTOS = 20
 KINDS = [(kind.value, kind.value) for kind in FindingKind]

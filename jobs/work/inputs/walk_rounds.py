@@ -10,7 +10,7 @@ from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence
 from jobs.work.inputs.findings import AREA_CODES, NO_SUCH_AREA, _photo_ids
 from jobs.work.inputs.jobs import MOST_MILEAGE, optional_text
 from jobs.work.models import Job, WalkRound
-from jobs.work.words.phrases import LONGEST_CODE
+from jobs.work.words.findings import LONGEST_CODE
 
 MOST_DAMAGE = 60
 

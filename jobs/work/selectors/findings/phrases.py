@@ -3,8 +3,8 @@
 from uuid import UUID
 
 from jobs.work.models import Phrase
-from jobs.work.words.phrases import STANDARD
-from jobs.work.words.phrases import Phrase as ReadyPhrase
+from jobs.work.words.findings import STANDARD
+from jobs.work.words.findings import Phrase as ReadyPhrase
 
 
 def phrases_of(workshop_id: UUID, *, hidden: bool = False) -> list[Phrase]:

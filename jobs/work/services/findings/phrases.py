@@ -10,7 +10,7 @@ from core.clock import now
 from core.problems import Conflict, NotFound
 from jobs.work.models import Phrase
 from jobs.work.selectors.findings.phrases import phrase_of
-from jobs.work.words.phrases import MOST_OWN, STANDARD
+from jobs.work.words.findings import MOST_OWN, STANDARD
 
 EDITABLE = ("group", "kind", "weight", "noticed", "circumstance", "advice", "hidden")
 

@@ -1,0 +1,1 @@
+"""A job in words: its history, and how it stands."""
