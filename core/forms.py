@@ -16,6 +16,7 @@ from rest_framework.exceptions import ValidationError
 
 from core.api.errors import field_errors
 from core.api.serializers import StrictSerializer
+from core.left_out import named
 from core.problems import FieldError, Problem
 
 Kind = Literal[
@@ -67,6 +68,7 @@ class PageForm:
         partial: bool = False,
     ) -> None:
         self.serializer, self.partial, self.typed = serializer, partial, typed
+        self.taken: Any = None  # what the serializer yields, once it is valid
         self.values: dict[str, Any] = {}
         self.other: list[str] = []
         self.fields = {
@@ -87,7 +89,9 @@ class PageForm:
         except ValidationError as error:
             self.add(field_errors(error.detail))
             return False
-        self.values = dict(form.validated_data)
+        self.taken = form.validated_data
+        taken = self.taken
+        self.values = dict(taken) if isinstance(taken, Mapping) else named(taken)
         return True
 
     def add_problem(self, problem: Problem) -> None:

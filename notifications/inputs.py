@@ -7,11 +7,12 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from core.api.serializers import StrictSerializer, ZonedDateTimeField
+from core.api.serializers import Input, StrictSerializer, ZonedDateTimeField
 from core.outbound.addresses import LONGEST_URL
 from notifications.addresses import usable_url
 from notifications.catalogue import event_types
 from notifications.models import Endpoint
+from notifications.services.endpoints import EndpointChange
 
 MOST_TYPES = 100
 MAX_POSITION = 2**63 - 1
@@ -90,7 +91,7 @@ class WebhookEndpointInput(EndpointInput):
     )
 
 
-class WebhookEndpointChangeInput(EndpointInput):
+class WebhookEndpointChangeInput(Input[EndpointChange], EndpointInput):
     """Changes to a webhook endpoint; what is left out stays as it is."""
 
     url = UrlField(source="address", required=False)
@@ -112,7 +113,7 @@ class EmailRecipientInput(EndpointInput):
     )
 
 
-class EmailRecipientChangeInput(EndpointInput):
+class EmailRecipientChangeInput(Input[EndpointChange], EndpointInput):
     """Changes to an e-mail recipient; what is left out stays as it is."""
 
     email = serializers.EmailField(source="address", max_length=254, required=False)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection, Mapping
 from functools import partial
-from typing import Any, ClassVar
+from typing import Any, ClassVar, TypeVar, overload
 
 from django.conf import settings
 from django.http import HttpResponse, HttpResponseBase
@@ -11,11 +11,12 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.caller import Access, Caller, caller_of
-from core.api.serializers import MAX_NAMED, StrictSerializer
+from core.api.serializers import MAX_NAMED, Input, StrictSerializer
 from core.idempotency import answer_body, answer_once, check_key, fingerprint
 from core.models import IdempotentAnswer
 from core.problems import InvalidRequest
 
+T = TypeVar("T")
 NO_STORE = "no-store, private"
 TO_ASK_AGAIN = "no-cache, private"
 Handler = Callable[..., HttpResponseBase]
@@ -93,8 +94,14 @@ class ApiView(APIView):
         """Return the type and the bytes by which a request that is sent again is known."""
         return request.content_type or "", request.body
 
+    @overload
+    def read(self, serializer: type[Input[T]], request: Request, **kwargs: Any) -> T: ...
+
+    @overload
+    def read(self, serializer: type[StrictSerializer], request: Request, **kwargs: Any) -> Any: ...
+
     def read(self, serializer: type[StrictSerializer], request: Request, **kwargs: Any) -> Any:
-        """Validate the body and return its values; every field error is raised at once."""
+        """Validate the body and return what it yields; every field error is raised at once."""
         form = serializer(data=request.data, **kwargs)
         form.is_valid(raise_exception=True)
         return form.validated_data

@@ -3,15 +3,17 @@
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from functools import reduce
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Generic, TypeVar, get_args, get_origin
 
 from django.db import models
 from django.http import QueryDict
 from rest_framework import serializers
+from rest_framework.fields import empty
 
 from core.clock import now
 from core.text import one_line, visible
 
+T = TypeVar("T")
 MAX_NAMED = 20
 LONGEST_LINE = 200  # a text that may be longer may have several lines
 MOST_CHOICES = 20  # more are looked up where they are listed
@@ -147,6 +149,28 @@ class StrictSerializer(serializers.Serializer[Any]):
         if unknown:
             raise serializers.ValidationError(unknown)
         return value
+
+
+class Input(Generic[T], StrictSerializer):
+    """An input that yields the frozen dataclass of the service that takes it, checked and whole.
+
+    Name it as in `Input[NewThing]`; each field of the input is one of the dataclass. What may be
+    left out has a default there.
+    """
+
+    yields: ClassVar[type]
+
+    def __init_subclass__(cls) -> None:
+        """Keep which dataclass was named."""
+        super().__init_subclass__()
+        for base in getattr(cls, "__orig_bases__", ()):
+            if isinstance(get_origin(base), type) and issubclass(get_origin(base), Input):
+                cls.yields = get_args(base)[0]
+
+    def run_validation(self, data: Any = empty) -> Any:
+        """Return the dataclass; null where that may be. Raises ValidationError."""
+        values = super().run_validation(data)
+        return self.yields(**values) if isinstance(values, dict) else values
 
 
 class OutputModelSerializer(serializers.ModelSerializer[Any]):

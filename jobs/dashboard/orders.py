@@ -1,6 +1,5 @@
 """Work orders by form: a new one, a change, a cancellation."""
 
-from collections.abc import Mapping
 from hashlib import sha256
 from typing import Any, ClassVar
 from uuid import UUID
@@ -33,6 +32,8 @@ from jobs.work.models import Job
 from jobs.work.problems import DuplicateOrder
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.services.orders.orders import (
+    NewOrder,
+    OrderChange,
     work_order_cancel,
     work_order_change,
     work_order_receive,
@@ -72,7 +73,7 @@ class OrderNew(PageView):
         if not form.is_valid():
             return self.form(request, caller, form, chosen, 400)
         try:
-            job_id = receive_once(caller, form.values, request)
+            job_id = receive_once(caller, form.taken, request)
         except DuplicateOrder as problem:
             return self.form(request, caller, form, chosen, problem.status, there_is=problem.extra)
         except Problem as problem:
@@ -124,7 +125,7 @@ def _chosen(workshops: Choices, wanted: str) -> str:
     return wanted if wanted in dict(workshops) else ""
 
 
-def receive_once(caller: Caller, values: Mapping[str, Any], request: HttpRequest) -> UUID:
+def receive_once(caller: Caller, order: NewOrder, request: HttpRequest) -> UUID:
     """Take the order in and return the car's id; the same form sent again gives the first one.
 
     The form carries a word made for it alone; with other contents it is another order.
@@ -135,7 +136,7 @@ def receive_once(caller: Caller, values: Mapping[str, Any], request: HttpRequest
     digest = sha256(urlencode(sent).encode()).hexdigest()
 
     def work() -> HttpResponseBase:
-        return HttpResponse(str(work_order_receive(caller=caller, order=values).pk))
+        return HttpResponse(str(work_order_receive(caller=caller, order=order).pk))
 
     answer = answer_once(
         organisation_id=caller.organisation_id,
@@ -148,7 +149,7 @@ def receive_once(caller: Caller, values: Mapping[str, Any], request: HttpRequest
     return UUID(getattr(answer, "content", b"").decode())
 
 
-class OrderChange(PageView):
+class OrderChangePage(PageView):
     """A change of an order, before or during the work."""
 
     access: ClassVar[dict[str, Access]] = BOTH
@@ -172,7 +173,8 @@ class OrderChange(PageView):
             form.other.append(MEANWHILE)
             return self.form(request, caller, job, form, 409)
         try:
-            work_order_change(caller=caller, job_id=job_id, changes=differing(form, job, fields))
+            change = OrderChange(**differing(form, job, fields))
+            work_order_change(caller=caller, job_id=job_id, change=change)
         except Problem as problem:
             form.add_problem(problem)
             return self.form(request, caller, job, form, problem.status)

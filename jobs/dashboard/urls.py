@@ -5,7 +5,7 @@ from django.urls import path
 from jobs.dashboard.board import Dashboard, DashboardBoard, DashboardSeen
 from jobs.dashboard.decision import DecisionPage, DecisionPhoto
 from jobs.dashboard.imports import ImportGoOn, ImportNew, ImportPage, ImportRefused
-from jobs.dashboard.orders import OrderCancel, OrderChange, OrderNew
+from jobs.dashboard.orders import OrderCancel, OrderChangePage, OrderNew
 from jobs.dashboard.over import FindingOver
 from jobs.dashboard.story import CarPage, FindingSeen, FindingsSeen, RequestAnswered
 
@@ -41,7 +41,7 @@ urlpatterns = [
         name="dashboard_answer",
     ),
     path("dashboard/new", OrderNew.as_view(), name="order_new"),
-    path("dashboard/cars/<uuid:job_id>/change", OrderChange.as_view(), name="order_change"),
+    path("dashboard/cars/<uuid:job_id>/change", OrderChangePage.as_view(), name="order_change"),
     path("dashboard/cars/<uuid:job_id>/cancel", OrderCancel.as_view(), name="order_cancel"),
     path("dashboard/imports/new", ImportNew.as_view(), name="order_import_new"),
     path("dashboard/imports/<uuid:import_id>", ImportPage.as_view(), name="order_import"),

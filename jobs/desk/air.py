@@ -217,7 +217,7 @@ class DeskClimateSetup(ClimatePage):
             return self.shown(request, caller, chosen=form, status=400)
         before, wanted = setup_of(caller.organisation_id).forecast_url, form.values["forecast_url"]
         try:
-            climate_setup_change(caller=caller, changes=form.values)
+            climate_setup_change(caller=caller, changes=form.taken)
         except InvalidRequest as problem:
             form.add_problem(problem)
             return self.shown(request, caller, chosen=form, status=problem.status)

@@ -22,6 +22,10 @@ from jobs.work.inputs.catalogue import (
 )
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.services.catalogue import (
+    NewOperation,
+    NewPackage,
+    OperationChange,
+    PackageChange,
     operation_add,
     operation_change,
     operation_remove,
@@ -147,10 +151,10 @@ class Operations(Shelf):
         return {*catalogue.operations, *catalogue.packages}
 
     def add(self, caller: Caller, values: Mapping[str, Any]) -> None:
-        operation_add(caller=caller, operation=values)
+        operation_add(caller=caller, operation=NewOperation(**values))
 
     def change(self, caller: Caller, code: str, values: Mapping[str, Any]) -> None:
-        operation_change(caller=caller, code=code, changes=values)
+        operation_change(caller=caller, code=code, changes=OperationChange(**values))
 
     def remove(self, caller: Caller, code: str) -> None:
         operation_remove(caller=caller, code=code)
@@ -221,13 +225,13 @@ class Packages(Shelf):
         return {*catalogue.operations, *catalogue.packages}
 
     def add(self, caller: Caller, values: Mapping[str, Any]) -> None:
-        package_add(caller=caller, package=values)
+        package_add(caller=caller, package=NewPackage(**values))
 
     def change(self, caller: Caller, code: str, values: Mapping[str, Any]) -> None:
         if "operations" in values:
             kept = self.find(caller.organisation_id, code).thing.operations
             values = {**values, "operations": _arranged(caller, kept, values["operations"])}
-        package_change(caller=caller, code=code, changes=values)
+        package_change(caller=caller, code=code, changes=PackageChange(**values))
 
     def remove(self, caller: Caller, code: str) -> None:
         package_remove(caller=caller, code=code)

@@ -13,7 +13,13 @@ from jobs.work.calc.findings import FindingKind, Weight
 from jobs.work.inputs.findings import PhraseChangeInput, PhraseInput
 from jobs.work.models import Phrase
 from jobs.work.selectors.findings.phrases import phrases_of, wording_of
-from jobs.work.services.findings.phrases import phrase_add, phrase_change, phrase_remove
+from jobs.work.services.findings.phrases import (
+    NewPhrase,
+    PhraseChange,
+    phrase_add,
+    phrase_change,
+    phrase_remove,
+)
 from jobs.work.words.findings import STANDARD
 
 WEIGHTS = {
@@ -85,10 +91,10 @@ class Phrases(Shelf):
         return typed.get("noticed", "")
 
     def add(self, caller: Caller, values: Mapping[str, Any]) -> None:
-        phrase_add(caller=caller, phrase=values)
+        phrase_add(caller=caller, phrase=NewPhrase(**values))
 
     def change(self, caller: Caller, code: str, values: Mapping[str, Any]) -> None:
-        phrase_change(caller=caller, code=code, changes=values)
+        phrase_change(caller=caller, code=code, changes=PhraseChange(**values))
 
     def remove(self, caller: Caller, code: str) -> None:
         phrase_remove(caller=caller, code=code)

@@ -20,7 +20,7 @@ from jobs.work.inputs.products import LONGEST_NAME, LONGEST_SHEET, ProductChange
 from jobs.work.models import Product
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.products import product_of, products_of
-from jobs.work.services.products import product_add, product_change
+from jobs.work.services.products import ProductChange, product_add, product_change
 
 FIGURES = ("reference_celsius", "q10", "lowest_celsius", "highest_celsius", "apply_from_celsius")
 PLAIN = ("name", "operation", "reference_minutes", "sheet")
@@ -189,7 +189,7 @@ class DeskProductNew(ProductForm):
         if not form.is_valid():
             return self.shown(request, caller, form, status=400)
         try:
-            added = product_add(caller=caller, product=form.values)
+            added = product_add(caller=caller, product=form.taken)
         except (Conflict, InvalidRequest) as problem:
             form.add_problem(problem)
             return self.shown(request, caller, form, status=problem.status)
@@ -213,7 +213,7 @@ class DeskProduct(ProductForm):
         if not form.is_valid():
             return self.shown(request, caller, form, product=product, status=400)
         try:
-            changed = product_change(caller=caller, product_id=product_id, changes=form.values)
+            changed = product_change(caller=caller, product_id=product_id, changes=form.taken)
         except (Conflict, InvalidRequest) as problem:
             form.add_problem(problem)
             return self.shown(request, caller, form, product=product, status=problem.status)
@@ -235,6 +235,8 @@ class DeskProductHide(DeskPage):
     def post(self, request: HttpRequest, caller: Caller, product_id: UUID) -> HttpResponse:
         """Hide it where the form says so, else show it, and go back to the list."""
         hidden = request.POST.get("hidden") == "yes"
-        changed = product_change(caller=caller, product_id=product_id, changes={"hidden": hidden})
+        changed = product_change(
+            caller=caller, product_id=product_id, changes=ProductChange(hidden=hidden)
+        )
         said = "Hidden" if hidden else "Shown again"
         return self.done(request, reverse("desk_products"), f"{said}: {changed.name}.")

@@ -23,7 +23,12 @@ from jobs.work.models import Job, Photo, RequestMessage, WorkRequest
 from jobs.work.problems import closing_words
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.photographs import photos_of
-from jobs.work.services.requests.requests import request_open, request_reply, request_withdraw
+from jobs.work.services.requests.requests import (
+    Proposal,
+    request_open,
+    request_reply,
+    request_withdraw,
+)
 
 # When an answer is wanted unless somebody says otherwise. Common practice, no source.
 ANSWER_DAYS, ANSWER_HOUR = 1, 17
@@ -97,15 +102,9 @@ class Ask(CarAct):
         if unknown := [code for code in given["operations"] if code not in known]:
             message = f"Not offered any more: {', '.join(unknown)}. Choose from the list."
             raise InvalidRequest(message, errors=[{"field": "operations", "message": message}])
-        proposal = {name: value for name, value in given.items() if name != "hold"}
+        proposal = Proposal(**given)
         if not proposed_already(job, proposal):
-            request_open(
-                caller=caller,
-                job_id=job.pk,
-                proposal=proposal,
-                hold=given["hold"],
-                occurred_at=now(),
-            )
+            request_open(caller=caller, job_id=job.pk, proposal=proposal)
         return f"{job}: the dealer is asked. {given['what']}"
 
 

@@ -14,6 +14,7 @@ from notifications.models import Endpoint
 from notifications.pages.base import MANAGE, EndpointPage, NoticesPage
 from notifications.pages.kinds import WEBHOOK, Kind
 from notifications.services.endpoints import (
+    EndpointChange,
     FreshSecret,
     SameAddress,
     SecretJustRotated,
@@ -105,7 +106,7 @@ class EndpointEdit(EndpointPage):
                 caller=caller,
                 channel=self.kind.channel,
                 endpoint_id=endpoint_id,
-                changes=form.values,
+                changes=form.taken,
             )
         except SameAddress as problem:
             refuse(form, self.kind, problem)
@@ -126,7 +127,7 @@ class EndpointSwitch(EndpointPage):
             caller=caller,
             channel=self.kind.channel,
             endpoint_id=endpoint_id,
-            changes={"state": state},
+            changes=EndpointChange(state=state),
         )
         on = "It is on. What happened meanwhile was not sent: send it again with “A range again”."
         off = "It is off. Nothing is sent there, and what waited was stopped."

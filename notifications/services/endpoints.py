@@ -1,9 +1,8 @@
 """Endpoints: adding, changing and removing them, changing secrets, asking for a test notice."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -11,6 +10,7 @@ from django.db import transaction
 from accounts.caller import Caller, Side
 from accounts.models import Organisation
 from core.clock import now
+from core.left_out import LEFT_OUT, LeftOut, named
 from core.problems import Conflict, NotFound
 from notifications.catalogue import ENDPOINT_TESTED
 from notifications.models import Endpoint, Event
@@ -23,7 +23,6 @@ OLD_SECRET_SIGNS = timedelta(hours=24)
 # Every event is copied to each of them; more is a mistake in a loop, not a need.
 MOST_ENDPOINTS = 100
 ON, OFF = Endpoint.State.ON, Endpoint.State.OFF
-CHANGEABLE = frozenset({"address", "description", "event_types", "state"})
 
 
 class SameAddress(Conflict):
@@ -48,6 +47,16 @@ class EndpointNotOn(Conflict):
 
     slug, title = "endpoint-not-on", "Nothing is sent while it is off"
     next_step = 'Switch it on with PATCH {"state": "on"}, then send this again.'
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndpointChange:
+    """What changes of an endpoint; `state` is on or off, no `event_types` are all of them."""
+
+    address: str | LeftOut = LEFT_OUT
+    description: str | LeftOut = LEFT_OUT
+    event_types: Sequence[str] | LeftOut = LEFT_OUT
+    state: str | LeftOut = LEFT_OUT
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,22 +102,20 @@ def endpoint_change(
     caller: Caller,
     channel: Endpoint.Channel,
     endpoint_id: UUID,
-    changes: Mapping[str, Any],
+    changes: EndpointChange,
 ) -> Endpoint:
-    """Change address, description, event_types or state (on or off) of an endpoint."""
-    if unknown := changes.keys() - CHANGEABLE:
-        raise ValueError(f"Not to be changed here: {', '.join(sorted(unknown))}.")
-    if "address" in changes:
+    """Change an endpoint. Raises NotFound, and SameAddress for an address that is in use."""
+    if changes.address is not LEFT_OUT:
         _one_at_a_time(caller)
     endpoint = endpoint_for_change(caller, channel, endpoint_id)
-    if "address" in changes:
-        _refuse_same_address(caller, channel, changes["address"], but=endpoint_id)
-    plain = [name for name in changes if name != "state"]
-    for name in plain:
-        setattr(endpoint, name, changes[name])
-    endpoint.save(update_fields=plain)
-    if "state" in changes:
-        _switch(endpoint, on=changes["state"] == ON, by=caller.name)
+    if changes.address is not LEFT_OUT:
+        _refuse_same_address(caller, channel, changes.address, but=endpoint_id)
+    plain = {name: value for name, value in named(changes).items() if name != "state"}
+    for name, value in plain.items():
+        setattr(endpoint, name, value)
+    endpoint.save(update_fields=plain.keys())
+    if changes.state is not LEFT_OUT:
+        _switch(endpoint, on=changes.state == ON, by=caller.name)
     return endpoint
 
 

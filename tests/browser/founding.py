@@ -23,10 +23,10 @@ from core.clock import now  # noqa: E402
 from core.ids import new_id  # noqa: E402
 from jobs.work.models import WorkRequest  # noqa: E402
 from jobs.work.selectors.requests.links import decision_url  # noqa: E402
-from jobs.work.services.orders.orders import work_order_receive  # noqa: E402
+from jobs.work.services.orders.orders import NewOrder, work_order_receive  # noqa: E402
 from jobs.work.services.photographs.photographs import Shot, photo_add  # noqa: E402
 from jobs.work.services.photographs.pictures import read_upload  # noqa: E402
-from jobs.work.services.requests.requests import request_open  # noqa: E402
+from jobs.work.services.requests.requests import Proposal, request_open  # noqa: E402
 from jobs.work.services.stages.moves import car_arrive  # noqa: E402
 
 PURPOSES = ("look", "approve", "decline", "ask", "wrong", "plain")
@@ -67,15 +67,15 @@ def main() -> None:
 
 def propose(dealer: Caller, valeter: Caller, index: int, *, plain: bool) -> WorkRequest:
     """Receive a car and open a request about it, with a price and pictures unless it is plain."""
-    order = {
-        "dealer_ref": f"PX-10{index}",
-        "registration": f"TU21 AB{'CDEFGHJ'[index]}",
-        "registration_key": f"TU21AB{'CDEFGHJ'[index]}",
-        "make": "Corvane",
-        "model": "Lynd 1.4",
-        "colour": "Slate grey",
-        "operations": ["wash_body"],
-    }
+    order = NewOrder(
+        dealer_ref=f"PX-10{index}",
+        registration=f"TU21 AB{'CDEFGHJ'[index]}",
+        registration_key=f"TU21AB{'CDEFGHJ'[index]}",
+        make="Corvane",
+        model="Lynd 1.4",
+        colour="Slate grey",
+        operations=["wash_body"],
+    )
     job = work_order_receive(caller=dealer, order=order)
     car_arrive(caller=valeter, job_id=job.pk, occurred_at=now())
     captions = () if plain else ("Bird lime on the bonnet, seen from the front", "")
@@ -89,24 +89,18 @@ def propose(dealer: Caller, valeter: Caller, index: int, *, plain: bool) -> Work
         )[0]
         for number, caption in enumerate(captions)
     ]
-    proposal = {
-        "what": "Machine-polish the bonnet and clean both headlamp lenses",
-        "why": "The lacquer is dull where bird lime stood for some days. The lenses are yellow.",
-        "if_not_done": "The marks stay, and will be seen in the sun.",
-        "operations": ["polish_spot", "headlamps"],
-        "minutes": 85,
-        "answer_by": now() + timedelta(hours=20),
-        "photo_ids": [photo.pk for photo in photos],
-    }
-    if not plain:
-        proposal |= {"price": Decimal("64.00")}
-    return request_open(
-        caller=valeter,
-        job_id=job.pk,
-        proposal=proposal,
+    proposal = Proposal(
+        what="Machine-polish the bonnet and clean both headlamp lenses",
+        why="The lacquer is dull where bird lime stood for some days. The lenses are yellow.",
+        if_not_done="The marks stay, and will be seen in the sun.",
+        operations=["polish_spot", "headlamps"],
+        minutes=85,
+        price=None if plain else Decimal("64.00"),
+        answer_by=now() + timedelta(hours=20),
         hold=not plain,
-        occurred_at=now(),
+        photo_ids=[photo.pk for photo in photos],
     )
+    return request_open(caller=valeter, job_id=job.pk, proposal=proposal)
 
 
 if __name__ == "__main__":

@@ -40,6 +40,7 @@ from jobs.work.selectors.curing.waits import Running, cautions_before, running_o
 from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 from jobs.work.selectors.photographs import photos_with_paths
 from jobs.work.selectors.tasks import SOMEBODY, span_of, spans, started_later
+from jobs.work.services.requests.requests import Proposal
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,13 +300,13 @@ def request_about(job: Job, request_id: UUID) -> WorkRequest:
     return request
 
 
-def proposed_already(job: Job, proposal: Mapping[str, Any]) -> bool:
+def proposed_already(job: Job, proposal: Proposal) -> bool:
     """Say whether the very same work waits for an answer: a form that was sent twice."""
     told = ("what", "why", "if_not_done", "minutes", "price", "answer_by")
-    same = {name: proposal.get(name) for name in told}
+    same = {name: getattr(proposal, name) for name in told}
     waiting = WorkRequest.objects.filter(job=job, state=WorkRequest.State.OPEN)
     return any(
-        one.operations == proposal["operations"]
+        one.operations == list(proposal.operations)
         and same == {name: getattr(one, name) for name in told}
         for one in waiting
     )

@@ -193,11 +193,8 @@ class WorkOrderDetail(ApiView):
             job = job_named(caller, job_id)
             return order_refused(catalogue_of(job.workshop_id), codes, job.operations)
 
-        changes = read_with_codes(WorkOrderChangeInput(data=request.data, partial=True), wrong)
-        made_against = changes.pop("version", None)
-        job = work_order_change(
-            caller=caller, job_id=job_id, changes=changes, made_against=made_against
-        )
+        change = read_with_codes(WorkOrderChangeInput(data=request.data, partial=True), wrong)
+        job = work_order_change(caller=caller, job_id=job_id, change=change)
         return job_answer(job, caller)
 
 

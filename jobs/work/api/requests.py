@@ -81,15 +81,11 @@ class JobRequests(ApiView):
         scope prices.read, and is shown only to callers who have it.
         """
         caller = caller_of(request)
-        given = read_with_codes(
+        proposal = read_with_codes(
             RequestInput(data=request.data),
             lambda codes: work_refused(catalogue_of(caller.organisation_id), codes),
         )
-        hold = given.pop("hold")
-        occurred_at = given.pop("occurred_at", None) or now()
-        opened = request_open(
-            caller=caller, job_id=job_id, proposal=given, hold=hold, occurred_at=occurred_at
-        )
+        opened = request_open(caller=caller, job_id=job_id, proposal=proposal)
         return request_shown(caller, opened.pk, 201)
 
 

@@ -12,7 +12,6 @@ from rest_framework.response import Response
 from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
-from core.clock import now
 from jobs.work.answers.findings import examples
 from jobs.work.answers.walk_rounds.outputs import (
     WalkRoundItemsOutput,
@@ -24,18 +23,6 @@ from jobs.work.inputs.walk_rounds import WalkRoundInput
 from jobs.work.models import WalkRound
 from jobs.work.selectors.walk_rounds import WalkRounds, walk_rounds_of
 from jobs.work.services.walk_rounds import walk_round_record
-
-NOT_LOOKED_AT: Mapping[str, Any] = {
-    "mileage": None,
-    "mileage_unit": "",
-    "fuel_percent": None,
-    "charge_percent": None,
-    "keys_count": None,
-    "warning_lights": [],
-    "items": {},
-    "damage": [],
-    "notes": "",
-}
 
 
 def standing_answer(standing: WalkRounds, status: int = 200) -> Response:
@@ -92,17 +79,8 @@ class WalkRoundList(ApiView):
 
         GET /walk-round-items lists items and warning lights.
         """
-        given = self.read(WalkRoundInput, request)
-        occurred_at = given.pop("occurred_at", None) or now()
-        fuel = given.pop("fuel", "")
-        damage = [{"photo_ids": [], **one} for one in given.pop("damage", [])]
-        standing = walk_round_record(
-            caller=caller_of(request),
-            job_id=job_id,
-            record={**NOT_LOOKED_AT, **given, "damage": damage},
-            occurred_at=occurred_at,
-            fuel=fuel,
-        )
+        record = self.read(WalkRoundInput, request)
+        standing = walk_round_record(caller=caller_of(request), job_id=job_id, record=record)
         return standing_answer(standing, 201)
 
 

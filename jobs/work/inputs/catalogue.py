@@ -1,11 +1,11 @@
 """What a workshop may say of its operations and packages."""
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import Any, TypeVar
 
 from rest_framework import serializers
 
-from core.api.serializers import StrictSerializer
+from core.api.serializers import Input, StrictSerializer
 from jobs.work.calc.catalogue.workshop import (
     LONGEST_CODE,
     MOST_IN_PACKAGE,
@@ -15,7 +15,14 @@ from jobs.work.calc.catalogue.workshop import (
     WAITS,
     wait_refused,
 )
+from jobs.work.services.catalogue import (
+    NewOperation,
+    NewPackage,
+    OperationChange,
+    PackageChange,
+)
 
+T = TypeVar("T")
 LONGEST_NAME = 80
 LONGEST_CAUTION = 600
 STAGE_CHOICES = [(stage.value, stage.value) for stage in STAGES]
@@ -53,8 +60,8 @@ def _parts(**more: Any) -> serializers.ListField:
     )
 
 
-class OperationChangeInput(StrictSerializer):
-    """What changes of an operation."""
+class OperationFields(StrictSerializer):
+    """The fields of an operation."""
 
     name = serializers.CharField(max_length=LONGEST_NAME, required=False)
     stage = _stage(required=False)
@@ -80,7 +87,11 @@ class OperationChangeInput(StrictSerializer):
     hidden = serializers.BooleanField(required=False, help_text="True: not to be ordered anew.")
 
 
-class OperationInput(OperationChangeInput):
+class OperationChangeInput(Input[OperationChange], OperationFields):
+    """What changes of an operation."""
+
+
+class OperationInput(Input[NewOperation], OperationFields):
     """An operation of the workshop's own."""
 
     code = _code()
@@ -97,8 +108,8 @@ class OperationInput(OperationChangeInput):
         return {"wait_minutes": [message]} if message else {}
 
 
-class PackageChangeInput(StrictSerializer):
-    """What changes of a package."""
+class PackageFields(StrictSerializer):
+    """The fields of a package."""
 
     name = serializers.CharField(max_length=LONGEST_NAME, required=False)
     operations = _parts(required=False)
@@ -109,7 +120,11 @@ class PackageChangeInput(StrictSerializer):
         return list(dict.fromkeys(codes))
 
 
-class PackageInput(PackageChangeInput):
+class PackageChangeInput(Input[PackageChange], PackageFields):
+    """What changes of a package."""
+
+
+class PackageInput(Input[NewPackage], PackageFields):
     """A package of the workshop's own."""
 
     code = _code()
@@ -117,14 +132,15 @@ class PackageInput(PackageChangeInput):
     operations = _parts()
 
 
-def read_with_codes(form: StrictSerializer, wrong: Callable[[Sequence[str]], str]) -> Any:
-    """Return what a form holds; where it is wrong, tell in the same breath which codes are.
+def read_with_codes(form: Input[T], wrong: Callable[[Sequence[str]], str]) -> T:
+    """Return what a form yields; where it is wrong, tell in the same breath which codes are.
 
     Which operations there are depends on the workshop, so the service looks at them; `wrong`
     says the same of those in a form that never gets there. Raises ValidationError.
     """
     if form.is_valid():
-        return form.validated_data
+        taken: T = form.validated_data
+        return taken
     errors = dict(form.errors)
     sent: Any = form.initial_data
     codes = sent.get("operations") if isinstance(sent, Mapping) else None

@@ -5,11 +5,13 @@ from typing import Any
 
 from rest_framework import serializers
 
-from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
+from core.api.serializers import DeviceTimeField, Input, StrictSerializer, ZonedDateTimeField
 from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.findings import CLEARED, FindingKind, Weight
 from jobs.work.inputs.jobs import optional_text
 from jobs.work.models import Belonging
+from jobs.work.services.findings.findings import NewBelonging, NewFinding
+from jobs.work.services.findings.phrases import NewPhrase, PhraseChange
 from jobs.work.words.findings import LONGEST_CODE
 
 MOST_PHOTOS = 20
@@ -22,7 +24,8 @@ NO_SUCH_AREA: dict[str, Any] = {
 NEEDED = "This field is required, or name a phrase that has it."
 
 
-def _photo_ids() -> serializers.ListField:
+def photo_ids_field() -> serializers.ListField:
+    """Return a field for photographs of the job, by id."""
     return serializers.ListField(
         child=serializers.UUIDField(),
         required=False,
@@ -31,7 +34,7 @@ def _photo_ids() -> serializers.ListField:
     )
 
 
-class BelongingInput(StrictSerializer):
+class BelongingInput(Input[NewBelonging]):
     """What was found: a thing with the place it is kept, or data, wiped or not."""
 
     what = serializers.ChoiceField(Belonging.What.choices)
@@ -52,7 +55,7 @@ class BelongingInput(StrictSerializer):
         return errors
 
 
-class FindingInput(StrictSerializer):
+class FindingInput(Input[NewFinding]):
     """Something noticed; what a phrase has may be left out."""
 
     kind = serializers.ChoiceField(KINDS, required=False)
@@ -70,7 +73,7 @@ class FindingInput(StrictSerializer):
         required=False,
         help_text="Code of a ready phrase; it fills in what is not given.",
     )
-    photo_ids = _photo_ids()
+    photo_ids = photo_ids_field()
     from_paint_survey = serializers.BooleanField(required=False)
     belonging = BelongingInput(
         required=False, help_text="Needed for the kind belongings, and for no other."
@@ -124,7 +127,7 @@ class WipedInput(StrictSerializer):
     occurred_at = DeviceTimeField(required=False)
 
 
-class PhraseChangeInput(StrictSerializer):
+class PhraseChangeInput(Input[PhraseChange]):
     """What changes of a phrase."""
 
     group = serializers.CharField(max_length=40, required=False)
@@ -136,7 +139,7 @@ class PhraseChangeInput(StrictSerializer):
     hidden = serializers.BooleanField(required=False)
 
 
-class PhraseInput(StrictSerializer):
+class PhraseInput(Input[NewPhrase]):
     """A phrase of the workshop's own."""
 
     code = serializers.RegexField(

@@ -6,8 +6,9 @@ from typing import Any
 from rest_framework import serializers
 from rest_framework.fields import empty
 
-from core.api.serializers import StrictSerializer
+from core.api.serializers import Input, StrictSerializer
 from jobs.work.calc.catalogue.workshop import LONGEST_CODE, MOST_WAIT_MINUTES
+from jobs.work.services.products import NewProduct, ProductChange
 
 LONGEST_NAME = 80
 LONGEST_SHEET = 120
@@ -37,8 +38,8 @@ def _celsius(help_text: str) -> FigureField:
     )
 
 
-class ProductChangeInput(StrictSerializer):
-    """What changes of a product."""
+class ProductFields(StrictSerializer):
+    """The fields of a product."""
 
     name = serializers.CharField(max_length=LONGEST_NAME, required=False)
     operation = serializers.CharField(
@@ -91,7 +92,11 @@ class ProductChangeInput(StrictSerializer):
         return found
 
 
-class ProductInput(ProductChangeInput):
+class ProductChangeInput(Input[ProductChange], ProductFields):
+    """What changes of a product."""
+
+
+class ProductInput(Input[NewProduct], ProductFields):
     """A product, by its data sheet."""
 
     name = serializers.CharField(max_length=LONGEST_NAME)

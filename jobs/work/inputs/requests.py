@@ -6,10 +6,10 @@ from typing import Any
 
 from rest_framework import serializers
 
-from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
+from core.api.serializers import DeviceTimeField, Input, StrictSerializer, ZonedDateTimeField
 from core.clock import now
 from jobs.work.inputs.jobs import LONGEST_REASON
-from jobs.work.services.requests.requests import APPROVE, ASK, DECLINE
+from jobs.work.services.requests.requests import APPROVE, ASK, DECLINE, Proposal
 
 # Longer than a car stays. Common practice, no source.
 LONGEST_WAIT = timedelta(days=30)
@@ -36,7 +36,7 @@ class AnswerByField(ZonedDateTimeField):
         return instant
 
 
-class RequestInput(StrictSerializer):
+class RequestInput(Input[Proposal]):
     """Extra work proposed to the dealer."""
 
     what = serializers.CharField(max_length=200)

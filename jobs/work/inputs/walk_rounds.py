@@ -4,17 +4,16 @@ from typing import Any
 
 from rest_framework import serializers
 
-from core.api.serializers import DeviceTimeField, StrictSerializer
+from core.api.serializers import DeviceTimeField, Input
 from jobs.work.calc.car.fuels import FUEL_CHOICES
 from jobs.work.calc.walk_rounds import ITEMS, WARNING_LIGHTS, Presence
-from jobs.work.inputs.findings import AREA_CODES, NO_SUCH_AREA, _photo_ids
+from jobs.work.inputs.findings import AREA_CODES, NO_SUCH_AREA, photo_ids_field
 from jobs.work.inputs.jobs import MOST_MILEAGE, optional_text
 from jobs.work.models import Job, WalkRound
+from jobs.work.services.walk_rounds import Damage, NewWalkRound
 from jobs.work.words.findings import LONGEST_CODE
 
 MOST_DAMAGE = 60
-
-
 MOST_KEYS = 20
 
 
@@ -24,15 +23,15 @@ def _percent(**more: Any) -> serializers.IntegerField:
     )
 
 
-class DamageInput(StrictSerializer):
+class DamageInput(Input[Damage]):
     """Damage at one area."""
 
     area = serializers.ChoiceField(AREA_CODES, error_messages=NO_SUCH_AREA)
     noticed = serializers.CharField(max_length=300)
-    photo_ids = _photo_ids()
+    photo_ids = photo_ids_field()
 
 
-class WalkRoundInput(StrictSerializer):
+class WalkRoundInput(Input[NewWalkRound]):
     """What the car was like; leave out or send null for what was not looked at."""
 
     occasion = serializers.ChoiceField(WalkRound.Occasion.choices)

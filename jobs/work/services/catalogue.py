@@ -1,6 +1,7 @@
 """A workshop edits its catalogue: adds its own, rewords or hides ours, goes back to ours."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
@@ -8,6 +9,7 @@ from django.db import IntegrityError, transaction
 
 from accounts.caller import Caller
 from core.clock import now
+from core.left_out import LEFT_OUT, LeftOut, named, or_else
 from core.problems import Conflict, FieldError, InvalidRequest, NotFound
 from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES
 from jobs.work.calc.catalogue.operations import Operation as Work
@@ -27,6 +29,47 @@ OURS_ALONE = {
     "stage": "This operation of ours stays in its stage; add one of your own for another.",
     "waits": "What this operation of ours leaves behind stays; you may change its minutes.",
 }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperationChange:
+    """What changes of an operation; `own_caution` is the workshop's text beside ours."""
+
+    name: str | LeftOut = LEFT_OUT
+    stage: str | LeftOut = LEFT_OUT
+    standard_minutes: int | LeftOut = LEFT_OUT
+    waits: str | LeftOut = LEFT_OUT
+    wait_minutes: int | LeftOut = LEFT_OUT
+    own_caution: str | LeftOut = LEFT_OUT
+    hidden: bool | LeftOut = LEFT_OUT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewOperation(OperationChange):
+    """An operation of the workshop's own."""
+
+    code: str
+    name: str
+    stage: str
+    standard_minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackageChange:
+    """What changes of a package; `operations` are codes."""
+
+    name: str | LeftOut = LEFT_OUT
+    operations: Sequence[str] | LeftOut = LEFT_OUT
+    hidden: bool | LeftOut = LEFT_OUT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewPackage(PackageChange):
+    """A package of the workshop's own."""
+
+    code: str
+    name: str
+    operations: Sequence[str]
 
 
 def order_refused(catalogue: Catalogue, codes: Iterable[str], before: Iterable[str] = ()) -> str:
@@ -60,8 +103,8 @@ def check_codes(message: str, field: str = "operations") -> None:
 
 
 @transaction.atomic
-def operation_add(*, caller: Caller, operation: Mapping[str, Any]) -> Work:
-    """Add an operation of the workshop's own; `own_caution` is its text beside ours.
+def operation_add(*, caller: Caller, operation: NewOperation) -> Work:
+    """Add an operation of the workshop's own.
 
     Raises InvalidRequest where the wait does not fit together, and Conflict where the code is
     taken or there are too many.
@@ -71,13 +114,13 @@ def operation_add(*, caller: Caller, operation: Mapping[str, Any]) -> Work:
     catalogue = catalogue_of(caller.organisation_id)
     own = sum(code not in OPERATIONS for code in catalogue.operations)
     _check_room(own, MOST_OPERATIONS, "operations")
-    _check_free(catalogue, row["code"])
+    _check_free(catalogue, operation.code)
     _create(Operation, caller.organisation_id, row)
-    return catalogue_of(caller.organisation_id).operations[row["code"]]
+    return catalogue_of(caller.organisation_id).operations[operation.code]
 
 
 @transaction.atomic
-def operation_change(*, caller: Caller, code: str, changes: Mapping[str, Any]) -> Work:
+def operation_change(*, caller: Caller, code: str, changes: OperationChange) -> Work:
     """Reword, hide or show an operation; one of ours is copied first.
 
     Ours keeps its stage and what it waits for. Raises NotFound and InvalidRequest.
@@ -113,36 +156,36 @@ def operation_remove(*, caller: Caller, code: str) -> None:
 
 
 @transaction.atomic
-def package_add(*, caller: Caller, package: Mapping[str, Any]) -> Bundle:
+def package_add(*, caller: Caller, package: NewPackage) -> Bundle:
     """Add a package of the workshop's own.
 
     Raises InvalidRequest where it names what is no operation, and Conflict where the code is
     taken or there are too many.
     """
     catalogue = catalogue_of(caller.organisation_id)
-    check_codes(work_refused(catalogue, package["operations"]))
+    check_codes(work_refused(catalogue, package.operations))
     own = sum(code not in PACKAGES for code in catalogue.packages)
     _check_room(own, MOST_PACKAGES, "packages")
-    _check_free(catalogue, package["code"])
-    _create(Package, caller.organisation_id, package)
-    return catalogue_of(caller.organisation_id).packages[package["code"]]
+    _check_free(catalogue, package.code)
+    _create(Package, caller.organisation_id, named(package))
+    return catalogue_of(caller.organisation_id).packages[package.code]
 
 
 @transaction.atomic
-def package_change(*, caller: Caller, code: str, changes: Mapping[str, Any]) -> Bundle:
+def package_change(*, caller: Caller, code: str, changes: PackageChange) -> Bundle:
     """Rename, refill, hide or show a package; one of ours is copied first.
 
     What is in it already may stay, though it was hidden since. Raises NotFound and InvalidRequest.
     """
     catalogue = catalogue_of(caller.organisation_id)
     before = _package(catalogue, code)
-    fresh = [one for one in changes.get("operations", ()) if one not in before.operations]
+    fresh = [one for one in or_else(changes.operations, ()) if one not in before.operations]
     check_codes(work_refused(catalogue, fresh))
     row = {
         "name": before.name,
         "operations": list(before.operations),
         "hidden": before.hidden,
-        **changes,
+        **named(changes),
     }
     _put(Package, caller.organisation_id, code, row)
     return catalogue_of(caller.organisation_id).packages[code]
@@ -158,9 +201,11 @@ def package_remove(*, caller: Caller, code: str) -> None:
     Package.objects.filter(workshop_id=caller.organisation_id, code=code).delete()
 
 
-def _row(given: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what was given by the names of the columns."""
-    return {"caution" if name == "own_caution" else name: given[name] for name in given}
+def _row(sent: OperationChange) -> dict[str, Any]:
+    """Return what was sent by the names of the columns."""
+    return {
+        "caution" if name == "own_caution" else name: value for name, value in named(sent).items()
+    }
 
 
 def _check_operation(row: Mapping[str, Any], ours: Work | None = None) -> None:

@@ -1,15 +1,14 @@
 """Products that cure: kept as their data sheets say, and that one went onto a car."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
 from accounts.caller import Caller
 from core.clock import now
+from core.left_out import LEFT_OUT, LeftOut, named
 from core.problems import Conflict, FieldError, InvalidRequest, NotFound
 from jobs.work.calc.catalogue.operations import Operation
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_noting
@@ -23,6 +22,30 @@ from jobs.work.services.curing.clocks import NewClock, clock_start, renew
 from jobs.work.services.jobs.recording import advance, check, store
 
 MOST_PRODUCTS = 300
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductChange:
+    """What changes of a product; temperatures in °C, times in minutes."""
+
+    name: str | LeftOut = LEFT_OUT
+    operation: str | LeftOut = LEFT_OUT
+    reference_minutes: int | LeftOut = LEFT_OUT
+    reference_celsius: float | LeftOut = LEFT_OUT
+    q10: float | LeftOut = LEFT_OUT
+    lowest_celsius: float | LeftOut = LEFT_OUT
+    highest_celsius: float | LeftOut | None = LEFT_OUT
+    apply_from_celsius: float | LeftOut = LEFT_OUT
+    sheet: str | LeftOut = LEFT_OUT
+    hidden: bool | LeftOut = LEFT_OUT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewProduct(ProductChange):
+    """A product, by its data sheet."""
+
+    name: str
+    reference_minutes: int
 
 
 def wait_after(job: Job, task: Task, operation: Operation) -> NewClock | None:
@@ -60,7 +83,7 @@ def _wait_of(product: Product) -> NewClock | None:
 
 
 @transaction.atomic
-def product_add(*, caller: Caller, product: Mapping[str, Any]) -> Product:
+def product_add(*, caller: Caller, product: NewProduct) -> Product:
     """Add a product.
 
     Raises InvalidRequest for figures that do not fit together or an operation not done here, and
@@ -71,20 +94,20 @@ def product_add(*, caller: Caller, product: Mapping[str, Any]) -> Product:
             f"There are {MOST_PRODUCTS} products, which is the most.",
             next_step="Change one that nobody uses any more.",
         )
-    fresh = Product(workshop_id=caller.organisation_id, **product)
+    fresh = Product(workshop_id=caller.organisation_id, **named(product))
     _check(fresh)
     return _saved(fresh)
 
 
 @transaction.atomic
-def product_change(*, caller: Caller, product_id: UUID, changes: Mapping[str, Any]) -> Product:
+def product_change(*, caller: Caller, product_id: UUID, changes: ProductChange) -> Product:
     """Change a product, or hide it; clocks that run keep the figures they were started with.
 
     Raises NotFound, and as `product_add` does.
     """
     product = product_of(caller, product_id)
     before = product.operation
-    for name, value in changes.items():
+    for name, value in named(changes).items():
         setattr(product, name, value)
     _check(product, before=before)
     return _saved(product)

@@ -1,6 +1,7 @@
 """The walk-round on arrival and on leaving."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -20,41 +21,68 @@ from jobs.work.services.jobs.recording import advance, check, store, tell
 MOST_WALK_ROUNDS = 50
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Damage:
+    """Damage at one area."""
+
+    area: str
+    noticed: str
+    photo_ids: Sequence[UUID] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewWalkRound:
+    """What the car was like; None or empty is what was not looked at, the moment from now.
+
+    `fuel` is what the car runs on, where that was said.
+    """
+
+    occasion: str
+    mileage: int | None = None
+    mileage_unit: str = ""
+    fuel: str = ""
+    fuel_percent: int | None = None
+    charge_percent: int | None = None
+    keys_count: int | None = None
+    warning_lights: Sequence[str] = ()
+    items: Mapping[str, str] = field(default_factory=dict)
+    damage: Sequence[Damage] = ()
+    notes: str = ""
+    occurred_at: datetime | None = None
+
+
 @transaction.atomic
-def walk_round_record(
-    *,
-    caller: Caller,
-    job_id: UUID,
-    record: Mapping[str, Any],
-    occurred_at: datetime,
-    fuel: str = "",
-) -> WalkRounds:
+def walk_round_record(*, caller: Caller, job_id: UUID, record: NewWalkRound) -> WalkRounds:
     """Record a walk-round; a later one of the same occasion corrects, and both stay.
 
-    `record` holds the fields of WalkRound, `fuel` what the car runs on where that was said.
     Returns what now stands. Raises InvalidRequest for a photograph the job does not have,
     Refused where the car is not here.
     """
     job = job_for_change(caller, job_id)
     check(job, refuse_noting(job.state))
     check(job, _refuse_more(job))
-    photos_for(job, [one for damage in record["damage"] for one in damage["photo_ids"]])
+    photos_for(job, [photo_id for damage in record.damage for photo_id in damage.photo_ids])
     made = WalkRound.objects.create(
         job=job,
-        occurred_at=occurred_at,
+        occasion=record.occasion,
+        mileage=record.mileage,
+        mileage_unit=_unit(job, record),
+        fuel_percent=record.fuel_percent,
+        charge_percent=record.charge_percent,
+        keys_count=record.keys_count,
+        warning_lights=list(record.warning_lights),
+        items=dict(record.items),
+        damage=[_as_json(damage) for damage in record.damage],
+        notes=record.notes,
+        occurred_at=record.occurred_at or now(),
         recorded_at=now(),
         actor=caller.name,
         actor_person_id=caller.person_id,
-        **{
-            **record,
-            "mileage_unit": _unit(job, record),
-            "damage": [_as_json(damage) for damage in record["damage"]],
-        },
     )
-    job.fuel = fuel or job.fuel
+    job.fuel = record.fuel or job.fuel
     standing = walk_rounds_on(job)
     found = [one.text for one in standing.differences]
-    _write_down_and_tell(job, caller, made, found, fuel)
+    _write_down_and_tell(job, caller, made, found, record.fuel)
     return standing
 
 
@@ -68,17 +96,18 @@ def _refuse_more(job: Job) -> Refusal | None:
     )
 
 
-def _unit(job: Job, record: Mapping[str, Any]) -> str:
+def _unit(job: Job, record: NewWalkRound) -> str:
     """Return the unit of the mileage: as said, else as last read on this car, else as ordered."""
-    if record["mileage"] is None:
+    if record.mileage is None:
         return ""
     read = job.walk_rounds.exclude(mileage_unit="").order_by("-pk")
-    before = "" if record["mileage_unit"] else read.values_list("mileage_unit", flat=True).first()
-    return record["mileage_unit"] or before or job.mileage_unit or Job.MileageUnit.MILES
+    before = "" if record.mileage_unit else read.values_list("mileage_unit", flat=True).first()
+    return record.mileage_unit or before or job.mileage_unit or Job.MileageUnit.MILES
 
 
-def _as_json(damage: Mapping[str, Any]) -> dict[str, Any]:
-    return {**damage, "photo_ids": [str(one) for one in damage["photo_ids"]]}
+def _as_json(damage: Damage) -> dict[str, Any]:
+    photo_ids = [str(photo_id) for photo_id in damage.photo_ids]
+    return {"area": damage.area, "noticed": damage.noticed, "photo_ids": photo_ids}
 
 
 def _write_down_and_tell(

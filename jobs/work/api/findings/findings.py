@@ -11,7 +11,6 @@ from rest_framework.response import Response
 from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
-from core.clock import now
 from jobs.work.answers.findings import examples
 from jobs.work.answers.findings.outputs import BelongingOutput, FindingOutput, FindingsOutput
 from jobs.work.calc.findings import Over
@@ -26,7 +25,7 @@ from jobs.work.inputs.findings import (
 from jobs.work.selectors.findings.findings import finding_of, findings_of
 from jobs.work.services.findings.belongings import belonging_return, belonging_wipe
 from jobs.work.services.findings.do_not_drive import finding_clear, finding_withdraw
-from jobs.work.services.findings.findings import FROM_PHRASE, finding_acknowledge, finding_report
+from jobs.work.services.findings.findings import finding_acknowledge, finding_report
 
 
 class Findings(ApiView):
@@ -67,18 +66,8 @@ class Findings(ApiView):
         channel and holds the job until it is cleared or withdrawn. What belongings are stays
         between the dealer and the workshop: notices only say that there are some.
         """
-        given = self.read(FindingInput, request)
-        finding = finding_report(
-            caller=caller_of(request),
-            job_id=job_id,
-            area=given["area"],
-            occurred_at=given.get("occurred_at") or now(),
-            given={name: given[name] for name in FROM_PHRASE if name in given},
-            phrase=given.get("phrase", ""),
-            photo_ids=given.get("photo_ids", ()),
-            from_paint_survey=given.get("from_paint_survey", False),
-            belonging=given.get("belonging"),
-        )
+        report = self.read(FindingInput, request)
+        finding = finding_report(caller=caller_of(request), job_id=job_id, report=report)
         headers = {"Location": f"/api/v1/findings/{finding.pk}"}
         return Response(FindingOutput(finding).data, status=201, headers=headers)
 

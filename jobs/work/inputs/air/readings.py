@@ -7,10 +7,11 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from core.api.serializers import CLOCK_DRIFT, StrictSerializer, ZonedDateTimeField
+from core.api.serializers import CLOCK_DRIFT, Input, StrictSerializer, ZonedDateTimeField
 from core.clock import now
 from jobs.work.calc.air.forecasts import HIGHEST_CELSIUS, LOWEST_CELSIUS, MOST_HOURS
 from jobs.work.models import ClimateSetup, Place
+from jobs.work.services.air.readings import SetupChange
 
 MOST_READINGS = 1000
 OLDEST_READING = timedelta(days=60)
@@ -151,7 +152,7 @@ class ClimateInput(ReadingInput):
         return {}
 
 
-class ClimateSetupInput(StrictSerializer):
+class ClimateSetupInput(Input[SetupChange]):
     """What a workshop may choose about its air."""
 
     ready_by_itself = serializers.BooleanField(

@@ -7,7 +7,7 @@ from django.conf import settings
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from core.api.serializers import DeviceTimeField, StrictSerializer, ZonedDateTimeField
+from core.api.serializers import DeviceTimeField, Input, StrictSerializer, ZonedDateTimeField
 from jobs.work.calc.car.fuels import FUEL_CHOICES
 from jobs.work.calc.orders.marks import read_mark
 from jobs.work.calc.orders.vins import read_vin
@@ -19,9 +19,10 @@ from jobs.work.inputs.jobs import (
     optional_text,
 )
 from jobs.work.models import Job
+from jobs.work.services.orders.orders import NewOrder, OrderChange
 
 
-class OrderFields(StrictSerializer):
+class OrderFieldsInput(StrictSerializer):
     """The fields of a work order, as a dealer gives and changes them."""
 
     dealer_ref = optional_text(60, help_text="Your stock number; one open work order for each.")
@@ -123,7 +124,7 @@ class OrderFields(StrictSerializer):
         return attrs
 
 
-class WorkOrderInput(OrderFields):
+class WorkOrderInput(Input[NewOrder], OrderFieldsInput):
     """A work order as a dealer posts it; registration or vin is required, the rest is optional."""
 
     workshop_id = serializers.UUIDField(
@@ -131,7 +132,7 @@ class WorkOrderInput(OrderFields):
     )
 
 
-class WorkOrderChangeInput(OrderFields):
+class WorkOrderChangeInput(Input[OrderChange], OrderFieldsInput):
     """A change: only the fields given change; `version` guards against a change by others."""
 
     version = serializers.IntegerField(

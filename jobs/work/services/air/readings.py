@@ -12,6 +12,7 @@ from django.db import transaction
 
 from accounts.caller import Caller, Scope
 from core.clock import now
+from core.left_out import LEFT_OUT, LeftOut, named, or_else
 from core.outbound.addresses import check_url
 from core.problems import InvalidRequest, NotAllowed
 from jobs.work.calc.air.doubts import (
@@ -219,20 +220,29 @@ def _said(row: ClimateReading) -> Said:
     return Said(row.at, row.celsius, row.humidity_percent)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetupChange:
+    """What changes of what a workshop chose about its air."""
+
+    ready_by_itself: bool | LeftOut = LEFT_OUT
+    air: str | LeftOut = LEFT_OUT
+    forecast_url: str | LeftOut = LEFT_OUT
+
+
 @transaction.atomic
-def climate_setup_change(*, caller: Caller, changes: Mapping[str, Any]) -> ClimateSetup:
+def climate_setup_change(*, caller: Caller, changes: SetupChange) -> ClimateSetup:
     """Change what the workshop chose; a new URL is tried at once, an old problem is forgotten.
 
     Raises NotAllowed where a system may not choose a URL, for this service calls it from then on,
     and InvalidRequest for one that could never be fetched.
     """
-    if "forecast_url" in changes and not caller.may(Scope.FORECAST):
+    if changes.forecast_url is not LEFT_OUT and not caller.may(Scope.FORECAST):
         raise NotAllowed(
             f"forecast_url needs the scope {Scope.FORECAST}.",
             next_step="Leave forecast_url out, or ask for a key that may choose it.",
             extra={"required_scope": str(Scope.FORECAST)},
         )
-    url = changes.get("forecast_url", "")
+    url = or_else(changes.forecast_url, "")
     if url:
         try:
             check_url(url)
@@ -241,10 +251,10 @@ def climate_setup_change(*, caller: Caller, changes: Mapping[str, Any]) -> Clima
                 f"forecast_url: {error}", errors=[{"field": "forecast_url", "message": str(error)}]
             ) from error
     setup = setup_for_change(caller.organisation_id)
-    if "forecast_url" in changes and url != setup.forecast_url:
+    if changes.forecast_url is not LEFT_OUT and url != setup.forecast_url:
         setup.forecast_next_at = now() if url else None
         setup.forecast_problem, setup.forecast_tried_at = "", None
-    for name, value in changes.items():
+    for name, value in named(changes).items():
         setattr(setup, name, value)
     setup.save()
     return setup

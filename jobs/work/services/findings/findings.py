@@ -5,6 +5,7 @@ recorded in `do_not_drive.py`.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -13,6 +14,7 @@ from django.db import transaction
 
 from accounts.caller import Caller, Scope, Side
 from core.clock import now
+from core.left_out import LEFT_OUT, LeftOut
 from core.problems import FieldError, InvalidRequest, NotAllowed
 from jobs.work import events
 from jobs.work.calc.findings import FindingKind, Weight
@@ -37,34 +39,48 @@ ACKNOWLEDGED = (
 FROM_PHRASE = ("kind", "weight", "noticed", "circumstance", "advice")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewBelonging:
+    """A thing with the place it is kept, or data; `wiped` is of data only, None: not known yet."""
+
+    what: str
+    kept_at: str = ""
+    wiped: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewFinding:
+    """Something noticed; what is left out comes from the ready phrase, the moment from now."""
+
+    area: str
+    kind: str | LeftOut = LEFT_OUT
+    weight: str | LeftOut = LEFT_OUT
+    noticed: str | LeftOut = LEFT_OUT
+    circumstance: str | LeftOut = LEFT_OUT
+    advice: str | LeftOut = LEFT_OUT
+    phrase: str = ""
+    photo_ids: Sequence[UUID] = ()
+    from_paint_survey: bool = False
+    belonging: NewBelonging | None = None
+    occurred_at: datetime | None = None
+
+
 @transaction.atomic
-def finding_report(
-    *,
-    caller: Caller,
-    job_id: UUID,
-    area: str,
-    occurred_at: datetime,
-    given: Mapping[str, Any],
-    phrase: str = "",
-    photo_ids: Sequence[UUID] = (),
-    from_paint_survey: bool = False,
-    belonging: Mapping[str, Any] | None = None,
-) -> Finding:
+def finding_report(*, caller: Caller, job_id: UUID, report: NewFinding) -> Finding:
     """Write down what was noticed, and tell the dealer.
 
-    `given` holds any of FROM_PHRASE; what it leaves out comes from the ready phrase. Raises
-    InvalidRequest with every wrong field, and Refused where the car is not here.
+    Raises InvalidRequest with every wrong field, and Refused where the car is not here.
     """
     job = job_for_change(caller, job_id)
     check(job, refuse_noting(job.state))
     check(job, _refuse_more(job))
-    said = _said(caller, given, phrase)
-    photos = _photos_checked(job, photo_ids, _wrong_about(said, belonging))
+    said = _said(caller, report)
+    photos = _photos_checked(job, report.photo_ids, _wrong_about(said, report.belonging))
     finding = Finding.objects.create(
         job=job,
-        area=area,
-        from_paint_survey=from_paint_survey,
-        occurred_at=occurred_at,
+        area=report.area,
+        from_paint_survey=report.from_paint_survey,
+        occurred_at=report.occurred_at or now(),
         recorded_at=now(),
         actor=caller.name,
         actor_person_id=caller.person_id,
@@ -72,8 +88,8 @@ def finding_report(
         **said,
     )
     finding.photos.set(photos)
-    if belonging is not None:
-        _keep(finding, belonging)
+    if report.belonging is not None:
+        _keep(finding, report.belonging)
     job.do_not_drive = job.do_not_drive or finding.must_not_be_driven
     _write_down(job, caller, finding)
     pictures = [photo_links(photo) for photo in photos]
@@ -97,19 +113,20 @@ def _refuse_more(job: Job) -> Refusal | None:
     )
 
 
-def _said(caller: Caller, given: Mapping[str, Any], code: str) -> dict[str, Any]:
-    """Return what the finding says: as given, the rest from the phrase."""
-    if not code:
-        return dict(given)
-    phrase = phrase_of(caller.organisation_id, code)
+def _said(caller: Caller, report: NewFinding) -> dict[str, Any]:
+    """Return what the finding says: as reported, the rest from the phrase."""
+    words = {name: getattr(report, name) for name in FROM_PHRASE}
+    words = {name: word for name, word in words.items() if word is not LEFT_OUT}
+    if not report.phrase:
+        return words
+    phrase = phrase_of(caller.organisation_id, report.phrase)
     if phrase is None:
-        raise wrong("phrase", f"There is no phrase {code}; GET /api/v1/phrases lists them.")
-    return {**{name: getattr(phrase, name) for name in FROM_PHRASE}, **given}
+        message = f"There is no phrase {report.phrase}; GET /api/v1/phrases lists them."
+        raise wrong("phrase", message)
+    return {**{name: getattr(phrase, name) for name in FROM_PHRASE}, **words}
 
 
-def _wrong_about(
-    said: Mapping[str, Any], belonging: Mapping[str, Any] | None
-) -> Iterator[FieldError]:
+def _wrong_about(said: Mapping[str, Any], belonging: NewBelonging | None) -> Iterator[FieldError]:
     """Yield what does not fit together, which only shows once the phrase has filled in its part."""
     about_belongings = said["kind"] == FindingKind.BELONGINGS
     if about_belongings and belonging is None:
@@ -143,12 +160,11 @@ def wrong(field: str, message: str) -> InvalidRequest:
     return InvalidRequest(f"{field}: {message}", errors=[{"field": field, "message": message}])
 
 
-def _keep(finding: Finding, belonging: Mapping[str, Any]) -> None:
-    wiped = belonging.get("wiped")
+def _keep(finding: Finding, belonging: NewBelonging) -> None:
     Belonging.objects.create(
         finding=finding,
-        wiped_at=finding.occurred_at if wiped is not None else None,
-        **belonging,
+        wiped_at=finding.occurred_at if belonging.wiped is not None else None,
+        **asdict(belonging),
     )
 
 

@@ -1,7 +1,9 @@
 """Work orders: received from a dealer, accepted or declined, changed, cancelled."""
 
-from collections.abc import Mapping
-from datetime import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -13,6 +15,7 @@ from accounts.models import TradeAccount
 from accounts.selectors import trade_accounts_of
 from core.clock import now
 from core.ids import new_id
+from core.left_out import LEFT_OUT, LeftOut, named, or_else
 from core.problems import Conflict, InvalidRequest
 from jobs.work import events
 from jobs.work.calc.catalogue.workshop import Catalogue
@@ -37,26 +40,73 @@ from jobs.work.services.tasks.scope import tasks_fit, tasks_for
 FILLED_IN = ("mileage_unit", "cap_currency")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderFields:
+    """What a dealer says of a car and what to do to it, in its usual form.
+
+    `registration_key` is how the registration is looked for; `cap_amount` is in `cap_currency`.
+    """
+
+    dealer_ref: str | LeftOut = LEFT_OUT
+    registration: str | LeftOut = LEFT_OUT
+    registration_key: str | LeftOut = LEFT_OUT
+    vin: str | LeftOut = LEFT_OUT
+    make: str | LeftOut = LEFT_OUT
+    model: str | LeftOut = LEFT_OUT
+    colour: str | LeftOut = LEFT_OUT
+    first_registered: date | LeftOut | None = LEFT_OUT
+    mileage: int | LeftOut | None = LEFT_OUT
+    mileage_unit: str | LeftOut = LEFT_OUT
+    body_size: str | LeftOut = LEFT_OUT
+    fuel: str | LeftOut = LEFT_OUT
+    purpose: str | LeftOut = LEFT_OUT
+    operations: Sequence[str] | LeftOut = LEFT_OUT
+    due_at: datetime | LeftOut | None = LEFT_OUT
+    cap_minutes: int | LeftOut | None = LEFT_OUT
+    cap_amount: Decimal | LeftOut | None = LEFT_OUT
+    cap_currency: str | LeftOut = LEFT_OUT
+    location: str | LeftOut = LEFT_OUT
+    keys: str | LeftOut = LEFT_OUT
+    supplied: Sequence[str] | LeftOut = LEFT_OUT
+    contact_name: str | LeftOut = LEFT_OUT
+    contact_phone: str | LeftOut = LEFT_OUT
+    contact_email: str | LeftOut = LEFT_OUT
+    notes: str | LeftOut = LEFT_OUT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewOrder(OrderFields):
+    """A work order; the workshop is named where the dealer deals with several."""
+
+    workshop_id: UUID | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderChange(OrderFields):
+    """A change of an order, made against a version of the job where one is named."""
+
+    version: int | None = None
+
+
 def work_order_receive(
-    *, caller: Caller, order: Mapping[str, Any], catalogues: Catalogues | None = None
+    *, caller: Caller, order: NewOrder, catalogues: Catalogues | None = None
 ) -> Job:
     """Take a dealer's work order in; where the trade account says so, accept it at once.
 
-    `order` holds the fields of Job that a dealer gives, already normalised, and `workshop_id`
-    where the dealer named one; `catalogues` keeps those of a batch. Raises InvalidRequest for the
-    choice of workshop and for operations it does not offer, and DuplicateOrder, showing the job
-    there is.
+    `catalogues` keeps those of a batch. Raises InvalidRequest for the choice of workshop and for
+    operations it does not offer, and DuplicateOrder, showing the job there is.
     """
-    account = account_ordered(caller, order.get("workshop_id"))
+    account = account_ordered(caller, order.workshop_id)
     catalogue = (catalogues or Catalogues()).of(account.workshop_id)
-    check_codes(order_refused(catalogue, order.get("operations", ())))
-    given = {name: value for name, value in order.items() if name != "workshop_id"}
+    check_codes(order_refused(catalogue, or_else(order.operations, ())))
+    ordered = named(order)
+    del ordered["workshop_id"]
     job = Job(
         id=new_id(),
         dealer_id=account.dealer_id,
         workshop_id=account.workshop_id,
         received_at=now(),
-        **given,
+        **ordered,
     )
     try:
         with transaction.atomic():
@@ -155,9 +205,7 @@ def work_order_decide(
     return job
 
 
-def work_order_change(
-    *, caller: Caller, job_id: UUID, changes: Mapping[str, Any], made_against: int | None = None
-) -> Job:
+def work_order_change(*, caller: Caller, job_id: UUID, change: OrderChange) -> Job:
     """Change what was ordered; the old values stay in the history.
 
     An operation no longer wanted is dropped only where its task was not begun. A change that
@@ -168,17 +216,16 @@ def work_order_change(
     try:
         with transaction.atomic():
             job = job_for_change(caller, job_id)
-            check_version(job, made_against)
+            check_version(job, change.version)
             check(job, refuse_closed(job.state))
-            return _change(job, caller, changes, made_against=made_against)
+            return _change(job, caller, change)
     except IntegrityError as error:
         raise _duplicate(job, error) from error
 
 
-def _change(
-    job: Job, caller: Caller, changes: Mapping[str, Any], *, made_against: int | None
-) -> Job:
-    moment = now()
+def _change(job: Job, caller: Caller, change: OrderChange) -> Job:
+    moment, changes = now(), named(change)
+    del changes["version"]
     before = {name: getattr(job, name) for name in (*changes, *FILLED_IN)}
     ordered_before = job.operations
     catalogue = catalogue_of(job.workshop_id) if "operations" in changes else None
@@ -203,7 +250,7 @@ def _change(
         kind=Kind.CHANGED,
         caller=caller,
         occurred_at=moment,
-        made_against=made_against,
+        made_against=change.version,
         data={"changes": shown},
     )
     store(job, [entry])

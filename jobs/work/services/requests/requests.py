@@ -1,7 +1,9 @@
 """Requests for extra work: opened, asked about, replied to, answered, withdrawn."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -33,29 +35,42 @@ OUTCOMES = {APPROVE: WorkRequest.State.APPROVED, DECLINE: WorkRequest.State.DECL
 ONE_USE = "Each link answers once, needs no sign-in, and is meant for you alone."
 
 
-@transaction.atomic
-def request_open(
-    *,
-    caller: Caller,
-    job_id: UUID,
-    proposal: Mapping[str, Any],
-    hold: bool,
-    occurred_at: datetime,
-) -> WorkRequest:
-    """Propose extra work to the dealer; with `hold` the car waits for the answer.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """Extra work that a workshop proposes; with `hold` the car waits for the answer.
 
-    `proposal` holds the fields of WorkRequest that the workshop gives, and `photo_ids`. Raises
-    Refused, and InvalidRequest for a price by somebody who may not see prices or for operations
-    that the workshop does not do.
+    `operations` are codes, `minutes` for all of them; `currency` is ISO 4217, the service's own
+    where it is empty. `occurred_at` None is now.
+    """
+
+    what: str
+    why: str
+    if_not_done: str
+    operations: Sequence[str]
+    minutes: int
+    answer_by: datetime
+    hold: bool
+    price: Decimal | None = None
+    currency: str = ""
+    photo_ids: Sequence[UUID] = ()
+    occurred_at: datetime | None = None
+
+
+@transaction.atomic
+def request_open(*, caller: Caller, job_id: UUID, proposal: Proposal) -> WorkRequest:
+    """Propose extra work to the dealer.
+
+    Raises Refused, and InvalidRequest for a price by somebody who may not see prices or for
+    operations that the workshop does not do.
     """
     job = job_for_change(caller, job_id)
     check(job, refuse_work(job.state))
-    check_codes(work_refused(catalogue_of(job.workshop_id), proposal["operations"]))
-    given = _priced(caller, proposal)
-    photos = photos_for(job, given.pop("photo_ids", []))
-    held = None
-    if hold:
-        reason = f"Waiting for an answer: {given['what']}"
+    check_codes(work_refused(catalogue_of(job.workshop_id), proposal.operations))
+    currency = _currency(caller, proposal)
+    photos = photos_for(job, proposal.photo_ids)
+    occurred_at, held = proposal.occurred_at or now(), None
+    if proposal.hold:
+        reason = f"Waiting for an answer: {proposal.what}"
         held = begin(
             job,
             caller=caller,
@@ -70,7 +85,14 @@ def request_open(
         recorded_at=now(),
         actor=caller.name,
         actor_person_id=caller.person_id,
-        **given,
+        what=proposal.what,
+        why=proposal.why,
+        if_not_done=proposal.if_not_done,
+        operations=list(proposal.operations),
+        minutes=proposal.minutes,
+        price=proposal.price,
+        currency=currency,
+        answer_by=proposal.answer_by,
     )
     request.photos.set(photos)
     data = {
@@ -84,19 +106,17 @@ def request_open(
     return request
 
 
-def _priced(caller: Caller, proposal: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the proposal with the currency of its price, where it has one.
+def _currency(caller: Caller, proposal: Proposal) -> str:
+    """Return the currency of the price, where it has one.
 
     Raises InvalidRequest where somebody names a price who may not see prices.
     """
-    given = dict(proposal)
-    if given.get("price") is None:
-        return given
+    if proposal.price is None:
+        return proposal.currency
     if not caller.may(Scope.PRICES):
         message = "A manager names the price; leave it out, or let a manager open the request."
         raise InvalidRequest(f"price: {message}", errors=[{"field": "price", "message": message}])
-    given.setdefault("currency", settings.CURRENCY)
-    return given
+    return proposal.currency or settings.CURRENCY
 
 
 def request_answer(
