@@ -1,12 +1,15 @@
 """Inputs: unknown fields are named with every other error, and a time carries its zone."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from rest_framework import serializers
 
-from core.api.serializers import StrictSerializer, ZonedDateTimeField
+from core.api.serializers import Input, StrictSerializer, ZonedDateTimeField
+from core.left_out import LEFT_OUT, LeftOut, named, or_else
 
 
 class Booking(StrictSerializer):
@@ -112,3 +115,52 @@ def test_where_there_are_a_few_choices_the_error_names_them() -> None:
         "“polish” is not a valid choice. Choose one of: wax, glass."
     ]
     assert "Choose one of" not in form.errors["colour"][0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wheel:
+    side: str
+    bar: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trolley:
+    name: str | LeftOut = LEFT_OUT
+    note: str | LeftOut | None = LEFT_OUT
+    wheels: Sequence[Wheel] = ()
+    spare: Wheel | None = None
+
+
+class WheelInput(Input[Wheel]):
+    side = serializers.CharField()
+    bar = serializers.FloatField(required=False)
+
+
+class TrolleyInput(Input[Trolley]):
+    name = serializers.CharField(required=False)
+    note = serializers.CharField(required=False, allow_null=True)
+    wheels = serializers.ListField(child=WheelInput(), required=False)
+    spare = WheelInput(required=False, allow_null=True)
+
+
+def yielded(sent: Any) -> Any:
+    form = TrolleyInput(data=sent)
+    form.is_valid(raise_exception=True)
+    return form.validated_data
+
+
+def test_an_input_yields_the_dataclass_it_names_and_those_within_it() -> None:
+    sent = {"name": "Bay trolley", "wheels": [{"side": "left"}], "spare": {"side": "", "bar": 2.5}}
+    with pytest.raises(serializers.ValidationError):
+        yielded(sent)
+    sent["spare"] = {"side": "right", "bar": 2.5}
+    assert yielded(sent) == Trolley(
+        name="Bay trolley", wheels=[Wheel(side="left")], spare=Wheel(side="right", bar=2.5)
+    )
+
+
+def test_what_was_left_out_is_told_from_what_was_sent_empty() -> None:
+    assert named(yielded({"note": None})) == {"note": None, "wheels": (), "spare": None}
+    assert yielded({}).note is LEFT_OUT
+    assert or_else(yielded({}).name, "unnamed") == "unnamed"
+    assert or_else(yielded({"name": "A"}).name, "unnamed") == "A"
