@@ -1,15 +1,19 @@
 """What every test may use: two dealers, two workshops, their systems and their people."""
 
 from collections.abc import Iterator
+from contextlib import ExitStack
 from types import SimpleNamespace
 
 import pytest
 from django.conf import settings as django_settings
+from django.db import connection
+from django.test import TransactionTestCase
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
 
 from accounts.api import throttling
 from accounts.api.throttling import COUNTER
+from jobs.work.services.jobs.forgetting import history_may_go
 from tests import servers
 from tests.scene import Scene, make_scene
 
@@ -36,6 +40,23 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say plainly what was left out."""
     for sentence in servers.left_out():
         terminalreporter.write_line(sentence)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def emptied_tables() -> Iterator[None]:
+    """Let a test's tables be emptied after it, which on SQLite is a DELETE that history refuses."""
+    teardown = "_fixture_teardown"  # Django has no other place for it
+    empty = getattr(TransactionTestCase, teardown)
+
+    def emptying(self: TransactionTestCase) -> None:
+        with ExitStack() as stack:
+            if connection.vendor == "sqlite":
+                stack.enter_context(history_may_go())
+            empty(self)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TransactionTestCase, teardown, emptying)
+        yield
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 """The app of the work on cars; its tables were named when it was called jobs."""
 
 from django.apps import AppConfig
+from django.db.backends.signals import connection_created
 
 from core.api.enum_names import register_enum_names
 from core.outbound.sources import Source, register_source
@@ -17,7 +18,9 @@ class WorkConfig(AppConfig):
     def ready(self) -> None:
         from jobs.work import events  # noqa: F401, PLC0415  registers them
         from jobs.work.services.air.forecast_pull import forecast_keep, forecasts_claim  # noqa: PLC0415  models can be imported only now
+        from jobs.work.services.jobs.forgetting import answer_trigger  # noqa: PLC0415  the same
 
+        connection_created.connect(answer_trigger)
         register_source("forecasts", Source(claim=forecasts_claim, keep=forecast_keep))
         register_enum_names(ENUM_NAMES)
         # Whoever answers too late is told so at once; this is for those who never answer.
