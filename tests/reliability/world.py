@@ -229,6 +229,13 @@ class World:
 @contextmanager
 def founded(form: str, folder: Path, **changes: str) -> Iterator[World]:
     """Make a world in a folder, its service not started, with changes to its settings."""
+    with unfounded(form, folder, **changes) as world, world:
+        yield world
+
+
+@contextmanager
+def unfounded(form: str, folder: Path, **changes: str) -> Iterator[World]:
+    """Make a world whose database is empty, without a table."""
     keys = {
         "SHUTLINE_SECRET_KEY": secrets.token_urlsafe(48),
         "SHUTLINE_FIELD_KEYS": Fernet.generate_key().decode(),
@@ -236,7 +243,7 @@ def founded(form: str, folder: Path, **changes: str) -> Iterator[World]:
     with ExitStack() as stack:
         servers = stack.enter_context(own_servers()) if form == "servers" else {}
         environment = {**COMMON, **keys, **servers, **changes}
-        yield stack.enter_context(World(folder, environment, on_servers=form == "servers"))
+        yield World(folder, environment, on_servers=form == "servers")
 
 
 @contextmanager
