@@ -11,11 +11,13 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constr
 # Two stamps, so that a first `make demo` does not wait for linters and test tools.
 INSTALLED := .venv/.installed
 FOR_WORK := .venv/.installed-for-work
+# A file's tests stay together, and files keep their order: what waits longest goes first.
+SHARED = -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 ON_SQLITE = env -u DATABASE_URL -u CELERY_BROKER_URL \
-	$(PYTEST) -m "not bench and not servers" -n $(WORKERS) --dist loadfile
+	$(PYTEST) -m "not bench and not servers" $(SHARED)
 # Sums ask no database; the folder's queue and the embedded form have no server.
 ON_SERVERS = $(BIN)/python -m tests.servers \
-	$(PYTEST) -m "not bench and (not browser or servers)" -n $(WORKERS) --dist loadfile \
+	$(PYTEST) -m "not bench and (not browser or servers)" $(SHARED) \
 	--ignore tests/calc --ignore tests/reliability/test_folder_queue.py \
 	--ignore tests/reliability/test_serve.py
 # Who may do what, and what is said to whom, is decided before a database is asked.
@@ -68,7 +70,7 @@ bench: $(FOR_WORK) ## Measure against baselines of the same run; needs PostgreSQ
 
 screenshots: $(FOR_WORK) ## Take a picture of every page, on a tablet and a telephone, in light and dark
 	@mkdir -p $(SCREENSHOTS)
-	SHUTLINE_SCREENSHOTS=$(SCREENSHOTS) $(PYTEST) tests/browser/test_every_page.py -k everyone -q
+	SHUTLINE_SCREENSHOTS=$(SCREENSHOTS) $(PYTEST) tests/browser -k everyone -q
 	@echo "The pictures are in $(SCREENSHOTS)."
 
 clean: ## Remove what was made here, but not the service's data in var

@@ -26,8 +26,17 @@ hypothesis_settings.register_profile(
 hypothesis_settings.load_profile("shutline")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Skip, with a reason, what this machine or this run cannot do."""
+SLOW = {"browser", "reliability"}
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Skip, with a reason, what this machine or this run cannot do; what waits longest goes first.
+
+    Files that start services and browsers then end beside the many short ones, not after them.
+    """
+    if not config.pluginmanager.hasplugin("randomly"):
+        items.sort(key=lambda item: item.path.parent.name not in SLOW)
     on_postgres = django_settings.DATABASES["default"]["ENGINE"].endswith("postgresql")
     for item in items:
         if item.get_closest_marker("servers") and not on_postgres:

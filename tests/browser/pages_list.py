@@ -22,11 +22,29 @@ class Page:
         return self.address.startswith("/tablet/")
 
 
+# Parts that are looked at together; those not named here are looked at with "others".
+GROUPS = {
+    "desk": {"desk"},
+    "tablet": {"tablet", "catalogue", "climate", "flow"},
+    "dealers": {"dashboard", "notices"},
+}
+
+
 def every_page() -> list[Page]:
     """Return the pages of all parts, in the order of their names."""
-    return sorted(_listed(), key=lambda page: page.name)
+    return sorted(_listed(_parts()), key=lambda page: page.name)
 
 
-def _listed() -> Iterator[Page]:
-    for found in iter_modules(parts.__path__):
-        yield from import_module(f"{parts.__name__}.{found.name}").PAGES
+def pages_of(group: str) -> list[Page]:
+    """Return the pages of a group, in the order of their names."""
+    named = set().union(*GROUPS.values())
+    return sorted(_listed(GROUPS.get(group, _parts() - named)), key=lambda page: page.name)
+
+
+def _parts() -> set[str]:
+    return {found.name for found in iter_modules(parts.__path__)}
+
+
+def _listed(names: set[str]) -> Iterator[Page]:
+    for name in names:
+        yield from import_module(f"{parts.__name__}.{name}").PAGES

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.day import PIN
 from tests.browser.founded import FoundedDay
-from tests.browser.test_every_page import SIZES, fits, small
+from tests.browser.looking import SIZES, fits, small
 from tests.reliability.service import Service
 
 pytestmark = pytest.mark.browser
