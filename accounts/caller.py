@@ -92,6 +92,11 @@ def people(*roles: str, sides: frozenset[Side] = frozenset(Side)) -> Access:
     return Access(None, sides, people_only=True, roles=frozenset(roles))
 
 
+def shown_to(caller: Caller) -> dict[str, bool]:
+    """Return the context of an answer to a caller: amounts of money need the scope prices.read."""
+    return {"shows_money": caller.may(Scope.PRICES)}
+
+
 def caller_of(request: Request) -> Caller:
     """Return the caller that authentication found."""
     return cast("Caller", request.auth)

@@ -11,6 +11,7 @@ from rest_framework import serializers
 from rest_framework.fields import empty
 
 from core.clock import now
+from core.money import amounts_of
 from core.text import one_line, visible
 
 T = TypeVar("T")
@@ -177,7 +178,8 @@ class OutputModelSerializer(serializers.ModelSerializer[Any]):
     """An output made from a model.
 
     Columns are handed to the renderer as they are (it writes instants in UTC), without DRF's
-    field by field conversion, which costs more than the query.
+    field by field conversion, which costs more than the query. Amounts of money are null, unless
+    the context says that they may be seen (`shown_to` in `accounts/caller.py`).
     """
 
     serializer_field_mapping = {
@@ -186,10 +188,13 @@ class OutputModelSerializer(serializers.ModelSerializer[Any]):
     }
 
     def to_representation(self, instance: Any) -> dict[str, Any]:
-        shown = {}
+        shown: dict[str, Any] = {}
+        hidden = frozenset() if self.context.get("shows_money") else amounts_of(self.Meta.model)
         for name in self.Meta.fields:
             field = self._declared_fields.get(name)
-            if isinstance(field, serializers.SerializerMethodField):
+            if name in hidden:
+                shown[name] = None
+            elif isinstance(field, serializers.SerializerMethodField):
                 shown[name] = getattr(self, f"get_{name}")(instance)
             elif isinstance(field, serializers.ListSerializer) and field.child:
                 rows = getattr(instance, name)

@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api.base import ApiView
-from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
+from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, shown_to, workshops
 from core.api.examples import answered, sent
 from core.api.parsing import OrjsonParser
 from core.clock import now
@@ -39,7 +39,7 @@ from jobs.work.services.orders.orders import work_order_cancel, work_order_chang
 
 def job_answer(job: Job, caller: Caller, status: int = 200) -> Response:
     """Render a job for its caller."""
-    shown = JobOutput(job, context={"caller": caller}).data
+    shown = JobOutput(job, context=shown_to(caller)).data
     headers = {"Location": f"/api/v1/jobs/{job.pk}"} if status == 201 else None  # noqa: PLR2004
     return Response(shown, status=status, headers=headers)
 

@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api.base import ApiView
-from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, workshops
+from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, shown_to, workshops
 from core.api.examples import answered, sent
 from core.clock import now
 from jobs.work.answers.orders.outputs import ScopeChangeOutput
@@ -42,7 +42,7 @@ WORK = workshops(Scope.WORK)
 def request_shown(caller: Caller, request_id: UUID, status: int = 200) -> Response:
     """Render a request as it stands now."""
     found = request_of(caller, request_id)
-    return Response(RequestOutput(found, context={"caller": caller}).data, status=status)
+    return Response(RequestOutput(found, context=shown_to(caller)).data, status=status)
 
 
 class JobRequests(ApiView):
@@ -60,7 +60,7 @@ class JobRequests(ApiView):
         """List the requests about a job, oldest first."""
         caller = caller_of(request)
         found = requests_of(caller, job_id)
-        shown = RequestOutput(found, many=True, context={"caller": caller}).data
+        shown = RequestOutput(found, many=True, context=shown_to(caller)).data
         return Response({"requests": shown})
 
     @extend_schema(

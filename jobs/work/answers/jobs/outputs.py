@@ -5,14 +5,13 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from accounts.caller import Caller, Scope
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 from jobs.work.answers.curing.outputs import ClockOutput
 from jobs.work.answers.orders.outputs import RemarkOutput, ScopeChangeOutput
 from jobs.work.calc.stages.machine import moves_from
 from jobs.work.models import HistoryEntry, Hold, Job, Task
+from jobs.work.models.jobs.history import without_amounts
 
-MONEY_FIELDS = frozenset({"cap_amount"})
 ORDER_FIELDS = (
     "dealer_ref",
     "registration",
@@ -122,14 +121,6 @@ class JobOutput(OutputModelSerializer):
         """Return the moves open now."""
         return [{"to": move.to.value, "rework": move.back} for move in moves_from(job.state)]
 
-    def to_representation(self, instance: Job) -> dict[str, Any]:
-        """Leave out what the caller may not see."""
-        shown = super().to_representation(instance)
-        caller: Caller = self.context["caller"]
-        if not caller.may(Scope.PRICES):
-            shown.update(dict.fromkeys(MONEY_FIELDS))
-        return shown
-
 
 class ReminderOutput(serializers.Serializer[Any]):
     """Something that is open and must not be forgotten."""
@@ -197,14 +188,9 @@ class HistoryEntryOutput(OutputModelSerializer):
     def to_representation(self, instance: HistoryEntry) -> dict[str, Any]:
         """Name changed amounts without showing them to those who may not see prices."""
         shown = super().to_representation(instance)
-        caller: Caller = self.context["caller"]
-        changes = shown["data"].get("changes")
-        if changes and not caller.may(Scope.PRICES):
-            hidden = {"was": None, "now": None}
-            shown["data"]["changes"] = [
-                {**change, **hidden} if change["field"] in MONEY_FIELDS else change
-                for change in changes
-            ]
+        changes = instance.data.get("changes")
+        if changes and not self.context.get("shows_money"):
+            shown["data"] = {**instance.data, "changes": without_amounts(changes)}
         return shown
 
 

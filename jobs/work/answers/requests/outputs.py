@@ -5,7 +5,6 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from accounts.caller import Caller, Scope
 from core.api.serializers import OutputModelSerializer
 from jobs.work.answers.photographs.outputs import PictureOutput
 from jobs.work.models import RequestMessage, WorkRequest
@@ -65,14 +64,6 @@ class RequestOutput(OutputModelSerializer):
     def get_pictures(self, request: WorkRequest) -> list[Any]:
         """Return the pictures with fresh links."""
         return list(PictureOutput(request.photos.all(), many=True).data)
-
-    def to_representation(self, instance: WorkRequest) -> dict[str, Any]:
-        """Leave out what the caller may not see."""
-        shown = super().to_representation(instance)
-        caller: Caller = self.context["caller"]
-        if not caller.may(Scope.PRICES):
-            shown["price"] = None
-        return shown
 
 
 class RequestsOutput(serializers.Serializer[Any]):

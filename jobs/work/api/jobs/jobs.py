@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api.base import ApiView
-from accounts.caller import Access, Scope, caller_of, either
+from accounts.caller import Access, Scope, caller_of, either, shown_to
 from core.api.examples import answered
 from core.api.filters import YesNoFilter, ZonedTimeFilter
 from jobs.work.answers.jobs import examples
@@ -77,8 +77,8 @@ class JobList(ListAPIView[Job], ApiView):
         return jobs_of(caller_of(self.request))
 
     def get_serializer_context(self) -> dict[str, Any]:
-        """Hand the caller to the output, which leaves prices out for some."""
-        return {**super().get_serializer_context(), "caller": caller_of(self.request)}
+        """Say what the caller may see."""
+        return {**super().get_serializer_context(), **shown_to(caller_of(self.request))}
 
     @extend_schema(
         operation_id="job_list",
@@ -105,7 +105,7 @@ class JobDetail(ApiView):
         """Read one job with its tasks, holds and clocks, and what must not be forgotten."""
         caller = caller_of(request)
         job = job_of(caller, job_id)
-        context = {"caller": caller, "reminders": reminders_of(job)}
+        context = {**shown_to(caller), "reminders": reminders_of(job)}
         return Response(JobDetailOutput(job, context=context).data)
 
 
@@ -124,7 +124,7 @@ class JobHistory(ApiView):
         """Read the whole history of a job: every move, hold, task and change, oldest first."""
         caller = caller_of(request)
         entries = HistoryEntryOutput(
-            history_of(caller, job_id), many=True, context={"caller": caller}
+            history_of(caller, job_id), many=True, context=shown_to(caller)
         )
         return Response({"entries": entries.data})
 

@@ -1,10 +1,12 @@
 """The history of a job: appended to, never changed."""
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.db import models
 
 from core.ids import new_id
+from core.money import amounts_of
 from jobs.work.calc.stages.machine import Kind, Stage, Step
 from jobs.work.models.jobs.job import Job
 from jobs.work.models.jobs.noted import Noted
@@ -52,3 +54,9 @@ class HistoryEntry(Noted):
         """Insert only."""
         kwargs["force_insert"] = True
         super().save(*args, **kwargs)
+
+
+def without_amounts(changes: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Return changes of an order with its amounts of money named, and not shown."""
+    amounts, hidden = amounts_of(Job), {"was": None, "now": None}
+    return [{**change, **hidden} if change["field"] in amounts else change for change in changes]

@@ -15,12 +15,12 @@ from core.clock import now
 from jobs.work import events
 from jobs.work.calc.stages.machine import Kind, Refusal, Stage, Step, apply
 from jobs.work.models import HistoryEntry, Job
+from jobs.work.models.jobs.history import without_amounts
 from jobs.work.problems import refused, stale
 from notifications.catalogue import EventType
 from notifications.letter import Letter
 from notifications.services.outbox import event_append
 
-UNSHOWN = frozenset({"cap_amount"})
 _FACTS = {
     Kind.ARRIVED: "arrived_at",
     Kind.COLLECTED: "collected_at",
@@ -117,9 +117,7 @@ def _keep_ready_list(job: Job) -> None:
 
 def tell_changed(job: Job, occurred_at: datetime, changes: Sequence[Mapping[str, Any]]) -> None:
     """Tell of changes of the work order; amounts are named in the event, never shown."""
-    hidden = {"was": None, "now": None}
-    told = [{**one, **hidden} if one["field"] in UNSHOWN else one for one in changes]
-    data = {"job": events.job_data(job), "changes": told}
+    data = {"job": events.job_data(job), "changes": without_amounts(changes)}
     tell(events.WORK_ORDER_CHANGED, job, occurred_at, data)
 
 
