@@ -30,7 +30,7 @@ def test_every_type_of_an_input_is_one_that_the_queue_reads() -> None:
 
 
 def test_what_raises_the_version_says_so_and_nothing_else_does() -> None:
-    forms = re.findall(r'<form class="act[^>]*>', FORMS)
+    forms = re.findall(r'<form\s+class="act[^>]*>', FORMS)
     assert len(forms) > 15
     for form in forms:
         kind = re.search(r'data-kind="(\w+)"', form)
