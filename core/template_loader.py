@@ -25,7 +25,10 @@ class Loader(app_directories.Loader):
 
 
 def without_margins(text: str) -> str:
-    """Return a template with one blank, or a line's end before a tag, for each line's end."""
+    """Return a template with one blank, or a line's end before a tag, for each line's end.
+
+    A line that begins with `>` ends the tag above it, with nothing between.
+    """
     lines = [line.strip() for line in text.splitlines()]
     joined = "".join(line if CONTROL.fullmatch(line) else f"{line}\n" for line in lines)
-    return re.sub(r"\n(?!<)", " ", joined)
+    return re.sub(r"\n(?!<)", " ", joined.replace("\n>", ">"))

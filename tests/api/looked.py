@@ -22,7 +22,7 @@ def words(html: str) -> str:
 
 def tight(html: str) -> str:
     """Return a page with one space where there are several, and none beside a tag."""
-    return re.sub(r" ?(<[^>]+?) ?> ?", r"\1>", " ".join(html.split()))
+    return re.sub(r" ?(<[^>]+>) ?", r"\1", " ".join(html.split()))
 
 
 def section(html: str, name: str) -> str:

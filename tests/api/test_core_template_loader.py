@@ -12,7 +12,7 @@ from core.template_loader import without_margins
         ("<p>\n  two\n  words\n</p>\n", "<p> two words\n</p>\n"),
         ("<b>one</b>\n<i>two</i>\n", "<b>one</b>\n<i>two</i>\n"),
         ("<b>one</b><i>two</i>\n", "<b>one</b><i>two</i>\n"),
-        ('<input\n  name="a"\n  value="b"\n>\n', '<input name="a" value="b" >\n'),
+        ('<input\n  name="a"\n  value="b"\n>\n', '<input name="a" value="b">\n'),
         (
             "a\n{% if b %}\n  c\n{% else %}\n  d\n{% endif %}\ne\n",
             "a {% if b %}c {% else %}d {% endif %}e\n",
