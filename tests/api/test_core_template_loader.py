@@ -1,7 +1,7 @@
 """What is sent of a template has no margins, and every blank that a reader sees."""
 
 import pytest
-from django.template.loader import get_template
+from django.template import Engine
 
 from core.template_loader import without_margins
 
@@ -34,4 +34,4 @@ def test_our_pages_are_read_so_and_those_of_others_as_they_are() -> None:
 
 def source(name: str) -> str:
     """Return a template as it was read."""
-    return str(get_template(name).template.source)
+    return str(Engine.get_default().get_template(name).source)

@@ -326,7 +326,7 @@ def test_the_paint_page_draws_every_panel_with_what_was_measured(
     job = rich_car(scene)
     html = car_page(tablet, job, "/paint")
     assert sorted(re.findall(r'name="panel" value="(\w+)" data-says', html)) == sorted(PANELS)
-    assert re.search(r'for="panel-bonnet".*?<strong data-figure>119</strong>', html)
+    assert re.search(r'for="panel-bonnet".*?<strong data-figure>119</strong>', tight(html))
     assert "118, 121, 119" in html
     assert "cutting or" in words(html)
 
