@@ -6,6 +6,7 @@ BIN := .venv/bin
 MANAGE := $(BIN)/python manage.py
 PYTEST := $(BIN)/python -m pytest $(if $(filter random,$(ORDER)),-p randomly)
 SCHEMA := core/openapi.json
+TEMPLATES = $(shell find core accounts jobs notifications -name '*.html')
 SCREENSHOTS ?= $(CURDIR)/var/screenshots
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt
 # Two stamps, so that a first `make demo` does not wait for linters and test tools.
@@ -49,9 +50,11 @@ test: $(FOR_WORK) ## Run the tests, on SQLite and then on PostgreSQL and Redis w
 test-all: $(FOR_WORK) ## Run them with what can hardly differ on PostgreSQL there as well, as CI does
 	@failed=0; $(ON_SQLITE) || failed=1; $(ON_SERVERS) || failed=1; exit $$failed
 
-check: $(FOR_WORK) ## Run every check that is no test: style, types, layers, migrations, the schema
+check: $(FOR_WORK) ## Run every check that is no test: style, templates, types, layers, migrations, the schema
 	$(BIN)/ruff check
 	$(BIN)/ruff format --check
+	$(BIN)/djade --check --target-version 5.2 $(TEMPLATES)
+	$(BIN)/djlint --lint --quiet $(TEMPLATES)
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(MANAGE) check

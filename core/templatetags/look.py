@@ -1,6 +1,7 @@
 """How a time is shown on a page: short and local, with the exact one on hover or tap."""
 
 from datetime import datetime, timedelta
+from typing import Any
 
 from django import template
 from django.conf import settings
@@ -55,6 +56,17 @@ def when(moment: datetime | None, otherwise: str = "") -> SafeString | str:
 
 
 @register.simple_tag
+def fact(label: str, value: object, otherwise: str = "") -> SafeString | str:
+    """Show a row of a list of facts: `otherwise` without a value, and nothing without both."""
+    if value is None or value == "":
+        value = otherwise
+    if value == "":
+        return ""
+    shown = when(value) if isinstance(value, datetime) else value
+    return format_html("<div><dt>{}</dt><dd>{}</dd></div>", label, shown)
+
+
+@register.simple_tag
 def undo_seconds() -> float:
     """Return for how long a tap on the tablet can be undone before it is sent."""
     return float(settings.UNDO_SECONDS)
@@ -83,3 +95,9 @@ def ago(moment: datetime | None) -> str:
         if count:
             return f"{count} {unit}{'s' if count > 1 else ''} ago"
     return "just now"
+
+
+@register.filter
+def price(asked: Any) -> str:
+    """Return what a request to the dealer costs, with its currency."""
+    return "not named" if asked.price is None else f"{asked.price} {asked.currency}"

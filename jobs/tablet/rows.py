@@ -47,6 +47,18 @@ class MoveRow:
     halted: str = ""
     override: bool = False
 
+    @property
+    def reasoned(self) -> bool:
+        """Say whether the move asks for a reason."""
+        return self.back or self.override
+
+    @property
+    def says(self) -> str:
+        """Return the move in words."""
+        if self.override:
+            return f"Move all the same to {self.to}"
+        return f"{'Back' if self.back else 'Move'} to {self.to}"
+
 
 @dataclass(frozen=True, slots=True)
 class TaskRow:

@@ -20,6 +20,11 @@ def words(html: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", html).split())
 
 
+def tight(html: str) -> str:
+    """Return a page with one space where there are several, and none beside a tag."""
+    return re.sub(r" ?(<[^>]+>) ?", r"\1", " ".join(html.split()))
+
+
 def section(html: str, name: str) -> str:
     """Return the part of the page under the heading with this id, in words."""
     (part,) = re.findall(rf'<section[^>]*aria-labelledby="{name}".*?</section>', html, re.DOTALL)

@@ -1,12 +1,14 @@
 """How pages show times and minutes."""
 
 from datetime import datetime, timedelta
+from decimal import Decimal
+from unittest.mock import Mock
 from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
 
-from core.templatetags.look import ago, exact_time, minutes, short_time, when
+from core.templatetags.look import ago, exact_time, fact, minutes, price, short_time, when
 
 LONDON = ZoneInfo("Europe/London")
 AT = datetime(2027, 3, 3, 16, 30, tzinfo=LONDON)  # a Wednesday
@@ -63,3 +65,28 @@ def test_minutes_are_said_as_people_say_them(count: int | None, words: str) -> N
 def test_it_says_how_long_ago(gone: timedelta, words: str) -> None:
     with time_machine.travel(AT, tick=False):
         assert ago(AT - gone) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "otherwise", "shown"),
+    [
+        ("Grey & blue", "", "<div><dt>Colour</dt><dd>Grey &amp; blue</dd></div>"),
+        (0, "none", "<div><dt>Colour</dt><dd>0</dd></div>"),
+        ("", "not said", "<div><dt>Colour</dt><dd>not said</dd></div>"),
+        (None, "not yet", "<div><dt>Colour</dt><dd>not yet</dd></div>"),
+        ("", "", ""),
+        (None, "", ""),
+    ],
+)
+def test_a_fact_is_a_row_where_there_is_one(value: object, otherwise: str, shown: str) -> None:
+    assert fact("Colour", value, otherwise) == shown
+
+
+def test_a_fact_that_is_a_moment_is_shown_as_one() -> None:
+    moment = datetime(2027, 3, 3, 8, 5, tzinfo=LONDON)
+    assert fact("Sent", moment) == f"<div><dt>Sent</dt><dd>{when(moment)}</dd></div>"
+
+
+def test_a_price_has_its_currency_or_is_not_named() -> None:
+    assert price(Mock(price=Decimal("64.00"), currency="GBP")) == "64.00 GBP"
+    assert price(Mock(price=None, currency="")) == "not named"

@@ -13,7 +13,7 @@ from core.clock import now
 from jobs.work.models import Finding, WorkRequest
 from tests.api.asking import answer, asked, opened, past_its_time, reply, withdraw
 from tests.api.found import CLICK, PAPERS, STOP, found
-from tests.api.looked import MOST_QUERIES, page, words
+from tests.api.looked import MOST_QUERIES, page, tight, words
 from tests.api.pictures import upload
 from tests.api.steps import NOWHERE, arrived, done, moved, posted, ready
 from tests.scene import Scene, key_api, person_api
@@ -84,7 +84,7 @@ def test_it_tells_the_whole_story_in_a_dozen_queries(scene: Scene, staff: Client
         "41250 miles", "Wash and dry the body",
     ):  # fmt: skip
         assert sentence in said, sentence
-    assert 'aria-current="step">correction' in html
+    assert 'aria-current="step">correction' in tight(html)
 
 
 def test_a_before_stands_beside_its_after_and_each_picture_once(

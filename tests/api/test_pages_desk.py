@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from jobs.work.models import Job
 from tests.api.desk import MOST_QUERIES, awaited, busy, named, signed_in, text_of
 from tests.api.found import STOP, found
+from tests.api.looked import tight
 from tests.api.steps import arrived, detail, done, moved, posted, ready
 from tests.scene import Scene, key_api, person_api
 
@@ -45,7 +46,7 @@ def test_a_car_stands_under_its_stage_with_all_that_matters(scene: Scene, desk: 
     assert "Cleaning (1)" in page
     for said in ("TU21 AAB", "Corvane Lynd 1.4", "Brackmoor Cars", "PX-1", "no day named"):
         assert said in page
-    assert "1 of 2 done<br>25 min left of the plan" in page
+    assert "1 of 2 done<br>25 min left of the plan" in tight(page)
     assert "Tam Brackley at work" in page
 
 
@@ -56,9 +57,9 @@ def test_minutes_already_worked_on_a_task_are_no_longer_left(scene: Scene) -> No
         wash, _ = detail(scene.workshop_api(), job)["tasks"]  # 35 min; the other has 25
         done(scene.workshop_api().post(f"/jobs/{job['id']}/tasks/{wash['id']}/start"))
         clock.shift(timedelta(minutes=20))
-        assert "0 of 2 done<br>40 min left of the plan" in text_of(desk.get("/desk/"))
+        assert "0 of 2 done<br>40 min left of the plan" in tight(text_of(desk.get("/desk/")))
         clock.shift(timedelta(minutes=60))
-        assert "0 of 2 done<br>25 min left of the plan" in text_of(desk.get("/desk/"))
+        assert "0 of 2 done<br>25 min left of the plan" in tight(text_of(desk.get("/desk/")))
 
 
 def test_late_and_due_today_are_said_in_words_but_not_of_a_ready_car(scene: Scene) -> None:

@@ -16,6 +16,7 @@ from jobs.work.models import Finding, Job, Operation, WorkRequest
 from tests.api.asking import answer, asked, opened, withdraw
 from tests.api.desk import MOST_QUERIES, awaited, named, signed_in, text_of
 from tests.api.found import CLICK, PAPERS, PHONE, STOP, found
+from tests.api.looked import tight
 from tests.api.pictures import upload
 from tests.api.steps import arrived, detail, done, history, moved, posted, ready
 from tests.scene import Scene
@@ -279,7 +280,7 @@ def test_a_question_is_replied_to_with_more_time(scene: Scene, desk: Client) -> 
     assert "No question waits here." in refused(sent(desk, job, path, text="Hello."), 409)
     asked(scene.dealer_api(), request)
     page = text_of(desk.get(f"/desk/cars/{job['id']}/{path}"))
-    assert 'Brackmoor Cars</dt><dd class="quote">Would a hand polish do?' in page
+    assert 'Brackmoor Cars</dt><dd class="quote">Would a hand polish do?' in tight(page)
     until = localtime(now() + timedelta(days=3)).replace(second=0, microsecond=0)
     sent(desk, job, path, text="For a week or two.", answer_by=f"{until:%Y-%m-%dT%H:%M}")
     kept = WorkRequest.objects.get(pk=request["id"])

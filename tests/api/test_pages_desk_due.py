@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.work.models import DayCapacity
 from tests.api.desk import MOST_QUERIES, awaited, busy, named, signed_in, text_of
+from tests.api.looked import tight
 from tests.api.steps import arrived, detail, done, moved, posted, ready
 from tests.scene import Scene, person_api
 
@@ -98,7 +99,7 @@ def test_more_than_fits_is_said_in_hours_and_minutes(scene: Scene) -> None:
             posted(scene.dealer_api(), **named(number, due_at=soon))
         page = text_of(due(desk))
         bar = due(desk).context["bars"][0]
-    assert '120 min of 20 <strong class="badge danger">over by 1 h 40 min</strong>' in page
+    assert '120 min of 20<strong class="badge danger">over by 1 h 40 min</strong>' in tight(page)
     assert (bar.room, bar.must, bar.over) == (16.7, 16.7, 83.3)
 
 

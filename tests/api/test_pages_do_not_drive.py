@@ -8,6 +8,7 @@ from django.test import Client
 from jobs.work.models import Finding, Job
 from tests.api.desk import awaited, named, signed_in, text_of
 from tests.api.found import STOP, acknowledge, clear, found, withdraw
+from tests.api.looked import tight
 from tests.api.steps import arrived, done, ready
 from tests.scene import Scene, person_api
 
@@ -41,8 +42,8 @@ def test_it_stands_first_on_every_board_and_says_so_until_it_is_repaired(
     assert page.index("Do not drive") < page.index("TU21 AAC") < page.index("TU21 AAB")
     assert "Orders to answer" not in page[: page.index("TU21 AAC")]
     done(clear(scene.workshop_api(), finding))
-    page = text_of(browser(scene, who).get(board))
-    assert "Do not drive <span" not in page
+    page = tight(text_of(browser(scene, who).get(board)))
+    assert "Do not drive<span" not in page
     assert ">do not drive<" not in page.lower()
 
 

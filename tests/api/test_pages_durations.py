@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.work.models import Task
 from tests.api.desk import MOST_QUERIES, signed_in, text_of
+from tests.api.looked import tight
 from tests.api.steps import NOWHERE, arrived, detail, done, history
 from tests.api.worked import finished
 from tests.scene import Scene, person_api
@@ -222,8 +223,8 @@ def test_what_was_worked_stands_beside_what_is_left(scene: Scene) -> None:
     assert vacuum.likely >= 25
     assert before.context["likely"] - 20 < answer.context["likely"] < before.context["likely"] - 5
     page = text_of(answer)
-    assert '<td data-label="Worked" class="number"><span>20 min</span></td>' in page
-    assert '<td data-label="Worked" class="number"><span>\u2013</span></td>' in page
+    assert '<td data-label="Worked" class="number"><span>20 min</span></td>' in tight(page)
+    assert '<td data-label="Worked" class="number"><span>\u2013</span></td>' in tight(page)
     assert "Minutes already worked are not in these figures." in page
 
 

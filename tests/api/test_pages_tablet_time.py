@@ -13,7 +13,7 @@ from core.clock import now
 from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Job, Product, Task, WaitClock
 from tests.api import looked
-from tests.api.looked import MOST_QUERIES, page
+from tests.api.looked import MOST_QUERIES, page, tight
 from tests.api.steps import arrived, detail, done, moved
 from tests.api.test_pages_tablet import forms, rich_car
 from tests.scene import Scene, person_api
@@ -199,10 +199,10 @@ def test_what_dries_asks_a_hand_and_no_time_alone_lets_the_car_go(
     html = car_page(tablet, job)
     (form,) = forms(html, "touch_test")
     assert f'action="/api/v1/jobs/{job["id"]}/clocks/{clock.pk}/touch-tests"' in form
-    answers = re.findall(r'<button[^>]*name="dry" value="(\w+)"[^>]*>([^<]+)<', form)
+    answers = re.findall(r'<button[^>]*name="dry" value="(\w+)"[^>]*>([^<]+)<', tight(form))
     assert answers == [("true", "Dry"), ("false", "Still damp")]
     assert "data-due" in tag_of(html, "li data-wait")
-    assert "data-waits disabled>Move to ready" in html
+    assert "data-waits disabled>Move to ready" in tight(html)
     assert "somebody has to feel that it is dry" in words(html)
     assert "Feel whether it is dry: wet extraction of seats and carpets" in words(html)
 
@@ -233,7 +233,7 @@ def test_once_the_last_clock_has_ended_the_page_says_so_and_what_is_next(
     said = words(html)
     assert "All that cured or dried on it is done, since" in said
     assert "Next: Move to ready" in said
-    assert "disabled>Move to ready" not in html
+    assert "disabled>Move to ready" not in tight(html)
     assert SHEET not in said
 
 

@@ -31,7 +31,9 @@ export function keepFresh(part) {
       if (answer.headers.get("X-Poll") === "stop") return (part.dataset.poll = "");
     } catch {
       failures += 1;
-      if (failures >= STALE_AFTER_FAILURES) told(part, "No answer from the service. What you see may be old; trying again.");
+      if (failures >= STALE_AFTER_FAILURES) {
+        told(part, "No answer from the service. What you see may be old; trying again.");
+      }
     }
     later();
   };

@@ -30,7 +30,8 @@ document.addEventListener("submit", async (event) => {
     if (form.dataset.raises === "") rest();
     await keeping;
   } catch (error) {
-    said(form, `Not kept on this tablet: ${error.message} Write it down, free some space on the tablet, and try again.`);
+    said(form, `Not kept on this tablet: ${error.message} `
+      + "Write it down, free some space on the tablet, and try again.");
     return;
   } finally {
     delete form.dataset.busy;

@@ -29,7 +29,9 @@ function wanting() {
   const within = (number) => number >= Number(lowest) && number <= Number(highest);
   if (!texts[0]) return ["celsius", "Give the temperature of the air."];
   if (!within(air)) return ["celsius", `Give the temperature of the air ${between}`];
-  if (texts[1] && !(humidity >= 0 && humidity <= 100)) return ["humidity_percent", "Give the humidity between 0 and 100 %."];
+  if (texts[1] && !(humidity >= 0 && humidity <= 100)) {
+    return ["humidity_percent", "Give the humidity between 0 and 100 %."];
+  }
   if (texts[2] && !within(panel)) return ["surface_celsius", `Give the panel's temperature ${between}`];
   return null;
 }

@@ -23,7 +23,8 @@ function go(step, { focus = true } = {}) {
   }
   form.dataset.step = to;
   summarise(to);
-  say(missing === 1 ? "First tap where on the car it is." : missing === 2 ? "First choose a phrase, or own words." : "");
+  const first = ["", "First tap where on the car it is.", "First choose a phrase, or own words."];
+  say(first[missing]);
   if (focus) form.querySelector(`[data-step-part="${to}"] legend`).focus({ preventScroll: true });
   form.scrollIntoView({ block: "start" });
 }

@@ -35,7 +35,8 @@ function age() {
   const made = document.querySelector('meta[name="made"]')?.content;
   if (!made || !document.querySelector('meta[name="kept"]')) return "";
   const today = new Date(made).toDateString() === new Date().toDateString();
-  return ` · page of ${today ? time(made) : new Date(made).toLocaleString("en-GB", { dateStyle: "short", timeStyle: "short" })}`;
+  const then = new Date(made).toLocaleString("en-GB", { dateStyle: "short", timeStyle: "short" });
+  return ` · page of ${today ? time(made) : then}`;
 }
 
 function showPanel(queued) {
@@ -118,7 +119,8 @@ function signIn() {
 
 function brokenStore() {
   return element("div", { class: "caution danger", role: "alert", "data-key": `broken-${net.broken}` },
-    element("p", { text: `The tablet cannot read what waits on it (${net.broken}). Close the browser and open it again; nothing is deleted.` }));
+    element("p", { text: `The tablet cannot read what waits on it (${net.broken}). `
+      + "Close the browser and open it again; nothing is deleted." }));
 }
 
 function forOthers(actions) {
@@ -132,7 +134,8 @@ function forOthers(actions) {
 function stopOfOthers(stops) {
   const lines = stops.map((one) => element("p", {},
     element("strong", { text: `${one.car}: do not drive.` }),
-    ` ${one.personName} reported it here, and it is not sent yet. Tell the dealer by telephone, or report it yourself.`));
+    ` ${one.personName} reported it here, and it is not sent yet. `
+      + "Tell the dealer by telephone, or report it yourself."));
   return element("div", { class: "caution danger", role: "alert", "data-key": `stops-${stops.length}` }, ...lines);
 }
 
@@ -149,12 +152,24 @@ function card(action) {
   const go = open ? "Yes, all the same" : conflict ? "Do mine now" : "Try again";
   if (possible) ways.unshift(button(go, "yes", () => queue.again(action, more)));
   const next = conflict
-    ? possible ? "Look at both, then tap what shall count." : `From ${problem.current?.stage} this is not possible any more.`
+    ? possible
+      ? "Look at both, then tap what shall count."
+      : `From ${problem.current?.stage} this is not possible any more.`
     : open ? "" : problem.next_step ?? "";
-  return element("div", { class: "caution danger conflict", role: "alert", "data-key": `${action.id}-${action.state}`, "data-action": action.id },
-    element("h2", { text: `${action.car || "The air"}: ${conflict ? "somebody changed this car meanwhile" : open ? "something is still open" : "not taken"}` }),
+  const why = conflict
+    ? "somebody changed this car meanwhile"
+    : open ? "something is still open" : "not taken";
+  const stood = conflict ? `, when the car stood at version ${action.version}` : "";
+  const about = {
+    class: "caution danger conflict",
+    role: "alert",
+    "data-key": `${action.id}-${action.state}`,
+    "data-action": action.id,
+  };
+  return element("div", about,
+    element("h2", { text: `${action.car || "The air"}: ${why}` }),
     element("h3", { text: "You" }),
-    element("p", { text: `${time(action.madeAt)} ${action.says}${conflict ? `, when the car stood at version ${action.version}` : ""}` }),
+    element("p", { text: `${time(action.madeAt)} ${action.says}${stood}` }),
     element("h3", { text: conflict ? "Meanwhile" : "The answer" }),
     there,
     ...(conflict ? [element("p", { text: standing(problem.current) })] : []),
