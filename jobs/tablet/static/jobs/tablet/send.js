@@ -80,10 +80,10 @@ export async function send() {
   let delay = LOOK_SECONDS;
   try {
     /** @param {Lock | null} lock */
-    const work = async (lock) => (lock ? drain() : LOOK_SECONDS);
+    const work = async (lock) => (lock ? sendAll() : LOOK_SECONDS);
     delay = navigator.locks
       ? await navigator.locks.request(LOCK, { ifAvailable: true }, work)
-      : await drain();
+      : await sendAll();
   } catch (error) {
     // The tablet's own store does not answer.
     heard({ broken: error instanceof Error ? error.message : String(error) });
@@ -94,6 +94,17 @@ export async function send() {
   if (asked) delay = 0;
   asked = false;
   if (delay !== null) timer = setTimeout(send, delay * 1000);
+}
+
+/**
+ * Send what can be sent; the tablet's own store has answered, then.
+ *
+ * @returns {Promise<number | null>} the seconds to wait
+ */
+async function sendAll() {
+  const delay = await drain();
+  if (net.broken) heard({ broken: "" });
+  return delay;
 }
 
 /**
@@ -341,11 +352,14 @@ function isAsAsked(action, current) {
  */
 async function isFinished(action) {
   const task = action.path.split("/").at(-2);
-  const answer = await ask(`/api/v1/jobs/${action.job}`, {}, ANSWER_SECONDS).catch(() => null);
-  if (!answer?.ok) return false;
-  /** @type {Job} */
-  const { tasks } = await answer.json();
-  return tasks.some(({ id, state }) => id === task && state === "finished");
+  try {
+    const answer = await ask(`/api/v1/jobs/${action.job}`, {}, ANSWER_SECONDS);
+    /** @type {Job} */
+    const { tasks } = answer.ok ? await answer.json() : { tasks: [] };
+    return tasks.some(({ id, state }) => id === task && state === "finished");
+  } catch {
+    return false; // no network, or an answer that is not ours: a person looks at it
+  }
 }
 
 /**
