@@ -37,6 +37,7 @@ const OF_THE_PAGE = [
   "location",
   "sessionStorage",
 ];
+const OF_A_FORM = ["DataTransfer", "File", "FormData"]; // of the page, for what is put into the queue by one
 
 export const ANNA = "0b7d7a52-0000-4000-8000-00000000000a";
 export const BEN = "0b7d7a52-0000-4000-8000-00000000000b";
@@ -45,7 +46,7 @@ export const SECOND_CAR = "0b7d7a52-0000-4000-8000-0000000000c2";
 export const STALE = "urn:shutline:problem:stale-version";
 export const UNDO_MS = 10_000;
 
-const turn = () => new Promise((resolve) => setImmediate(resolve));
+export const turn = () => new Promise((resolve) => setImmediate(resolve));
 
 /** Let everything run that waits for nothing but the store and the service. */
 export async function quiet() {
@@ -212,8 +213,8 @@ export class Tablet {
   /** @type {Map<string, PropertyDescriptor | undefined>} */
   #before = new Map();
 
-  /** @param {{ html?: string, made?: number }} page */
-  constructor({ html = "", made = NOW }) {
+  /** @param {{ html?: string, made?: number, hasForms?: boolean }} page */
+  constructor({ html = "", made = NOW, hasForms = false }) {
     mock.timers.enable({ apis: ["setTimeout", "setInterval", "Date"], now: NOW });
     mock.method(performance, "now", () => Date.now());
     mock.method(AbortSignal, "timeout", (/** @type {number} */ ms) => {
@@ -237,7 +238,8 @@ export class Tablet {
     }
     Object.assign(page, { BroadcastChannel: Channel });
     this.#put("window", page);
-    for (const name of OF_THE_PAGE) this.#put(name, Reflect.get(page, name));
+    const names = hasForms ? [...OF_THE_PAGE, ...OF_A_FORM] : OF_THE_PAGE;
+    for (const name of names) this.#put(name, Reflect.get(page, name));
     this.#put("BroadcastChannel", Channel);
     this.#put("navigator", { onLine: true, locks: this.locks });
     this.#put("indexedDB", new IDBFactory());
@@ -267,6 +269,8 @@ export class Tablet {
     });
     return {
       ...opened,
+      /** @returns {Promise<unknown>} */
+      act: () => load("act.js"),
       /** @returns {Promise<Foresee>} */
       foresee: () => load("foresee.js"),
       /** @returns {Promise<Panel>} */
@@ -293,7 +297,7 @@ export class Tablet {
  * Return a tablet with one window open; it is closed after the test.
  *
  * @param {TestContext} t
- * @param {{ html?: string, made?: number }} [page]
+ * @param {{ html?: string, made?: number, hasForms?: boolean }} [page]
  */
 export async function tablet(t, page = {}) {
   const made = new Tablet(page);

@@ -53,7 +53,7 @@ document.addEventListener("submit", async (event) => {
 
 // Leave every button that moves the car at rest for a moment.
 function rest() {
-  const buttons = [...document.querySelectorAll("form.act[data-raises=''] button:enabled")];
+  const buttons = [...document.querySelectorAll("form.act[data-raises=''] button:not(:disabled)")];
   for (const button of buttons) button.disabled = true;
   setTimeout(() => {
     for (const button of buttons) button.disabled = false;
