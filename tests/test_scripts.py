@@ -64,6 +64,24 @@ def test_every_script_is_looked_at() -> None:
     assert missing == []
 
 
+def test_what_pages_are_said_to_carry_they_carry() -> None:
+    declared = (servers.SCRIPTS / "pages.d.ts").read_text().partition("interface DOMStringMap")[2]
+    names = re.findall(r"^    (\w+)\?: string;", declared, flags=re.MULTILINE)
+    assert len(names) > 40
+    pages = "".join(
+        path.read_text() for app in node.OURS for path in (node.ROOT / app).rglob("*.html")
+    )
+    scripts = "".join(path.read_text() for path in node.scripts())
+    attributes = {name: "data-" + re.sub("([A-Z])", r"-\1", name).lower() for name in names}
+    missing = [
+        name
+        for name, attribute in attributes.items()
+        if not re.search(rf"{attribute}\b", pages)
+        and not re.search(rf'dataset\.{name} = |"{name}"|"{attribute}"', scripts)
+    ]
+    assert missing == []
+
+
 @pytest.mark.parametrize("verb", ["install", "check"])
 @pytest.mark.parametrize(
     ("required", "code", "words"),

@@ -2,6 +2,7 @@
 
 import assert from "node:assert/strict";
 import { describe, mock, test } from "node:test";
+import { IDBObjectStore } from "fake-indexeddb";
 import {
   ANNA,
   BEN,
@@ -55,7 +56,8 @@ async function begun(queue, id) {
   return action;
 }
 
-const ARRIVED = { at: Date.parse("2027-03-01T09:01:00Z"), version: undefined, photoId: undefined };
+const NOW = Date.parse("2027-03-01T09:01:00Z");
+const ARRIVED = { at: NOW, version: undefined, photoId: undefined };
 
 describe("what is tapped", () => {
   test("stays in the order of the taps", async (t) => {
@@ -93,6 +95,69 @@ describe("what is tapped", () => {
     });
     await queue.add([tap("move")], 4);
     assert.equal(here, 1);
+  });
+
+  test("is told of whatever becomes of it", async (t) => {
+    const { queue } = await tablet(t);
+    let heard = 0;
+    queue.onChange(() => {
+      heard += 1;
+    });
+    const [first, second, third] = [tap("finding"), tap("finding"), tap("finding")];
+    /** @type {[string, () => Promise<unknown>][]} */
+    const changes = [
+      ["added", () => queue.add([first, second, third], 4)],
+      ["hurried", () => queue.hurry(ANNA)],
+      ["stopped", async () => queue.stopped(await kept(queue, first.id), queue.REFUSED, {})],
+      ["again", async () => queue.again(await kept(queue, first.id))],
+      ["without", async () => queue.without(await kept(queue, first.id))],
+      ["arrived", async () => queue.arrived(await begun(queue, first.id), ARRIVED)],
+      ["stood", async () => queue.stood(await begun(queue, second.id), { at: NOW, version: 5 })],
+      ["dropped", async () => queue.drop(await kept(queue, third.id))],
+      ["undone", () => queue.undo("whatever")],
+    ];
+    for (const [index, [what, change]] of changes.entries()) {
+      await change();
+      assert.equal(heard, index + 1, what);
+    }
+  });
+
+  test("is read as an earlier release left it", async (t) => {
+    const { queue } = await tablet(t);
+    const asked = indexedDB.open("shutline-tablet", 1);
+    await new Promise((resolve) => {
+      asked.onupgradeneeded = () => {
+        const actions = { keyPath: "seq", autoIncrement: true };
+        asked.result.createObjectStore("actions", actions).add({
+          ...tap("seen", { id: "old" }),
+          needs: undefined,
+          version: 3,
+          state: "waiting",
+          begun: null,
+        });
+        asked.result.createObjectStore("versions", { keyPath: "job" });
+        asked.result.createObjectStore("sent", { keyPath: "id" });
+      };
+      asked.onsuccess = () => {
+        asked.result.close();
+        resolve(undefined);
+      };
+    });
+    assert.equal(queue.leftMs(await kept(queue, "old")), 0);
+    await queue.arrived(await begun(queue, "old"), { ...ARRIVED, photoId: "none of its own" });
+    assert.deepEqual(await queue.all(), []);
+  });
+
+  test("is not taken for nothing when the store cannot be read", async (t) => {
+    const { queue } = await tablet(t);
+    const unread = mock.method(IDBObjectStore.prototype, "getAll", () => {
+      const asked = { error: new DOMException("The disk is broken."), onerror: () => undefined };
+      setImmediate(() => asked.onerror());
+      return asked;
+    });
+    await assert.rejects(queue.all(), /The disk is broken/);
+    unread.mock.restore();
+    assert.deepEqual(await queue.all(), []);
   });
 
   test("is kept whole or not at all when the store is full", async (t) => {
@@ -433,7 +498,10 @@ describe("what arrived", () => {
     const [first, second, finding] = stop(2);
     assert.ok(first && second && finding);
     await queue.add([first, second, finding], 4);
+    const apart = tap("finding");
+    await queue.add([apart], 4);
     await queue.arrived(await begun(queue, first.id), { ...ARRIVED, photoId: "there-1" });
+    assert.deepEqual((await kept(queue, apart.id)).body, {});
     assert.deepEqual((await kept(queue, finding.id)).needs, [second.id]);
     await queue.arrived(await begun(queue, second.id), { ...ARRIVED, photoId: "there-2" });
     const action = await kept(queue, finding.id);

@@ -130,7 +130,7 @@ describe("what is sent", () => {
     await queue.add([second], 4);
     await sending.send();
     await pass(UNDO_MS / 2 - 1);
-    assert.deepEqual(service.sent, []);
+    assert.deepEqual(service.asked, []);
     await pass(1);
     assert.deepEqual(service.sent, [first.id]);
     await pass(UNDO_MS / 2);
@@ -150,6 +150,17 @@ describe("what is sent", () => {
     assert.deepEqual(
       (await queue.sentLately()).map(({ at }) => at),
       [Date.parse(date)],
+    );
+  });
+
+  test("takes no version from the answer to what raises none", async (t) => {
+    const { queue, send, service } = await tapped(t, [tap("seen")]);
+    service.answers(/seen/, () => json({ version: 99 }));
+    await send();
+    await queue.add([move("cleaning")], 4);
+    assert.deepEqual(
+      (await queue.all()).map(({ version }) => version),
+      [4],
     );
   });
 
@@ -173,6 +184,21 @@ describe("what is sent", () => {
     await sending;
     await pass(0);
     assert.deepEqual(service.sent, ids([first, second]));
+  });
+
+  test("is seen to when it is tapped while the last look is taken", async (t) => {
+    const { queue, send, service } = await tapped(t, []);
+    const { answer, letGo } = held();
+    service.answers("/healthz", () => answer, { times: 1 });
+    const looking = send();
+    await until(() => service.asked.length === 1, "the look");
+    const [finding] = stop();
+    await queue.add([finding], 4);
+    await send();
+    letGo(new Response("ok"));
+    await looking;
+    await pass(0);
+    assert.deepEqual(service.sent, [finding.id]);
   });
 
   test("has as long for its answer as it needs", async (t) => {
@@ -271,8 +297,28 @@ describe("without an answer", () => {
     service.isThere = false;
     await send();
     assert.equal(net.online, false);
-    service.isThere = true;
     await pass(1000);
+    await pass(1999);
+    assert.equal(net.online, false);
+    service.isThere = true;
+    await pass(1);
+    assert.equal(net.online, true);
+    service.isThere = false;
+    await send();
+    service.isThere = true;
+    await pass(1000); // and not 4 seconds: it was there in between
+    assert.equal(net.online, true);
+  });
+
+  test("of the service to a look, it counts as none, and what it says of waiting holds", async (t) => {
+    const { send, service, net } = await tapped(t, []);
+    const busy = () => json({}, 503, { "Retry-After": "30" });
+    service.answers("/healthz", busy, { times: 1 });
+    await send();
+    assert.equal(net.online, false);
+    await pass(29_999);
+    assert.equal(net.online, false);
+    await pass(1);
     assert.equal(net.online, true);
   });
 });
@@ -624,6 +670,12 @@ describe("a store that does not answer", () => {
 });
 
 describe("a page", () => {
+  test("knows nothing at first but what the browser says of the network", async (t) => {
+    const { send: sending } = await tablet(t);
+    const nothing = { sending: false, signedOut: false, person: null, broken: "" };
+    assert.deepEqual(sending.net, { online: true, ...nothing });
+  });
+
   test("sends when it is opened, after a tap, and when the network or the window comes back", async (t) => {
     const { send: sending, service } = await tablet(t);
     sending.begin();
