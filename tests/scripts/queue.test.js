@@ -266,6 +266,7 @@ describe("the version that an action is sent against", () => {
     await undoable();
     await begun(queue, begunMove.id);
     await queue.arrived(await begun(queue, finding.id), ARRIVED);
+    assert.equal((await queue.sentLately())[0]?.version, 5);
     assert.deepEqual(await versions(queue), [4, 6]);
     await queue.add([tap("task_start")], 4);
     assert.deepEqual(await versions(queue), [4, 6, 7]);

@@ -71,15 +71,18 @@ const refusal = (problem, status = 409) => json({ detail: "No.", ...problem }, s
 describe("what is sent", () => {
   test("goes in the order of the taps, one at a time", async (t) => {
     const taps = [tap("arrival"), tap("finding"), move("cleaning", { job: SECOND_CAR })];
-    const { send, service } = await tapped(t, taps);
+    const { send, service, net } = await tapped(t, taps);
     const { answer, letGo } = held();
     service.answers(/arrival/, () => answer);
+    assert.equal(net.sending, false);
     const sending = send();
     await until(() => service.posts.length === 1, "the first to be sent");
     await quiet();
     assert.equal(service.posts.length, 1);
+    assert.equal(net.sending, true);
     letGo(json({}, 201));
     await sending;
+    assert.equal(net.sending, false);
     assert.deepEqual(service.sent, ids(taps));
   });
 
@@ -246,6 +249,23 @@ describe("without an answer", () => {
       await pass(1);
       assert.equal(service.asked.length, before + 1);
     }
+  });
+
+  test("it is tried soon again once there was one in between", async (t) => {
+    const [first, second] = [tap("finding"), tap("finding")];
+    const { queue, send, service } = await tapped(t, [first]);
+    service.answers("/api/v1/session", () => "no network", { times: 3 });
+    await send();
+    for (const seconds of [1, 2, 4]) await pass(seconds * 1000);
+    assert.deepEqual(service.sent, [first.id]);
+    await queue.add([second], 4);
+    await undoable();
+    service.answers("/api/v1/session", () => "no network", { times: 1 });
+    await send();
+    await pass(999);
+    assert.deepEqual(service.sent, [first.id]);
+    await pass(1);
+    assert.deepEqual(service.sent, ids([first, second]));
   });
 
   for (const status of [408, 429, 500, 503]) {

@@ -9,8 +9,11 @@ const form = find("form.finding");
 const part = (name) => find(`[data-${name}]`, form);
 /** @param {string} name */
 const chosen = (name) => form.querySelector(`input[name="${name}"]:checked`);
-/** @param {"area" | "phrase" | "photo"} name */
-const isOf = (name, /** @type {Event} */ event) => within(event, `input[name="${name}"]`) !== null;
+/**
+ * @param {"area" | "phrase" | "photo"} name
+ * @param {Event} event
+ */
+const isOf = (name, event) => within(event, `input[name="${name}"]`) !== null;
 const kind = find("select[name=kind]", form);
 const noticed = find("textarea[name=noticed]", form);
 const keptAt = find('input[name="belonging.kept_at"]', form);
