@@ -11,7 +11,8 @@ import { IDBFactory, IDBObjectStore } from "fake-indexeddb";
 import { Window } from "happy-dom";
 
 /** @import { TestContext } from "node:test" */
-/** @import { Fresh } from "../../jobs/tablet/static/jobs/tablet/queue.js" */
+/** @import { Fresh as Tap } from "../../jobs/tablet/static/jobs/tablet/queue.js" */
+/** @typedef {typeof import("../../jobs/tablet/static/jobs/tablet/fresh.js")} Fresh */
 /** @typedef {typeof import("../../jobs/tablet/static/jobs/tablet/queue.js")} Queue */
 /** @typedef {typeof import("../../jobs/tablet/static/jobs/tablet/send.js")} Send */
 /** @typedef {typeof import("../../jobs/tablet/static/jobs/tablet/foresee.js")} Foresee */
@@ -271,6 +272,8 @@ export class Tablet {
       ...opened,
       /** @returns {Promise<unknown>} */
       act: () => load("act.js"),
+      /** @returns {Promise<Fresh>} */
+      fresh: () => load("fresh.js"),
       /** @returns {Promise<Foresee>} */
       foresee: () => load("foresee.js"),
       /** @returns {Promise<Panel>} */
@@ -311,8 +314,8 @@ let taps = 0;
  * Return what one tap asks for, as `act.js` puts it into the queue.
  *
  * @param {string} kind
- * @param {Partial<Fresh>} [more]
- * @returns {Fresh}
+ * @param {Partial<Tap>} [more]
+ * @returns {Tap}
  */
 export function tap(kind, more = {}) {
   taps += 1;
@@ -342,7 +345,7 @@ export function tap(kind, more = {}) {
  * Return a move to a stage.
  *
  * @param {string} to
- * @param {Partial<Fresh>} [more]
+ * @param {Partial<Tap>} [more]
  */
 export const move = (to, more = {}) => tap("move", { ...more, body: { to, ...more.body } });
 
@@ -350,8 +353,8 @@ export const move = (to, more = {}) => tap("move", { ...more, body: { to, ...mor
  * Return a "do not drive" with so many pictures, which go before it.
  *
  * @param {number} [pictures]
- * @param {Partial<Fresh>} [more]
- * @returns {[Fresh, ...Fresh[]]}
+ * @param {Partial<Tap>} [more]
+ * @returns {[Tap, ...Tap[]]}
  */
 export function stop(pictures = 0, more = {}) {
   const body = { area: "brakes", weight: "do_not_drive" };
