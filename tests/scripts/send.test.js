@@ -288,6 +288,16 @@ describe("without an answer", () => {
     });
   }
 
+  test("to who is signed in, nobody is taken to be signed out", async (t) => {
+    const finding = tap("finding");
+    const { send, service, net } = await tapped(t, [finding]);
+    service.answers("/api/v1/session", () => json({}, 503), { times: 1 });
+    await send();
+    assert.deepEqual([net.signedOut, net.online], [false, false]);
+    await pass(1000);
+    assert.deepEqual(service.sent, [finding.id]);
+  });
+
   test("that is the service's, as of a guest network, it counts as none", async (t) => {
     const finding = tap("finding");
     const { queue, send, service } = await tapped(t, [finding]);
@@ -459,6 +469,9 @@ describe("what was refused", () => {
     const [first, second] = await queue.all();
     assert.deepEqual([first?.state, first?.problem?.detail], ["refused", "It is on hold."]);
     assert.deepEqual([second?.id, second?.state], [behind.id, "waiting"]);
+    const before = service.asked.length;
+    await pass(MINUTE_MS);
+    assert.equal(service.asked.length, before);
   });
 
   test("of no car, as a reading of the air, holds up nothing", async (t) => {
