@@ -5,6 +5,7 @@ import { describe, test } from "node:test";
 import {
   ANNA,
   BEN,
+  bodyOf,
   CAR,
   ids,
   move,
@@ -116,7 +117,7 @@ describe("a conflict", () => {
     button("Do mine now").click();
     await quiet();
     assert.deepEqual(service.sent, [fresh.id]);
-    assert.equal(JSON.parse(String(service.posts[0]?.body)).version, 6);
+    assert.equal(bodyOf(service.posts[0]).version, 6);
     assert.deepEqual(await queue.all(), []);
   });
 
@@ -188,7 +189,7 @@ describe("a refusal", () => {
     button("Try again").click();
     await quiet();
     const body = { to: "ready", occurred_at: fresh.madeAt, version: 4 };
-    assert.deepEqual(JSON.parse(String(service.posts[0]?.body)), body);
+    assert.deepEqual(bodyOf(service.posts[0]), body);
   });
 
   test("for something that is open is confirmed with a tap", async (t) => {
@@ -200,7 +201,7 @@ describe("a refusal", () => {
     service.isThere = true;
     button("Yes, all the same").click();
     await quiet();
-    assert.equal(JSON.parse(String(service.posts[0]?.body)).confirm, true);
+    assert.equal(bodyOf(service.posts[0]).confirm, true);
   });
 
   test("of a reading is about the air", async (t) => {

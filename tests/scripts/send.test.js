@@ -6,6 +6,7 @@ import { IDBFactory } from "fake-indexeddb";
 import {
   ANNA,
   BEN,
+  bodyOf,
   CAR,
   ids,
   json,
@@ -24,7 +25,6 @@ import {
 
 /** @import { TestContext } from "node:test" */
 /** @import { Fresh } from "../../jobs/tablet/static/jobs/tablet/queue.js" */
-/** @import { Asked } from "./tablet.js" */
 
 const LOOK_MS = 5000;
 const MINUTE_MS = 60_000;
@@ -40,12 +40,6 @@ async function tapped(t, taps) {
   for (const fresh of taps) await opened.queue.add([fresh], 4);
   await undoable();
   return { ...opened, net: opened.send.net, send: opened.send.send };
-}
-
-/** @param {Asked | undefined} asked */
-function bodyOf(asked) {
-  assert.equal(typeof asked?.body, "string");
-  return JSON.parse(String(asked?.body));
 }
 
 /**

@@ -11,7 +11,7 @@ import { IDBFactory, IDBObjectStore } from "fake-indexeddb";
 import { Window } from "happy-dom";
 
 /** @import { TestContext } from "node:test" */
-/** @import { Fresh as Tap } from "../../jobs/tablet/static/jobs/tablet/queue.js" */
+/** @import { Body, Fresh as Tap } from "../../jobs/tablet/static/jobs/tablet/queue.js" */
 /** @typedef {typeof import("../../jobs/tablet/static/jobs/tablet/fresh.js")} Fresh */
 /** @typedef {typeof import("../../jobs/tablet/static/jobs/tablet/queue.js")} Queue */
 /** @typedef {typeof import("../../jobs/tablet/static/jobs/tablet/send.js")} Send */
@@ -186,6 +186,17 @@ export class Service {
   get posts() {
     return this.asked.filter(({ method }) => method === "POST");
   }
+}
+
+/**
+ * Return what was posted, as the service reads it.
+ *
+ * @param {Asked | undefined} asked
+ * @returns {Body & { version?: number }}
+ */
+export function bodyOf(asked) {
+  if (typeof asked?.body !== "string") throw new TypeError("Nothing was posted as JSON.");
+  return JSON.parse(asked.body);
 }
 
 /**
