@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { describe, test } from "node:test";
-import { ANNA, CAR, fullStore, pass, quiet, tablet, turn, until } from "./tablet.js";
+import { ANNA, CAR, fullStore, pass, quiet, tablet, turn, UNDO_MS, until } from "./tablet.js";
 
 /** @import { TestContext } from "node:test" */
 
@@ -80,7 +80,7 @@ describe("a form that is sent", () => {
       needs: [],
       photo: null,
       body: { to: "cleaning" },
-      undoMs: 10_000,
+      undoMs: UNDO_MS,
       version: 7,
       state: "waiting",
       begun: null,

@@ -297,7 +297,7 @@ describe("what can be undone", () => {
     await pass(1500);
     await show();
     assert.deepEqual(texts(".undo strong"), ["A dent", "Tapped finding"]);
-    assert.deepEqual(texts(".undo [data-seconds]"), ["sent in 9 s", "sent in 9 s"]);
+    assert.deepEqual(texts(".undo [data-seconds]"), ["sent in 11 s", "sent in 11 s"]);
     assert.equal(part(".undo").hidden, false);
     assert.equal(part("[data-waiting-list]").hidden, true);
     assert.equal(part("[data-net]").textContent, "Online");

@@ -272,6 +272,22 @@ describe("the version that an action is sent against", () => {
     assert.deepEqual(await versions(queue), [4, 6, 7]);
   });
 
+  test("stays as it is when something arrived that raises none", async (t) => {
+    const { queue } = await tablet(t);
+    const note = tap("finding");
+    for (const fresh of [move("cleaning"), note, move("correction")]) await queue.add([fresh], 4);
+    await undoable();
+    await queue.arrived(await begun(queue, note.id), ARRIVED);
+    assert.deepEqual(await versions(queue), [4, 5]);
+    assert.equal((await queue.sentLately())[0]?.version, 5);
+  });
+
+  test("goes on within one tap", async (t) => {
+    const { queue } = await tablet(t);
+    await queue.add([tap("arrival"), move("cleaning"), move("correction")], 4);
+    assert.deepEqual(await versions(queue), [4, 5, 6]);
+  });
+
   test("starts from what somebody else made of the car", async (t) => {
     const { queue } = await tablet(t);
     const [first, second, third] = [move("cleaning"), move("correction"), move("coating")];
@@ -560,6 +576,24 @@ describe("what was not taken", () => {
     assert.deepEqual(await versions(queue), [8, 9]);
     await queue.add([tap("finding")], 4);
     assert.deepEqual(await versions(queue), [8, 9, 10]);
+  });
+
+  test("goes out no more when it is gone", async (t) => {
+    const { queue } = await tablet(t);
+    await queue.add([move("cleaning")], 4);
+    const [action] = await queue.all();
+    assert.ok(action);
+    await queue.drop(action);
+    await queue.again(action);
+    assert.deepEqual(await queue.all(), []);
+  });
+
+  test("is deleted from between others, which are counted from the first", async (t) => {
+    const { queue } = await tablet(t);
+    const taps = [tap("arrival"), move("cleaning"), move("correction")];
+    for (const fresh of taps) await queue.add([fresh], 4);
+    await queue.drop(await kept(queue, taps[1]?.id ?? ""));
+    assert.deepEqual(await versions(queue), [4, 5]);
   });
 
   test("is gone for good when it is deleted, and what is behind it moves up", async (t) => {

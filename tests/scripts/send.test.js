@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { describe, mock, test } from "node:test";
-import { IDBFactory } from "fake-indexeddb";
+import { IDBFactory, IDBObjectStore } from "fake-indexeddb";
 import {
   ANNA,
   BEN,
@@ -194,6 +194,21 @@ describe("what is sent", () => {
     await send();
     letGo(new Response("ok"));
     await looking;
+    await pass(0);
+    assert.deepEqual(service.sent, [finding.id]);
+  });
+
+  test("is looked for anew where what was next is gone by then", async (t) => {
+    const finding = tap("finding");
+    const { send, service, net } = await tapped(t, [finding]);
+    const gone = mock.method(IDBObjectStore.prototype, "get", () => {
+      const asked = { result: undefined, onsuccess: () => undefined };
+      setImmediate(() => asked.onsuccess());
+      return asked;
+    });
+    await send();
+    assert.deepEqual([service.sent, net.broken], [[], ""]);
+    gone.mock.restore();
     await pass(0);
     assert.deepEqual(service.sent, [finding.id]);
   });
@@ -719,6 +734,18 @@ describe("a page", () => {
       await quiet();
       assert.equal(service.asked.length, index + 2, name);
     }
+  });
+
+  test("tries at once after a tap, and then soon again, however often it tried before", async (t) => {
+    const { send: sending, service } = await tablet(t);
+    service.isThere = false;
+    sending.begin();
+    for (const seconds of [0, 1, 2, 4, 8]) await pass(seconds * 1000);
+    document.dispatchEvent(new Event("queued"));
+    await quiet();
+    const before = service.asked.length;
+    await pass(1000);
+    assert.equal(service.asked.length, before + 1);
   });
 
   test("knows at once when the network is gone", async (t) => {

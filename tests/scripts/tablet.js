@@ -45,7 +45,7 @@ export const BEN = "0b7d7a52-0000-4000-8000-00000000000b";
 export const CAR = "0b7d7a52-0000-4000-8000-0000000000c1";
 export const SECOND_CAR = "0b7d7a52-0000-4000-8000-0000000000c2";
 export const STALE = "urn:shutline:problem:stale-version";
-export const UNDO_MS = 10_000;
+export const UNDO_MS = 12_000; // other than what the scripts take where a page says nothing
 
 export const turn = () => new Promise((resolve) => setImmediate(resolve));
 
