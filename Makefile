@@ -12,15 +12,17 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constr
 # Two stamps, so that a first `make demo` does not wait for linters and test tools.
 INSTALLED := .venv/.installed
 FOR_WORK := .venv/.installed-for-work
+# What checks and tests the scripts. Where Node.js or the network is missing it is left out.
+FOR_SCRIPTS := tests/scripts/node_modules/.installed
 # A file's tests stay together, and files keep their order: what waits longest goes first.
 SHARED = -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 ON_SQLITE = env -u DATABASE_URL -u CELERY_BROKER_URL \
 	$(PYTEST) -m "not bench and not servers" $(SHARED)
-# Sums ask no database; the folder's queue and the embedded form have no server.
+# Sums and scripts ask no database; the folder's queue and the embedded form have no server.
 ON_SERVERS = $(BIN)/python -m tests.servers \
 	$(PYTEST) -m "not bench and (not browser or servers)" $(SHARED) \
 	--ignore tests/calc --ignore tests/reliability/test_folder_queue.py \
-	--ignore tests/reliability/test_serve.py
+	--ignore tests/reliability/test_serve.py --ignore tests/test_scripts.py
 # Who may do what, and what is said to whom, is decided before a database is asked.
 SAME_ON_BOTH = $(addprefix --ignore tests/,test_no_chance.py api/test_callers.py \
 	api/test_contract.py api/test_bad_input.py api/test_schema.py api/test_core_open_doors.py \
@@ -44,13 +46,13 @@ demo: $(INSTALLED) ## Play a working day on a fresh service and print it
 serve: $(INSTALLED) ## Run the service here: web server, worker and beat, on SQLite
 	$(MANAGE) serve $(SERVE)
 
-test: $(FOR_WORK) ## Run the tests, on SQLite and then on PostgreSQL and Redis where they answer
+test: $(FOR_WORK) $(FOR_SCRIPTS) ## Run the tests, on SQLite and then on PostgreSQL and Redis where they answer
 	@failed=0; $(ON_SQLITE) || failed=1; $(ON_SERVERS) $(SAME_ON_BOTH) || failed=1; exit $$failed
 
-test-all: $(FOR_WORK) ## Run them with what can hardly differ on PostgreSQL there as well, as CI does
+test-all: $(FOR_WORK) $(FOR_SCRIPTS) ## Run them with what can hardly differ on PostgreSQL there as well, as CI does
 	@failed=0; $(ON_SQLITE) || failed=1; $(ON_SERVERS) || failed=1; exit $$failed
 
-check: $(FOR_WORK) ## Run every check that is no test: style, templates, types, layers, migrations, the schema
+check: $(FOR_WORK) $(FOR_SCRIPTS) ## Run every check that is no test: style, templates, types, layers, migrations, the schema
 	$(BIN)/ruff check
 	$(BIN)/ruff format --check
 	$(BIN)/djade --check --target-version 5.2 $(TEMPLATES)
@@ -64,6 +66,7 @@ check: $(FOR_WORK) ## Run every check that is no test: style, templates, types, 
 	{ diff --unified=2 $(SCHEMA) "$$fresh" || { \
 		echo "$(SCHEMA) is not what the code says. Run 'make schema', read the difference, commit it."; \
 		exit 1; }; }
+	@$(BIN)/python -m tests.node check
 
 schema: $(FOR_WORK) ## Write the OpenAPI document anew from the code
 	$(MANAGE) spectacular --format openapi-json --validate --fail-on-warn --file $(SCHEMA)
@@ -78,7 +81,7 @@ screenshots: $(FOR_WORK) ## Take a picture of every page, on a tablet and a tele
 
 clean: ## Remove what was made here, but not the service's data in var
 	rm -rf .venv *.egg-info .pytest_cache .mypy_cache .ruff_cache .import_linter_cache \
-		.hypothesis .schemathesis .coverage
+		.hypothesis .schemathesis .coverage tests/scripts/node_modules
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +
 	find core accounts jobs notifications tests -type d -empty -delete
 
@@ -98,3 +101,6 @@ $(INSTALLED): pyproject.toml constraints.txt | $(BIN)/python
 $(FOR_WORK): $(INSTALLED)
 	$(PIP) --editable '.[dev]'
 	@touch $@
+
+$(FOR_SCRIPTS): tests/scripts/package.json tests/scripts/package-lock.json | $(FOR_WORK)
+	@$(BIN)/python -m tests.node install

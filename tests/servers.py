@@ -6,8 +6,10 @@ runs nothing, saying so, where there is none. SHUTLINE_REQUIRE_SERVERS=1 makes a
 
 import os
 import shutil
+import subprocess
 import sys
 from functools import cache
+from pathlib import Path
 
 import psycopg
 import redis
@@ -16,6 +18,9 @@ POSTGRES = "postgres://postgres@127.0.0.1:5432/postgres"
 # Database 15, not 0: tests flush it, and 0 may hold something somebody needs.
 REDIS = "redis://127.0.0.1:6379/15"
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
+OLDEST_NODE = 20
+SCRIPTS = Path(__file__).parent / "scripts"
+SCRIPT_TOOLS = SCRIPTS / "node_modules" / ".installed"  # the Makefile's, newer than what it names
 ANSWER_SECONDS = 30  # a server that is not there refuses at once
 HOW_TO_ADD = (
     "Start PostgreSQL and Redis, or name them with DATABASE_URL and CELERY_BROKER_URL, "
@@ -84,6 +89,39 @@ def chromium_path() -> str | None:
     return path
 
 
+@cache
+def node_path() -> str | None:
+    """Return the path of a Node.js, or None."""
+    path = shutil.which("node")
+    if path is None:
+        refuse_absence("Node.js", named=False, why="it is not installed")
+    return path
+
+
+@cache
+def node_problem() -> str | None:
+    """Return why Node.js cannot check and test the scripts here, or None where it can."""
+    if shutil.which("node") is None:
+        return "Node.js is not installed"
+    if shutil.which("npm") is None:
+        return "npm is not installed"
+    version = subprocess.run(["node", "--version"], capture_output=True, text=True, check=True)
+    if int(version.stdout.removeprefix("v").partition(".")[0]) < OLDEST_NODE:
+        return f"Node.js is {version.stdout.strip()}, and {OLDEST_NODE} is the oldest that will do"
+    return None
+
+
+def scripts_problem() -> str | None:
+    """Return why the scripts cannot be checked and tested here, or None where they can."""
+    problem = node_problem()
+    if problem is not None:
+        return problem
+    named = SCRIPTS / "package-lock.json"
+    if not SCRIPT_TOOLS.exists() or SCRIPT_TOOLS.stat().st_mtime < named.stat().st_mtime:
+        return "npm has not installed its tools: `make check` and `make test` do, with a network"
+    return None
+
+
 def left_out() -> list[str]:
     """Return a sentence for each part of the suite that this machine cannot run."""
     missing = []
@@ -93,6 +131,9 @@ def left_out() -> list[str]:
         missing.append("Left out: everything on Redis, which does not answer here.")
     if chromium_path() is None:
         missing.append("Left out: the tests in a browser; Chromium is not installed.")
+    problem = scripts_problem()
+    if problem is not None:
+        missing.append(f"Left out: the tests of the scripts; {problem}.")
     if shutil.which("node") is None:
         missing.append("Left out: README's JavaScript verifier; Node.js is not installed.")
     return missing

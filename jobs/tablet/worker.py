@@ -4,6 +4,7 @@ Neither says anything about anybody, so both are open; a browser asks for them o
 """
 
 import hashlib
+import json
 from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar
@@ -61,7 +62,10 @@ class WorkerScript(View):
         """Return it with the list of what it keeps."""
         about = {"release": release(), "files": [static(name) for name, _ in kept_files()]}
         response = render(
-            request, "jobs/tablet/worker.js", about, content_type="text/javascript; charset=utf-8"
+            request,
+            "jobs/tablet/worker.js",
+            {"about": json.dumps(about)},
+            content_type="text/javascript; charset=utf-8",
         )
         response.headers["Cache-Control"] = "no-cache"
         # A worker has a policy of its own: it runs nothing else and asks nobody else.

@@ -35,9 +35,9 @@ def client() -> Client:
 def files_kept(client: Client) -> list[str]:
     """Return the files that the worker keeps."""
     script = client.get("/tablet/worker.js").content.decode()
-    listed = re.search(r"const KEPT = (\[.*?\]);", script)
-    assert listed
-    kept: list[str] = json.loads(listed[1].encode().decode("unicode_escape"))
+    about = re.search(r'const ABOUT = JSON.parse\("(.*?)"\);', script)
+    assert about
+    kept: list[str] = json.loads(about[1].encode().decode("unicode_escape"))["files"]
     return kept
 
 

@@ -3,7 +3,6 @@
 import base64
 import json
 import re
-import shutil
 import subprocess
 import sys
 import time
@@ -13,6 +12,8 @@ from pathlib import Path
 
 import pytest
 from standardwebhooks import Webhook
+
+from tests import servers
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 # The test vector of Standard Webhooks 1.0.0's reference library.
@@ -59,7 +60,7 @@ SAYERS = [
     pytest.param(
         say_javascript,
         id="javascript",
-        marks=pytest.mark.skipif(shutil.which("node") is None, reason="Node.js is not here"),
+        marks=pytest.mark.skipif(servers.node_path() is None, reason="Node.js is not here"),
     ),
 ]
 

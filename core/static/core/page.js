@@ -3,10 +3,11 @@
 
 const KEPT = ["shutline-pages", "shutline-pictures"]; // by the tablet's worker
 
+/** @type {HTMLElement | null} */
 let shown = null;
 
 document.addEventListener("click", (event) => {
-  const time = event.target.closest("time[title]");
+  const time = event.target instanceof Element ? event.target.closest("time[title]") : null;
   const again = shown && time && shown.previousElementSibling === time;
   shown?.remove();
   shown = null;

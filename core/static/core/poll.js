@@ -4,11 +4,17 @@
 const STALE_AFTER_FAILURES = 2;
 const SLOWEST_SECONDS = 120;
 
+/**
+ * Keep a part of a page fresh from now on.
+ *
+ * @param {HTMLElement} part
+ */
 export function keepFresh(part) {
   const every = Number(part.dataset.every || 10);
   let tag = part.dataset.tag || "";
   let failures = 0;
-  let timer = null;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let timer;
 
   const later = () => {
     clearTimeout(timer);
@@ -18,7 +24,7 @@ export function keepFresh(part) {
 
   const ask = async () => {
     try {
-      const answer = await fetch(part.dataset.poll, {
+      const answer = await fetch(part.dataset.poll ?? "", {
         headers: { "HX-Request": "true", ...(tag ? { "If-None-Match": tag } : {}) },
         cache: "no-store",
       });
@@ -28,7 +34,7 @@ export function keepFresh(part) {
       told(part, "");
       if (answer.status === 200) swap(part, await answer.text());
       tag = answer.headers.get("ETag") || "";
-      if (answer.headers.get("X-Poll") === "stop") return (part.dataset.poll = "");
+      if (answer.headers.get("X-Poll") === "stop") part.dataset.poll = "";
     } catch {
       failures += 1;
       if (failures >= STALE_AFTER_FAILURES) {
@@ -45,18 +51,30 @@ export function keepFresh(part) {
   later();
 }
 
-// Leaves the focus, and what is open, where they were.
+/**
+ * Leaves the focus, and what is open, where they were.
+ *
+ * @param {HTMLElement} part
+ * @param {string} html
+ */
 function swap(part, html) {
-  const focused = part.contains(document.activeElement) ? document.activeElement.id : "";
-  const open = [...part.querySelectorAll("details[open][id]")].map((one) => one.id);
+  const focused = part.contains(document.activeElement) ? document.activeElement?.id : "";
+  const open = [...part.querySelectorAll("details[open][id]")].map(({ id }) => id);
   part.innerHTML = html;
-  open.forEach((id) => document.getElementById(id)?.setAttribute("open", ""));
+  for (const id of open) document.getElementById(id)?.setAttribute("open", "");
   if (focused) document.getElementById(focused)?.focus();
 }
 
+/**
+ * Say above a part, or say no more, that it may be old.
+ *
+ * @param {HTMLElement} part
+ * @param {string} words
+ */
 function told(part, words) {
-  let line = part.previousElementSibling;
-  if (!line?.matches(".stale")) {
+  const before = part.previousElementSibling;
+  let line = before instanceof HTMLElement && before.matches(".stale") ? before : null;
+  if (!line) {
     if (!words) return;
     line = document.createElement("p");
     line.className = "caution stale";

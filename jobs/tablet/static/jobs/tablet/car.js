@@ -1,9 +1,19 @@
 // The car's page: running clocks, what is over when a time has come, and damage as a list.
 // Everything is found anew each time: the page may be drawn afresh while it is open.
 
+import { find, within } from "./elements.js";
+
+/** @typedef {{ area: string, noticed: string }} Damage */
+
+/** @param {number} number */
 const two = (number) => String(number).padStart(2, "0");
 
-// 75 seconds are "1:15"; an hour and more are "1:02:05".
+/**
+ * 75 seconds are "1:15"; an hour and more are "1:02:05".
+ *
+ * @param {number} seconds
+ * @returns {string}
+ */
 function clock(seconds) {
   const whole = Math.max(0, Math.floor(seconds));
   const hours = Math.floor(whole / 3600);
@@ -15,39 +25,54 @@ function tick() {
   const now = Date.now();
   for (const task of document.querySelectorAll("[data-task]")) {
     const began = Date.parse(task.dataset.startedAt ?? "");
-    task.querySelector("[data-clock]").textContent = began ? clock((now - began) / 1000) : "";
+    find("[data-clock]", task).textContent = began ? clock((now - began) / 1000) : "";
   }
   for (const left of document.querySelectorAll("[data-left]")) {
-    left.textContent = clock((Date.parse(left.dataset.left) - now) / 1000);
+    left.textContent = clock((Date.parse(left.dataset.left ?? "") - now) / 1000);
   }
   for (const waiting of document.querySelectorAll("[data-until]")) {
-    if (Date.parse(waiting.dataset.until) <= now) waiting.hidden = true;
+    if (Date.parse(waiting.dataset.until ?? "") <= now) waiting.hidden = true;
   }
 }
 
-// Several damages stand in one hidden input, as the walk-round takes them.
+/**
+ * Several damages stand in one hidden input, as the walk-round takes them.
+ *
+ * @param {HTMLFormElement} form
+ */
 function parts(form) {
-  const part = (name) => form.querySelector(`[data-damage${name}]`);
-  return { kept: part(""), list: part("-list"), area: part("-area"), noticed: part("-noticed") };
+  return {
+    kept: find("input[data-damage]", form),
+    list: find("[data-damage-list]", form),
+    area: find("select[data-damage-area]", form),
+    noticed: find("input[data-damage-noticed]", form),
+  };
 }
 
+/**
+ * @param {HTMLFormElement} form
+ * @param {Damage[]} damage
+ */
 function put(form, damage) {
   const { kept, list, area } = parts(form);
   kept.value = damage.length ? JSON.stringify(damage) : "";
   form.toggleAttribute("data-no-reload", damage.length > 0);
-  list.replaceChildren(...damage.map((one, index) => {
-    const line = document.createElement("li");
-    const off = document.createElement("button");
-    const name = [...area.options].find((option) => option.value === one.area).text;
-    line.textContent = `${name}: ${one.noticed} `;
-    off.type = "button";
-    off.textContent = "Remove";
-    off.addEventListener("click", () => put(form, damage.toSpliced(index, 1)));
-    line.append(off);
-    return line;
-  }));
+  list.replaceChildren(
+    ...damage.map((one, index) => {
+      const line = document.createElement("li");
+      const off = document.createElement("button");
+      const name = [...area.options].find((option) => option.value === one.area)?.text;
+      line.textContent = `${name ?? one.area}: ${one.noticed} `;
+      off.type = "button";
+      off.textContent = "Remove";
+      off.addEventListener("click", () => put(form, damage.toSpliced(index, 1)));
+      line.append(off);
+      return line;
+    }),
+  );
 }
 
+/** @param {HTMLFormElement} form */
 function add(form) {
   const { kept, area, noticed } = parts(form);
   const words = noticed.value.trim();
@@ -60,21 +85,24 @@ function add(form) {
 }
 
 document.addEventListener("click", (event) => {
-  const button = event.target.closest("[data-damage-add]");
-  if (button) add(button.form);
+  const button = within(event, "button[data-damage-add]");
+  if (button?.form) add(button.form);
 });
 
 // What is typed but not added yet counts as well; this comes before the queue takes the form.
-document.addEventListener("submit", (event) => {
-  const form = event.target.closest("form.walk");
-  if (form && parts(form).noticed.value.trim()) add(form);
-}, { capture: true });
+document.addEventListener(
+  "submit",
+  (event) => {
+    const form = within(event, "form.walk");
+    if (form && parts(form).noticed.value.trim()) add(form);
+  },
+  { capture: true },
+);
 
 document.addEventListener("reset", (event) => {
-  if (event.target.matches("form.walk")) put(event.target, []);
+  const form = within(event, "form.walk");
+  if (form) put(form, []);
 });
-
-document.addEventListener("freshened", tick);
 
 tick();
 setInterval(tick, 1000);

@@ -1,7 +1,8 @@
 // Brings a page up to date: once all that can be sent is sent, or the network is back, it is loaded
 // anew; but never while somebody is at it. Until then it shows what is foreseen, which is as true.
 
-import { WAITING, all, onChange } from "./queue.js";
+import { person } from "./elements.js";
+import { all, onChange, WAITING } from "./queue.js";
 import { net, onNet } from "./send.js";
 
 const LOOK_MS = 1000;
@@ -18,8 +19,13 @@ export function freshen() {
   let had = 0;
   let offline = !net.online;
   let touched = performance.now();
-  AT_WORK.forEach((one) => document.addEventListener(one, () => (touched = performance.now()), { passive: true }));
-  document.addEventListener("outdated", () => (old = true));
+  const touch = () => {
+    touched = performance.now();
+  };
+  for (const event of AT_WORK) document.addEventListener(event, touch, { passive: true });
+  document.addEventListener("outdated", () => {
+    old = true;
+  });
   onNet(() => {
     old ||= offline && net.online;
     offline = !net.online;
@@ -35,30 +41,47 @@ export function freshen() {
     if (!old || !net.online || net.sending || document.hidden || Date.now() < soonest) return;
     if (performance.now() - touched < REST_MS || isBegun() || (await mineHere())) return;
     old = false;
-    sessionStorage.setItem(ANEW, Date.now());
+    sessionStorage.setItem(ANEW, String(Date.now()));
     location.reload();
   }, LOOK_MS);
 }
 
-// Return how many things of whoever is here still wait that this page shows.
+/**
+ * Return how many things of whoever is here still wait that this page shows.
+ *
+ * @returns {Promise<number>}
+ */
 async function mineHere() {
-  const person = document.querySelector('meta[name="person"]')?.content;
   const car = document.querySelector("[data-car]")?.dataset.car;
-  const mine = (await all()).filter((one) => one.person === person && one.state === WAITING);
+  const mine = (await all()).filter((one) => one.person === person() && one.state === WAITING);
   return mine.filter((one) => !car || one.job === car).length;
 }
 
-// Say whether something was begun and not sent, or the page asks to be left as it is.
+/**
+ * Say whether something was begun and not sent, or the page asks to be left as it is.
+ *
+ * @returns {boolean}
+ */
 function isBegun() {
-  if (document.querySelector("[data-no-reload], dialog[open]") || !document.querySelector(OURS)) return true;
+  if (document.querySelector("[data-no-reload], dialog[open]") || !document.querySelector(OURS)) {
+    return true;
+  }
   return [...document.querySelectorAll("main input, main textarea, main select")].some(isChanged);
 }
 
+/**
+ * @param {HTMLInputElement | HTMLTextAreaElement | HTMLSelectElement} field
+ * @returns {boolean}
+ */
 function isChanged(field) {
-  if (field === document.activeElement || field.files?.length) return true;
-  if (field.matches("[type=hidden]")) return false;
-  if (field.matches("[type=checkbox], [type=radio]")) return field.checked !== field.defaultChecked;
-  if (!field.matches("select")) return field.value !== field.defaultValue;
-  const first = [...field.options].findIndex((one) => one.defaultSelected);
-  return field.selectedIndex !== Math.max(first, 0);
+  if (field === document.activeElement) return true;
+  if (field instanceof HTMLSelectElement) {
+    const first = [...field.options].findIndex((option) => option.defaultSelected);
+    return field.selectedIndex !== Math.max(first, 0);
+  }
+  if (field instanceof HTMLTextAreaElement) return field.value !== field.defaultValue;
+  if (field.type === "hidden") return false;
+  if (field.type === "file") return Boolean(field.files?.length);
+  if (["checkbox", "radio"].includes(field.type)) return field.checked !== field.defaultChecked;
+  return field.value !== field.defaultValue;
 }

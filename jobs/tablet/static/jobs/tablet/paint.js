@@ -1,19 +1,28 @@
 // Paint readings: tap a panel, type single readings on the pad, save the spot.
 // The page may be drawn afresh while it is open, so everything is found anew each time.
 
+import { find, within } from "./elements.js";
 import { all } from "./queue.js";
 
+/** @import { Spot } from "./queue.js" */
+
 const HIGHEST = 5000; // microns: beyond it no gauge for paint reads
+/** @type {number[]} */
 let readings = [];
 
-const measure = () => document.querySelector("[data-measure]");
-const part = (name) => document.querySelector(`[data-${name}]`);
+const measure = () => find("[data-measure]");
+/** @param {string} name */
+const part = (name) => find(`[data-${name}]`);
+/** @param {string} name */
 const chosen = (name) => measure().querySelector(`input[name="${name}"]:checked`);
-const typed = () => document.getElementById("reading");
+const typed = () => find("input#reading");
 const least = () => Number(measure().dataset.least);
-const isPlastic = () => chosen("material").value === "plastic";
+const material = () => find('input[name="material"]:checked', measure()).value;
+const isPlastic = () => material() === "plastic";
+/** @param {number[]} numbers */
 const mean = (numbers) => numbers.reduce((sum, one) => sum + one, 0) / numbers.length;
 
+/** @param {string} words */
 function say(words) {
   part("missing").textContent = words;
   part("missing").hidden = !words;
@@ -23,27 +32,36 @@ function draw() {
   part("figures").hidden = isPlastic();
   measure().toggleAttribute("data-no-reload", readings.length > 0);
   const name = chosen("panel")?.dataset.says;
-  part("panel-name").textContent = name ? name.charAt(0).toUpperCase() + name.slice(1) : "No panel tapped yet";
+  part("panel-name").textContent = name
+    ? name.charAt(0).toUpperCase() + name.slice(1)
+    : "No panel tapped yet";
   const left = least() - readings.length;
   const more = left > 0 ? `${left} more to go, close together.` : "Enough; more are welcome.";
   part("count").textContent = readings.length
     ? `${readings.length} taken, mean ${mean(readings).toFixed(0)}. ${more}`
     : `At least ${least()} readings close together.`;
-  document.querySelector(".readings").replaceChildren(...readings.map((one, index) => {
-    const line = document.createElement("li");
-    const button = document.createElement("button");
-    button.type = "button";
-    button.textContent = String(one);
-    button.setAttribute("aria-label", `Take off ${one}`);
-    button.addEventListener("click", () => {
-      readings = readings.toSpliced(index, 1);
-      draw();
-    });
-    line.append(button);
-    return line;
-  }));
+  find(".readings").replaceChildren(
+    ...readings.map((one, index) => {
+      const line = document.createElement("li");
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = String(one);
+      button.setAttribute("aria-label", `Take off ${one}`);
+      button.addEventListener("click", () => {
+        readings = readings.toSpliced(index, 1);
+        draw();
+      });
+      line.append(button);
+      return line;
+    }),
+  );
 }
 
+/**
+ * Take the reading that is typed; return whether there was one.
+ *
+ * @returns {boolean}
+ */
 function add() {
   const text = typed().value.trim().replace(",", ".");
   const microns = Number(text);
@@ -58,22 +76,34 @@ function add() {
   return true;
 }
 
-// What is queued stands on the drawing too, until the service's own answer does.
+/**
+ * What is queued stands on the drawing too, until the service's own answer does.
+ *
+ * @param {string} panel
+ * @param {string} figure
+ */
 function mark(panel, figure) {
   const place = document.querySelector(`label[for="panel-${panel}"] [data-figure]`);
   if (!place) return;
   place.textContent = figure;
-  place.closest("label").dataset.film = "";
+  find(`label[for="panel-${panel}"]`).dataset.film = "";
 }
 
 async function markQueued() {
-  const job = document.querySelector("[data-car]").dataset.car;
+  const job = find("[data-car]").dataset.car;
   for (const one of await all()) {
     if (one.job !== job || one.kind !== "paint_reading") continue;
-    for (const spot of one.body.spots) mark(spot.panel, spot.readings ? mean(spot.readings).toFixed(0) : "plastic");
+    for (const spot of one.body.spots ?? []) {
+      mark(spot.panel, spot.readings ? mean(spot.readings).toFixed(0) : "plastic");
+    }
   }
 }
 
+/**
+ * Return what is still wanting, in words; "" for nothing.
+ *
+ * @returns {string}
+ */
 function wanting() {
   if (!chosen("panel")) return "Tap the panel first.";
   if (isPlastic() || readings.length >= least()) return "";
@@ -86,24 +116,27 @@ function begin() {
   typed().value = "";
   const panel = chosen("panel");
   if (panel) panel.checked = false;
-  for (const one of measure().querySelectorAll('[name="material"]')) one.defaultChecked = one.checked;
+  for (const choice of measure().querySelectorAll('input[name="material"]')) {
+    choice.defaultChecked = choice.checked;
+  }
   draw();
   markQueued();
 }
 
 document.addEventListener("change", (event) => {
-  if (!measure().contains(event.target) || event.target.type !== "radio") return;
-  if (event.target.name === "panel") {
+  const radio = within(event, "[data-measure] input[type=radio]");
+  if (!radio) return;
+  if (radio.name === "panel") {
     readings = [];
-    const material = event.target.dataset.material;
-    if (material) measure().querySelector(`input[name="material"][value="${material}"]`).checked = true;
+    const usual = radio.dataset.material;
+    if (usual) find(`input[name="material"][value="${usual}"]`, measure()).checked = true;
   }
   say("");
   draw();
 });
 
 document.addEventListener("click", (event) => {
-  const button = event.target.closest(".pad button");
+  const button = within(event, ".pad button");
   if (!button) return;
   const field = typed();
   if (button.dataset.digit) field.value += button.dataset.digit;
@@ -112,30 +145,36 @@ document.addEventListener("click", (event) => {
 });
 
 document.addEventListener("keydown", (event) => {
-  if (event.target.id !== "reading" || event.key !== "Enter") return;
+  if (event.target !== typed() || event.key !== "Enter") return;
   event.preventDefault();
   add();
 });
 
-document.addEventListener("submit", (event) => {
-  const form = event.target.closest("[data-save]");
-  if (!form) return;
-  const wrong = typed().value.trim() && !isPlastic() && !add() ? part("missing").textContent : wanting();
-  if (wrong) {
-    event.preventDefault();
-    event.stopPropagation();
-    say(wrong);
-    return;
-  }
-  const [panel, material] = [chosen("panel"), chosen("material").value];
-  const spot = { panel: panel.value, material, ...(isPlastic() ? {} : { readings }) };
-  form.elements.spots.value = JSON.stringify([spot]);
-  form.dataset.says = `Paint, ${panel.dataset.says}: ${isPlastic() ? "plastic" : readings.join(", ")}`;
-}, { capture: true });
+document.addEventListener(
+  "submit",
+  (event) => {
+    const form = within(event, "form[data-save]");
+    if (!form) return;
+    const wrong =
+      typed().value.trim() && !isPlastic() && !add() ? part("missing").textContent : wanting();
+    if (wrong) {
+      event.preventDefault();
+      event.stopPropagation();
+      say(wrong);
+      return;
+    }
+    const panel = find('input[name="panel"]:checked', measure());
+    /** @type {Spot} */
+    const spot = { panel: panel.value, material: material() };
+    if (!isPlastic()) spot.readings = readings;
+    find("input[name=spots]", form).value = JSON.stringify([spot]);
+    form.dataset.says = `Paint, ${panel.dataset.says}: ${spot.readings?.join(", ") ?? "plastic"}`;
+  },
+  { capture: true },
+);
 
 document.addEventListener("queued", (event) => {
   if (event.detail.kind === "paint_reading") begin();
 });
-document.addEventListener("freshened", begin);
 
 begin();

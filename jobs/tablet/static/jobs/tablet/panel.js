@@ -1,12 +1,16 @@
 // Shows what waits: how many things, each with its time; and what was not taken, with a way out.
 
+import { element } from "./elements.js";
 import * as queue from "./queue.js";
 import { meanwhile, net, onNet, send } from "./send.js";
 import { showUndo } from "./undo.js";
 
+/** @import { Action, Problem, Standing } from "./queue.js" */
+
 const place = document.querySelector("[data-queue]");
 const line = document.querySelector("[data-net]");
 
+/** @returns {Promise<void>} */
 export async function show() {
   await showUndo();
   // What can still be undone stands in the bar for it, and is sent later.
@@ -21,24 +25,29 @@ export async function show() {
   }
 }
 
+/** @param {Action[]} queued */
 function showNet(queued) {
   if (!line) return;
   const count = queued.length;
   const rest = count ? `, ${count} waiting` : "";
-  const state = net.online ? (net.sending ? "Sending" : "Online") : "No network";
-  line.textContent = `${state}${rest}${age()}`;
+  const online = net.sending ? "Sending" : "Online";
+  line.textContent = `${net.online ? online : "No network"}${rest}${age()}`;
   line.classList.toggle("wait", !net.online || count > 0);
 }
 
-// Say of when a page is that was kept here.
+/**
+ * Say of when a page is that was kept here.
+ *
+ * @returns {string}
+ */
 function age() {
   const made = document.querySelector('meta[name="made"]')?.content;
   if (!made || !document.querySelector('meta[name="kept"]')) return "";
   const today = new Date(made).toDateString() === new Date().toDateString();
-  const then = new Date(made).toLocaleString("en-GB", { dateStyle: "short", timeStyle: "short" });
-  return ` · page of ${today ? time(made) : then}`;
+  return ` · page of ${today ? time(made) : new Date(made).toLocaleString("en-GB", { dateStyle: "short", timeStyle: "short" })}`;
 }
 
+/** @param {Action[]} queued */
 function showPanel(queued) {
   if (!place) return;
   const stopped = queued.filter((one) => one.state !== queue.WAITING);
@@ -57,29 +66,36 @@ function showPanel(queued) {
   place.replaceChildren(...parts);
 }
 
-function element(tag, { text = "", ...more } = {}, ...inside) {
-  const made = document.createElement(tag);
-  if (text) made.textContent = text;
-  Object.entries(more).forEach(([name, value]) => made.setAttribute(name, value));
-  made.append(...inside);
-  return made;
-}
-
 const SURE_SECONDS = 5;
 const CONFIRM = "urn:shutline:problem:confirmation-needed";
+/** @param {string} text */
 const heading = (text) => element("h2", { text });
-// As the page's own times are written.
-const time = (iso) => new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+/**
+ * As the page's own times are written.
+ *
+ * @param {string} iso
+ */
+const time = (iso) =>
+  new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
 
+/** @param {Action[]} actions */
 function listOf(actions) {
   const items = actions.map((one) =>
-    element("li", { "data-action": one.id },
+    element(
+      "li",
+      { "data-action": one.id },
       element("span", { text: `${time(one.madeAt)} ${one.says}` }),
-      one.begun ? element("span", { class: "quiet", text: "being sent" }) : dropButton(one)),
+      one.begun ? element("span", { class: "quiet", text: "being sent" }) : dropButton(one),
+    ),
   );
   return element("ul", { class: "list" }, ...items);
 }
 
+/**
+ * @param {string} text
+ * @param {string} style
+ * @param {() => Promise<unknown>} act
+ */
 function button(text, style, act) {
   const made = element("button", { type: "button", class: style, text });
   made.addEventListener("click", async () => {
@@ -90,7 +106,11 @@ function button(text, style, act) {
   return made;
 }
 
-// A drop of water must not drop what was done: the second tap does it, if it comes soon.
+/**
+ * A drop of water must not drop what was done: the second tap does it, if it comes soon.
+ *
+ * @param {Action} action
+ */
 function dropButton(action) {
   const made = element("button", { type: "button", class: "stop", text: "Drop" });
   made.addEventListener("click", async () => {
@@ -112,88 +132,156 @@ function dropButton(action) {
 
 function signIn() {
   const here = encodeURIComponent(location.pathname);
-  return element("div", { class: "caution", role: "status", "data-key": "sign-in" },
+  return element(
+    "div",
+    { class: "caution", role: "status", "data-key": "sign-in" },
     element("p", { text: "You are signed out. Nothing is lost: sign in, and what waits is sent." }),
-    element("a", { class: "button yes", href: `/tablet/who?onward=${here}`, text: "Sign in" }));
+    element("a", { class: "button yes", href: `/tablet/who?onward=${here}`, text: "Sign in" }),
+  );
 }
 
 function brokenStore() {
-  return element("div", { class: "caution danger", role: "alert", "data-key": `broken-${net.broken}` },
-    element("p", { text: `The tablet cannot read what waits on it (${net.broken}). `
-      + "Close the browser and open it again; nothing is deleted." }));
+  return element(
+    "div",
+    { class: "caution danger", role: "alert", "data-key": `broken-${net.broken}` },
+    element("p", {
+      text: `The tablet cannot read what waits on it (${net.broken}). Close the browser and open it again; nothing is deleted.`,
+    }),
+  );
 }
 
+/** @param {Action[]} actions */
 function forOthers(actions) {
   const names = [...new Set(actions.map((one) => one.personName))].join(" and ");
   const count = actions.length === 1 ? "1 thing waits" : `${actions.length} things wait`;
-  return element("div", { class: "caution", role: "status", "data-key": `others-${actions.length}` },
-    element("p", { text: `${count} for ${names}: sent when ${names} works on this tablet again.` }));
+  return element(
+    "div",
+    { class: "caution", role: "status", "data-key": `others-${actions.length}` },
+    element("p", { text: `${count} for ${names}: sent when ${names} works on this tablet again.` }),
+  );
 }
 
-// Only who reported it can send it: nobody acts in another's name. Whoever reads this can report it too.
+/**
+ * Only who reported it can send it: nobody acts in another's name. Whoever reads this can report
+ * it too.
+ *
+ * @param {Action[]} stops
+ */
 function stopOfOthers(stops) {
-  const lines = stops.map((one) => element("p", {},
-    element("strong", { text: `${one.car}: do not drive.` }),
-    ` ${one.personName} reported it here, and it is not sent yet. `
-      + "Tell the dealer by telephone, or report it yourself."));
-  return element("div", { class: "caution danger", role: "alert", "data-key": `stops-${stops.length}` }, ...lines);
+  const lines = stops.map((one) =>
+    element(
+      "p",
+      {},
+      element("strong", { text: `${one.car}: do not drive.` }),
+      ` ${one.personName} reported it here, and it is not sent yet. Tell the dealer by telephone, or report it yourself.`,
+    ),
+  );
+  return element(
+    "div",
+    { class: "caution danger", role: "alert", "data-key": `stops-${stops.length}` },
+    ...lines,
+  );
 }
 
-// Both sides of what did not fit: what was done here, and what stands there.
+/**
+ * Return what a card says of an action, by why it was not taken.
+ *
+ * @param {Action} action
+ * @param {Problem} problem
+ */
+function wordsOf(action, problem) {
+  if (action.state === queue.CONFLICT) {
+    const next = canStill(action)
+      ? "Look at both, then tap what shall count."
+      : `From ${problem.current?.stage} this is not possible any more.`;
+    const what = "somebody changed this car meanwhile";
+    return { what, answer: "Meanwhile", yes: "Do mine now", no: "Drop mine", next };
+  }
+  if (problem.type === CONFIRM) {
+    const what = "something is still open";
+    return { what, answer: "The answer", yes: "Yes, all the same", no: "No, drop it", next: "" };
+  }
+  const next = problem.next_step ?? "";
+  return { what: "not taken", answer: "The answer", yes: "Try again", no: "Drop mine", next };
+}
+
+/**
+ * Both sides of what did not fit: what was done here, and what stands there.
+ *
+ * @param {Action} action
+ */
 function card(action) {
   const conflict = action.state === queue.CONFLICT;
+  /** @type {Problem} */
   const problem = action.problem ?? {};
-  const there = element("div", { class: "meanwhile" }, element("p", { text: problem.detail ?? "" }));
+  const { what, answer, yes, no, next } = wordsOf(action, problem);
+  const there = element(
+    "div",
+    { class: "meanwhile" },
+    element("p", { text: problem.detail ?? "" }),
+  );
   if (conflict) showMeanwhile(action, there);
-  const possible = !conflict || canStill(action);
-  const open = problem.type === CONFIRM;
-  const ways = [button(open ? "No, drop it" : "Drop mine", "stop", () => queue.drop(action))];
-  const more = open ? { confirm: true } : {};
-  const go = open ? "Yes, all the same" : conflict ? "Do mine now" : "Try again";
-  if (possible) ways.unshift(button(go, "yes", () => queue.again(action, more)));
-  const next = conflict
-    ? possible
-      ? "Look at both, then tap what shall count."
-      : `From ${problem.current?.stage} this is not possible any more.`
-    : open ? "" : problem.next_step ?? "";
-  const why = conflict
-    ? "somebody changed this car meanwhile"
-    : open ? "something is still open" : "not taken";
-  const stood = conflict ? `, when the car stood at version ${action.version}` : "";
-  const about = {
-    class: "caution danger conflict",
-    role: "alert",
-    "data-key": `${action.id}-${action.state}`,
-    "data-action": action.id,
-  };
-  return element("div", about,
-    element("h2", { text: `${action.car || "The air"}: ${why}` }),
+  const ways = [button(no, "stop", () => queue.drop(action))];
+  const more = problem.type === CONFIRM ? { confirm: true } : {};
+  if (!conflict || canStill(action)) {
+    ways.unshift(button(yes, "yes", () => queue.again(action, more)));
+  }
+  return element(
+    "div",
+    {
+      class: "caution danger conflict",
+      role: "alert",
+      "data-key": `${action.id}-${action.state}`,
+      "data-action": action.id,
+    },
+    element("h2", { text: `${action.car || "The air"}: ${what}` }),
     element("h3", { text: "You" }),
-    element("p", { text: `${time(action.madeAt)} ${action.says}${stood}` }),
-    element("h3", { text: conflict ? "Meanwhile" : "The answer" }),
+    element("p", {
+      text: `${time(action.madeAt)} ${action.says}${conflict ? `, when the car stood at version ${action.version}` : ""}`,
+    }),
+    element("h3", { text: answer }),
     there,
     ...(conflict ? [element("p", { text: standing(problem.current) })] : []),
     element("p", { class: "quiet", text: next }),
-    element("p", { class: "buttons" }, ...ways));
+    element("p", { class: "buttons" }, ...ways),
+  );
 }
 
-// Say where the car stands now, as the service told when it refused.
+/**
+ * Say where the car stands now, as the service told when it refused.
+ *
+ * @param {Partial<Standing>} [current]
+ * @returns {string}
+ */
 function standing(current = {}) {
   return `Now: in ${current.stage}${current.on_hold ? ", on hold" : ""}, version ${current.version}.`;
 }
 
-// Say whether a move is still open from where the car stands now; anything else can be tried.
+/**
+ * Say whether a move is still open from where the car stands now; anything else can be tried.
+ *
+ * @param {Action} action
+ * @returns {boolean}
+ */
 function canStill(action) {
   if (action.kind !== "move") return true;
   const open = action.problem?.allowed_moves ?? [];
   return open.some((one) => one.to === action.body.to && (!one.rework || action.body.reason));
 }
 
-// What the service told when it refused; where the network was gone by then, ask now.
+/**
+ * What the service told when it refused; where the network was gone by then, ask now.
+ *
+ * @param {Action} action
+ * @param {HTMLElement} there
+ */
 async function showMeanwhile(action, there) {
-  const told = action.problem.meanwhile || (await meanwhile(action));
+  const told = action.problem?.meanwhile || (await meanwhile(action));
   if (told) there.innerHTML = told;
-  else there.append(element("p", { class: "quiet", text: "What happened is shown as soon as there is network." }));
+  else
+    there.append(
+      element("p", { class: "quiet", text: "What happened is shown as soon as there is network." }),
+    );
 }
 
 onNet(show);

@@ -3,7 +3,11 @@
 // Until then it is in the queue and not sent. Undoing takes along what was tapped later on the same
 // car and rests on it, and says so before and after.
 
+import { element, person } from "./elements.js";
 import * as queue from "./queue.js";
+
+/** @import { Action } from "./queue.js" */
+/** @typedef {{ tap: string, says: string, car: string, along: string[], left: number }} Row */
 
 const TICK_MS = 250;
 const TOLD_MS = 6000;
@@ -18,17 +22,28 @@ bar.setAttribute("aria-label", "Undo");
 bar.hidden = true;
 document.body.append(bar);
 
-const mine = () => document.querySelector('meta[name="person"]')?.content ?? "";
-const open = (queued) => queued.filter((one) => one.person === mine() && queue.leftMs(one) > 0);
-// Pictures belong to the tap that took them; it is named once.
-const named = (actions) => [...new Set(actions.filter((one) => one.kind !== "photo").map((one) => one.says))];
+/** @param {Action[]} queued */
+const open = (queued) => queued.filter((one) => one.person === person() && queue.leftMs(one) > 0);
+/**
+ * Pictures belong to the tap that took them; it is named once.
+ *
+ * @param {Action[]} actions
+ */
+const named = (actions) => [
+  ...new Set(actions.filter((one) => one.kind !== "photo").map((one) => one.says)),
+];
 
+/**
+ * Draw the bar; return whether what it shows has changed, but for the seconds.
+ *
+ * @returns {Promise<boolean>}
+ */
 export async function showUndo() {
   const queued = await queue.all();
   const taps = [...new Set(open(queued).map((one) => one.tap))].reverse();
   const rows = taps.map((tap) => rowOf(tap, queued));
   const words = performance.now() < toldUntil ? told : "";
-  const now = JSON.stringify([words, rows.map((one) => one.key)]);
+  const now = JSON.stringify([words, rows.map(({ tap, along }) => [tap, along])]);
   if (now !== shown) draw(words, rows);
   const changed = now !== shown;
   shown = now;
@@ -39,15 +54,27 @@ export async function showUndo() {
   return changed;
 }
 
-// A tap is called by what was tapped, not by the pictures that go before it.
+/**
+ * A tap is called by what was tapped, not by the pictures that go before it.
+ *
+ * @param {string} tap
+ * @param {Action[]} queued
+ * @returns {Row}
+ */
 function rowOf(tap, queued) {
   const own = queued.filter((one) => one.tap === tap);
-  const says = own.at(-1).says;
+  const last = own.at(-1);
+  if (!last) throw new Error(`Nothing of the tap ${tap} is in the queue.`);
   const along = named(queue.goingWith(tap, queued).filter((one) => one.tap !== tap));
-  return { tap, says, car: own[0].car, along, left: queue.leftMs(own[0]), key: [tap, along] };
+  return { tap, says: last.says, car: last.car, along, left: queue.leftMs(last) };
 }
 
+/**
+ * @param {string} words
+ * @param {Row[]} rows
+ */
 function draw(words, rows) {
+  /** @type {HTMLElement[]} */
   const lines = rows.map(lineOf);
   if (words) lines.unshift(element("p", { role: "status", text: words }));
   bar.hidden = !lines.length;
@@ -55,16 +82,14 @@ function draw(words, rows) {
   bar.replaceChildren(...lines);
 }
 
-function element(tag, { text = "", ...more } = {}, ...inside) {
-  const made = document.createElement(tag);
-  if (text) made.textContent = text;
-  Object.entries(more).forEach(([name, value]) => made.setAttribute(name, value));
-  made.append(...inside);
-  return made;
-}
-
+/** @param {Row} row */
 function lineOf({ tap, says, car, along: later }) {
-  const undo = element("button", { type: "button", class: "big", "aria-label": `Undo: ${says}`, text: "Undo" });
+  const undo = element("button", {
+    type: "button",
+    class: "big",
+    "aria-label": `Undo: ${says}`,
+    text: "Undo",
+  });
   undo.addEventListener("click", async () => {
     undo.disabled = true;
     const went = await queue.undo(tap);
@@ -76,13 +101,22 @@ function lineOf({ tap, says, car, along: later }) {
   });
   const words = `Undo takes back as well: ${later.join("; ")}`;
   const quiet = later.length ? [element("span", { class: "quiet", text: words })] : [];
-  const what = element("p", {}, element("strong", { text: says }),
+  const what = element(
+    "p",
+    {},
+    element("strong", { text: says }),
     ...(car ? [element("span", { class: "quiet", text: car })] : []),
-    element("span", { class: "quiet", "data-seconds": tap }), ...quiet);
+    element("span", { class: "quiet", "data-seconds": tap }),
+    ...quiet,
+  );
   return element("div", { class: "undo-line" }, what, undo);
 }
 
-// Keep the bar in step with the clock; `ended` is called when what it shows has changed.
+/**
+ * Keep the bar in step with the clock; `ended` is called when what it shows has changed.
+ *
+ * @param {() => unknown} ended
+ */
 export function keepUndo(ended) {
   setInterval(async () => {
     if (bar.hidden || !(await showUndo())) return;
