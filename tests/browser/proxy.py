@@ -20,8 +20,8 @@ class BadLine:
 
     The answers to the next `cut` of them are lost on the way. The next ones get what stands in
     `instead`, as something between the two would answer, and never arrive. `keys` are the
-    Idempotency-Keys of all that came. While `hang` is set, nothing gets through: a tablet holds on
-    to a Wi-Fi that is as good as gone.
+    Idempotency-Keys of all that came. While `hang` is set, nothing gets through, and `held` counts
+    what came: a tablet holds on to a Wi-Fi that is as good as gone.
 
     Use it with `with`; the address stays the same while the service behind it stops and starts.
     """
@@ -31,6 +31,7 @@ class BadLine:
         self.cut = 0
         self.lost = 0
         self.hang = False
+        self.held = 0
         self.instead: list[bytes] = []
         self.keys: list[bytes] = []
         self._losing: set[int] = set()
@@ -79,6 +80,7 @@ class BadLine:
                             break
                         if self._is_to_be_cut():
                             self._losing.add(behind.fileno())
+                    self.held += self.hang
                     while self.hang:
                         time.sleep(HANG_SECONDS)
                     behind.sendall(sent)

@@ -229,3 +229,21 @@ def test_over_an_address_that_is_not_secure_the_queue_works_and_says_what_does_n
     emptied(page)
     after: list[dict[str, Any]] = tablet.read(f"/jobs/{job}/history")["entries"]
     assert [one["kind"] for one in after[len(before) :]] == ["held"]
+
+
+def test_an_answer_that_comes_after_the_sign_out_is_kept_nowhere(
+    tablet: Tablet, line: BadLine, day: FoundedDay
+) -> None:
+    """What was asked for while somebody was signed in may arrive when they have gone."""
+    page = opened(tablet, line, day.places["curing_car"])
+    kept_at = "() => caches.match('/tablet/climate').then(Boolean)"
+    held = line.held
+    line.hang = True
+    page.evaluate("window.late = fetch('/tablet/climate').then((answer) => answer.status); 0")
+    wait_until(lambda: line.held > held, "the request to be on its way")
+    page.evaluate("caches.delete('shutline-pages')")  # as every page does where nobody is signed in
+    line.hang = False
+    assert page.evaluate("window.late") == 200
+    assert page.evaluate(kept_at) is False
+    page.evaluate("fetch('/tablet/climate')")
+    wait_until(lambda: page.evaluate(kept_at), "the next to be kept")

@@ -104,14 +104,15 @@ async function keepPicture(pictures, path, answer) {
 async function page(event, address) {
   if (event.request.mode !== "navigate") return part(event, address);
   if (address.searchParams.get("person") === "changed") await caches.delete(PAGES);
+  const pages = await caches.open(PAGES);
   const asked = fetch(event.request);
   event.waitUntil(
     asked.then(
-      (answer) => seen(address, answer.clone()),
+      (answer) => seen(pages, address, answer.clone()),
       () => null,
     ),
   );
-  const kept = await (await caches.open(PAGES)).match(address.pathname);
+  const kept = await pages.match(address.pathname);
   try {
     const answer = await (kept ? Promise.race([asked, tooLong()]) : asked);
     return answer.status >= 500 && kept ? marked(kept) : answer;
@@ -141,19 +142,24 @@ async function marked(kept) {
  * @param {URL} address
  */
 async function part(event, address) {
+  const pages = await caches.open(PAGES);
   const answer = await fetch(event.request);
-  if (!event.request.headers.has("HX-Request")) await seen(address, answer.clone());
+  if (!event.request.headers.has("HX-Request")) await seen(pages, address, answer.clone());
   return answer;
 }
 
 /**
+ * Keep a page, in the cache as it was when the page was asked for: where somebody signed out since,
+ * that cache is deleted, and what arrives late goes with it.
+ *
+ * @param {Cache} pages
  * @param {URL} address
  * @param {Response} answer
  */
-async function seen(address, answer) {
+async function seen(pages, address, answer) {
   if (address.pathname === WHO) await forgetWhereNobodyIs(answer);
   else if (isPage(answer) && !address.pathname.includes("/since/")) {
-    await (await caches.open(PAGES)).put(address.pathname, answer);
+    await pages.put(address.pathname, answer);
   }
 }
 
