@@ -72,10 +72,12 @@ class PageForm:
         self.values: dict[str, Any] = {}
         self.other: list[str] = []
         self.fields = {
-            one.name: replace(one, value=_typed(one, typed))
+            field.name: replace(field, value=_typed(field, typed))
             if typed is not None
-            else replace(one, value=shown_in(one, (standing or {}).get(one.name, one.value)))
-            for one in fields
+            else replace(
+                field, value=shown_in(field, (standing or {}).get(field.name, field.value))
+            )
+            for field in fields
         }
 
     def is_valid(self) -> bool:
@@ -115,7 +117,7 @@ class PageForm:
     @property
     def wrong(self) -> list[Field]:
         """Return the fields with errors, in the order they stand."""
-        return [one for one in self.fields.values() if one.errors]
+        return [field for field in self.fields.values() if field.errors]
 
     @property
     def refused(self) -> bool:

@@ -9,7 +9,7 @@ from django.db import models
 @cache
 def _amounts(model: Any) -> frozenset[str]:
     fields = model._meta.fields  # noqa: SLF001  Django's own way
-    return frozenset(one.name for one in fields if isinstance(one, models.DecimalField))
+    return frozenset(field.name for field in fields if isinstance(field, models.DecimalField))
 
 
 def amounts_of(model: type[models.Model]) -> frozenset[str]:

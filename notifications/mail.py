@@ -160,7 +160,7 @@ def _member(value: Mapping[str, Any]) -> str:
 
 
 def _is_picture(values: list[Any]) -> bool:
-    return any(isinstance(one, Mapping) and "links" in one for one in values)
+    return any(isinstance(value, Mapping) and "links" in value for value in values)
 
 
 def _is_told(name: str, value: Any) -> bool:

@@ -86,7 +86,7 @@ def key_api(organisation: Organisation, scopes: list[Scope] | None = None) -> Ap
     """Return a caller with a fresh key, by default with every scope of its side."""
     every = DEALER_SCOPES if organisation.kind == Side.DEALER else WORKSHOP_SCOPES
     fresh = key_add(
-        organisation=organisation, name="tests", scopes=[str(one) for one in scopes or every]
+        organisation=organisation, name="tests", scopes=[str(scope) for scope in scopes or every]
     )
     return Api(Client(), {"Authorization": f"Bearer {fresh.secret}"})
 

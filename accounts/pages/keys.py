@@ -75,8 +75,8 @@ class Keys(PageView):
             caller,
             "accounts/keys.html",
             here=here(caller),
-            usable=[one for one in rows if one["state"] == "usable"],
-            others=[one for one in rows if one["state"] != "usable"],
+            usable=[row for row in rows if row["state"] == "usable"],
+            others=[row for row in rows if row["state"] != "usable"],
         )
 
 

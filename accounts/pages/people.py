@@ -42,7 +42,7 @@ class People(PageView):
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """List them."""
-        rows = [{"person": one, "pin": pin_state(one)} for one in people_for(caller)]
+        rows = [{"person": person, "pin": pin_state(person)} for person in people_for(caller)]
         return self.page(request, caller, "accounts/people.html", here="set_up", rows=rows)
 
 

@@ -52,9 +52,9 @@ class CursorPages(CursorPagination):
     def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
         """Say in the OpenAPI document how large a page may be."""
         parameters = super().get_schema_operation_parameters(view)
-        for one in parameters:
-            if one["name"] == self.page_size_query_param:
-                one["schema"] = {"type": "integer", "minimum": 1, "maximum": MAX_PAGE}
+        for parameter in parameters:
+            if parameter["name"] == self.page_size_query_param:
+                parameter["schema"] = {"type": "integer", "minimum": 1, "maximum": MAX_PAGE}
         return parameters
 
 

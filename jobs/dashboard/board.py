@@ -126,7 +126,7 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
     shown_above = {one.car.job.pk for one in stopped}
     dangers = [one for one in to_acknowledge if one.danger and one.car.pk not in shown_above]
     others = [one for one in to_acknowledge if not one.danger]
-    to_answer = [ToAnswer(one, jobs[one.job_id]) for one in board.requests]
+    to_answer = [ToAnswer(request, jobs[request.job_id]) for request in board.requests]
     to_fetch = [car for car in cars if still_there(car.job)]
     return {
         "ready": ready,
@@ -155,7 +155,7 @@ def _stopped(car: Car) -> Stopped | None:
     gone = car.place == GONE and not still_there(car.job)
     if gone or not car.must_not_be_driven:
         return None
-    return Stopped(car, [ToAcknowledge(one, car.job) for one in car.stops])
+    return Stopped(car, [ToAcknowledge(stop, car.job) for stop in car.stops])
 
 
 def _cars(board: Board, at: datetime) -> list[Car]:
@@ -170,9 +170,9 @@ def _cars(board: Board, at: datetime) -> list[Car]:
 
 def _to_acknowledge(board: Board, jobs: dict[UUID, Job]) -> list[ToAcknowledge]:
     waiting = [
-        one
-        for one in board.findings
-        if one.acknowledged_at is None and one.over_how != Over.WITHDRAWN
+        finding
+        for finding in board.findings
+        if finding.acknowledged_at is None and finding.over_how != Over.WITHDRAWN
     ]
     waiting.sort(key=lambda one: WEIGHT_ORDER.index(Weight(one.weight)))
     return [ToAcknowledge(one, jobs[one.job_id]) for one in waiting]

@@ -186,7 +186,7 @@ class DecisionPhoto(LinkView):
     def get(self, request: HttpRequest, photo_id: UUID, size: int) -> HttpResponse:
         """Return the picture."""
         photo = photo_of_link(self.link, photo_id)
-        sizes = {one.size: one for one in photo.renditions.all()} if photo else {}
+        sizes = {rendition.size: rendition for rendition in photo.renditions.all()} if photo else {}
         if size not in sizes or self.link.standing(now()) is not Standing.GOOD:
             return self.page(request, "unknown", 404)
         return HttpResponse(file_read(sizes[size]), content_type="image/jpeg")

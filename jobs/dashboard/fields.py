@@ -36,13 +36,20 @@ class Fold:
 
 def orderable(catalogue: Catalogue, ordered: Sequence[str] = ()) -> Orderable:
     """Return what can be ordered, and what was ordered before and is no longer offered."""
-    packages = [(one.code, one.name) for one in catalogue.shown_packages()]
+    packages = [(package.code, package.name) for package in catalogue.shown_packages()]
     operations = catalogue.shown_operations()
     stages = [
-        (STAGE_NAMES[stage], [(one.code, one.name) for one in operations if one.stage is stage])
+        (
+            STAGE_NAMES[stage],
+            [
+                (operation.code, operation.name)
+                for operation in operations
+                if operation.stage is stage
+            ],
+        )
         for stage in Stage
     ]
-    offered = {code for code, _ in packages} | {one.code for one in operations}
+    offered = {code for code, _ in packages} | {operation.code for operation in operations}
     before = [(code, catalogue.name_of(code)) for code in ordered if code not in offered]
     stages.append(("no longer offered", before))
     return Orderable(packages, [(name, choices) for name, choices in stages if choices])
@@ -51,7 +58,7 @@ def orderable(catalogue: Catalogue, ordered: Sequence[str] = ()) -> Orderable:
 def workshops_of(caller: Caller) -> Choices:
     """Return the workshops a dealer can send cars to."""
     accounts = trade_accounts_for(caller).filter(active=True)
-    named = [(str(one.workshop_id), one.workshop.name) for one in accounts]
+    named = [(str(account.workshop_id), account.workshop.name) for account in accounts]
     return sorted(named, key=lambda one: one[1])
 
 
@@ -107,7 +114,7 @@ FOLDS = (
 def order_fields(caller: Caller, workshops: Choices) -> list[Field]:
     """Return the fields of a new work order."""
     every = [*WHICH_CAR, OPERATIONS, *WHEN_AND_WHERE, *MORE_OF_THE_CAR, *CONTACT]
-    every += [one for one in LIMITS if one.name != "cap_amount" or caller.may(Scope.PRICES)]
+    every += [limit for limit in LIMITS if limit.name != "cap_amount" or caller.may(Scope.PRICES)]
     if len(workshops) > 1:
         every.append(Field("workshop_id", "Workshop", "hidden"))
     return every
@@ -123,7 +130,7 @@ def folds_of(form: PageForm) -> list[Fold]:
     """Return the folded parts; one with something in it, or wrong in it, is open."""
     folds = []
     for title, fields in FOLDS:
-        here = [form.fields[one.name] for one in fields if one.name in form.fields]
+        here = [form.fields[field.name] for field in fields if field.name in form.fields]
         folds.append(Fold(title, here, any(one.value or one.errors for one in here)))
     return folds
 

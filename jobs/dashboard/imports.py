@@ -192,7 +192,7 @@ def _uploaded(request: HttpRequest) -> tuple[str, str]:
 
 def _wrong(problem: InvalidRequest) -> list[str]:
     """Return what is wrong with a file, and at the end what to do."""
-    columns = [f"{one['field']}: {one['message']}" for one in problem.errors]
+    columns = [f"{error['field']}: {error['message']}" for error in problem.errors]
     return [problem.detail, *columns, problem.next_step]
 
 

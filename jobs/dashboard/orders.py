@@ -197,7 +197,7 @@ class OrderChangePage(PageView):
 
 def standing_of(job: Job) -> dict[str, Any]:
     """Return what the change's form shows of an order."""
-    return {one.name: getattr(job, one.name) for one in change_fields()}
+    return {field.name: getattr(job, field.name) for field in change_fields()}
 
 
 def differing(form: PageForm, job: Job, fields: list[Field]) -> dict[str, Any]:

@@ -47,7 +47,7 @@ SAID = {
 def about_car(story: Story) -> dict[str, Any]:
     """Return what the car's page says."""
     job, at = story.job, now()
-    wanted = [one for one in story.tasks if one.state != Task.State.DROPPED]
+    wanted = [task for task in story.tasks if task.state != Task.State.DROPPED]
     return {
         "job": job,
         "state": state_words(job),
@@ -61,8 +61,8 @@ def about_car(story: Story) -> dict[str, Any]:
         "tasks_done": sum(one.state == Task.State.FINISHED for one in wanted),
         "findings": findings_told(story),
         "to_acknowledge": sum(
-            one.acknowledged_at is None and one.weight != Weight.DO_NOT_DRIVE
-            for one in story.findings
+            finding.acknowledged_at is None and finding.weight != Weight.DO_NOT_DRIVE
+            for finding in story.findings
         ),
         "requests": requests_told(story),
         "pairs": pairs_told(story),

@@ -124,15 +124,15 @@ class Panel:
 
 def findings_told(story: Story) -> list[ToldFinding]:
     """Return the findings: not to be driven first, then what is not acknowledged yet."""
-    told = [ToldFinding(one, _pictures(story, one.pk)) for one in story.findings]
+    told = [ToldFinding(finding, _pictures(story, finding.pk)) for finding in story.findings]
     return sorted(told, key=lambda one: (not one.danger, bool(one.finding.acknowledged_at)))
 
 
 def requests_told(story: Story) -> list[ToldRequest]:
     """Return the requests, those that wait for an answer first."""
     told = [
-        ToldRequest(one, _pictures(story, one.pk), list(_words(story, one.pk)))
-        for one in story.requests
+        ToldRequest(request, _pictures(story, request.pk), list(_words(story, request.pk)))
+        for request in story.requests
     ]
     return sorted(told, key=lambda one: not one.open)
 
@@ -187,11 +187,11 @@ def waits_told(story: Story, at: datetime) -> dict[str, Any]:
     """Return what runs on a car, why it takes another time than was told, and who let it pass."""
     clocks = story.running.clocks if story.job.collected_at is None else ()
     waits = in_order(list(clocks), at)
-    since = min((one.clock.started_at for one in waits), default=at)
-    lately = [one for one in story.history if one.occurred_at >= since]
+    since = min((wait.clock.started_at for wait in waits), default=at)
+    lately = [entry for entry in story.history if entry.occurred_at >= since]
     undone = {one.data["number"] for one in lately if one.kind == Kind.CORRECTED}
     moves = [one for one in lately if one.kind == Kind.MOVED and one.number not in undone]
-    passed = [one for one in moves if one.data.get("override")]
+    passed = [move for move in moves if move.data.get("override")]
     moved = [one for one in lately if one.kind == Kind.WAIT_MOVED]
     outside = story.running.outside
     return {
@@ -234,6 +234,7 @@ def paint_told(story: Story) -> dict[str, Any]:
         return {}
     survey = survey_of_readings(story.readings)
     panels = [
-        Panel(PANELS[one.panel].name, one.microns, one.film_class.words) for one in survey.panels
+        Panel(PANELS[panel.panel].name, panel.microns, panel.film_class.words)
+        for panel in survey.panels
     ]
     return {"sentence": sentence_of(survey), "panels": panels, "cautions": survey.cautions}

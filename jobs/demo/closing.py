@@ -185,9 +185,9 @@ def entry(name: str, text: str) -> None:
 
 def receipt_numbers(receipts: Sequence[Receipt], due: int) -> str:
     """Return the numbers of one channel in a sentence."""
-    taken = [one for one in receipts if one.taken]
+    taken = [receipt for receipt in receipts if receipt.taken]
     verified = sum(one.verified for one in taken)
-    tries = Counter(one.id for one in receipts)
+    tries = Counter(receipt.id for receipt in receipts)
     retried = sum(times > 1 for times in tries.values())
     return (
         f"{len(taken)} of {counted(due, 'notice')} taken, {verified} verified; "

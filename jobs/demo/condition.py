@@ -61,7 +61,7 @@ class NotingTablet(Tablet):
             f"walk-round on {occasion}: {', '.join(seen)}",
             sent=sent,
             notices=[self._notice(car, "walk_round.recorded", standing["id"])],
-            notes=[one["text"] for one in answer["differences"]],
+            notes=[difference["text"] for difference in answer["differences"]],
         )
 
     def photographs(self, car: Car, at: str, shot: Shot, *, twice: bool = False) -> None:
@@ -112,7 +112,9 @@ class NotingTablet(Tablet):
     def hands_back(self, car: Car, at: str, to: str) -> None:
         """Sign the one belonging of the car back."""
         findings = self.client.get(f"/jobs/{self._id(car)}/findings").json["findings"]
-        (belonging_id,) = [one["belonging"]["id"] for one in findings if one["belonging"]]
+        (belonging_id,) = [
+            finding["belonging"]["id"] for finding in findings if finding["belonging"]
+        ]
         path = f"belongings/{belonging_id}/return"
         _, sent = self._post(car, at, path, {"returned_to": to}, status=200)
         notices = [self._notice(car, "belonging.returned", belonging_id)]
@@ -227,7 +229,7 @@ class NotingTablet(Tablet):
 
     def _task(self, car: Car, operation: str) -> dict[str, Any]:
         tasks = self.client.get(f"/jobs/{self._id(car)}").json["tasks"]
-        found: dict[str, Any] = next(one for one in tasks if one["operation"] == operation)
+        found: dict[str, Any] = next(task for task in tasks if task["operation"] == operation)
         return found
 
     def _post(

@@ -119,7 +119,7 @@ class Dealer:
             notices.append(Notice("work_order.accepted", job["id"], job["version"]))
         what = f"line {line}" if line else again or f"order {car.order['dealer_ref']}"
         state = "taken in and accepted" if accepted else "waits for the workshop's yes"
-        remarks = [f"remark on {one['field']}: {one['message']}" for one in job["remarks"]]
+        remarks = [f"remark on {remark['field']}: {remark['message']}" for remark in job["remarks"]]
         self.day.tell(
             at,
             self.client.name,
@@ -131,7 +131,7 @@ class Dealer:
         )
 
     def _refused(self, car: Car, at: str, line: Mapping[str, Any], sent: float) -> None:
-        wrong = [f"{one['field']}: {one['message']}" for one in line["problem"]["errors"]]
+        wrong = [f"{error['field']}: {error['message']}" for error in line["problem"]["errors"]]
         text = f"line {line['line']}, {car.vehicle}: refused with {line['status']}"
         self.day.tell(at, self.client.name, car, text, sent=sent, notes=wrong)
 

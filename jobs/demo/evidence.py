@@ -28,7 +28,7 @@ def pictures_in(day: Day, notice: Notice) -> list[dict[str, Any]]:
 
 def fetch(day: Day, notice: Notice, client: Client) -> int:
     """Fetch every picture by the links in a notice, keep what came, and return how many links."""
-    links = [link for one in pictures_in(day, notice) for link in one["links"].values()]
+    links = [link for picture in pictures_in(day, notice) for link in picture["links"].values()]
     for link in links:
         day.fetched[link] = hashlib.sha256(client.get(link).body).hexdigest()
     return len(links)
@@ -37,7 +37,7 @@ def fetch(day: Day, notice: Notice, client: Client) -> int:
 def to_look_at(day: Day, client: Client) -> dict[str, str]:
     """Return addresses of pictures by what they show."""
     photos = client.get(f"/jobs/{day.jobs[LYND.registration]['id']}/photos").json["photos"]
-    (pair,) = [one for one in photos if one["moment"] == "pair"]
+    (pair,) = [photo for photo in photos if photo["moment"] == "pair"]
     paint = f"{client.base}{API}/jobs/{day.jobs[TARROW.registration]['id']}/paint.svg"
     return {
         f"{LYND.registration}, {PAIR}": pair["links"]["1280"],

@@ -105,11 +105,13 @@ class Ledger:
         self, channel: str, due: Iterable[Notice], receipts: Sequence[Receipt]
     ) -> list[str]:
         where = f"The {channel} receiver"
-        found = self._count_faults(where, due, [one.notice for one in receipts if one.taken])
+        found = self._count_faults(
+            where, due, [receipt.notice for receipt in receipts if receipt.taken]
+        )
         found += [
-            f"{where} could not verify {self.named(one.notice)}."
-            for one in receipts
-            if not one.verified
+            f"{where} could not verify {self.named(receipt.notice)}."
+            for receipt in receipts
+            if not receipt.verified
         ]
         return found + self._identity_faults(where, receipts) + self._order_faults(where, receipts)
 
@@ -119,11 +121,11 @@ class Ledger:
         for entries in self.feeds.values():
             for entry in entries:
                 known[entry.notice].add(entry.id)
-        for one in receipts:
-            known[one.notice].add(one.id)
+        for receipt in receipts:
+            known[receipt.notice].add(receipt.id)
         return [
             f"{where} and the feeds have {len(known[notice])} ids for {self.named(notice)}."
-            for notice in dict.fromkeys(one.notice for one in receipts)
+            for notice in dict.fromkeys(receipt.notice for receipt in receipts)
             if len(known[notice]) > 1
         ]
 
@@ -132,9 +134,9 @@ class Ledger:
         last: dict[str, int] = {}
         apart = {notice for due in self.due_as.values() for notice in due if notice.apart}
         found = []
-        for one in receipts:
-            if one.taken and one.notice not in apart:
-                if one.notice.version < last.get(one.notice.job_id, 0):
-                    found.append(f"{where} got {self.named(one.notice)} after a later one.")
-                last[one.notice.job_id] = one.notice.version
+        for receipt in receipts:
+            if receipt.taken and receipt.notice not in apart:
+                if receipt.notice.version < last.get(receipt.notice.job_id, 0):
+                    found.append(f"{where} got {self.named(receipt.notice)} after a later one.")
+                last[receipt.notice.job_id] = receipt.notice.version
         return found

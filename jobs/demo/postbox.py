@@ -38,7 +38,7 @@ class Postbox:
         wanted = set(notices)
 
         def complete() -> bool:
-            return wanted <= {one.notice for one in self._receipts if one.taken}
+            return wanted <= {receipt.notice for receipt in self._receipts if receipt.taken}
 
         with self._changed:
             return self._changed.wait_for(complete, timeout=max(0.0, deadline - time.monotonic()))

@@ -66,15 +66,15 @@ def photographs(reading: Reading) -> str:
     uploads = reading.day.uploads
     kept = [
         photo
-        for car in dict.fromkeys(one.car for one in uploads)
+        for car in dict.fromkeys(upload.car for upload in uploads)
         for photo in reading.desk.get(f"/jobs/{reading.day.jobs[car]['id']}/photos").json["photos"]
     ]
-    sent = {one.photo_id: one.sha256 for one in uploads}
+    sent = {upload.photo_id: upload.sha256 for upload in uploads}
     single = {photo["id"]: photo["sha256"] for photo in kept if photo["moment"] != "pair"}
     reading.must(single == sent, "The photographs kept are not those that were uploaded.")
     pairs = [photo for photo in kept if photo["moment"] == "pair"]
     reading.must(
-        [{one["before_id"], one["after_id"]} <= set(sent) for one in pairs] == [True],
+        [{pair["before_id"], pair["after_id"]} <= set(sent) for pair in pairs] == [True],
         "The before and the after are not one pair.",
     )
     files = {place(link): link for photo in kept for link in photo["links"].values()}
@@ -116,7 +116,9 @@ def paint(reading: Reading) -> str:
     reading.must(unusual == [REPAIRED], f"The survey finds {unusual}, not the {REPAIRED}.")
     reading.must(survey["film"] == "no", "The survey forgot that no film lies on the car.")
     findings = reading.of(TARROW, "/findings")["findings"]
-    sent = [(one["kind"], one["area"]) for one in findings if one["from_paint_survey"]]
+    sent = [
+        (finding["kind"], finding["area"]) for finding in findings if finding["from_paint_survey"]
+    ]
     reading.must(sent == [("provenance", REPAIRED)], "The provenance finding is missing.")
     address = f"/jobs/{reading.day.jobs[TARROW.registration]['id']}/paint.svg"
     drawing = ET.fromstring(reading.desk.get(address).body)  # noqa: S314  our own service
@@ -131,7 +133,7 @@ def paint(reading: Reading) -> str:
 def danger(reading: Reading) -> str:
     """Check that the car stood still from the finding until its transport was recorded."""
     findings = reading.of(HOB, "/findings")["findings"]
-    (found,) = [one for one in findings if one["weight"] == BRAKES["weight"]]
+    (found,) = [finding for finding in findings if finding["weight"] == BRAKES["weight"]]
     reading.must(bool(found["caution"]), "The finding carries no caution.")
     reading.must(
         found["acknowledged_side"] == "dealer" and found["over_how"] == "transported",
@@ -161,8 +163,8 @@ def extra_work(reading: Reading) -> str:
     reading.must(request["price"] == CHIPS["price"], "The request lost its price.")
     closed = reading.kinds(MOOR).count("request_closed")
     reading.must(closed == 1, f"The request was closed {closed} times.")
-    tasks = [one for one in reading.of(MOOR)["tasks"] if one["operation"] in CHIPS["operations"]]
-    planned = [one["planned_minutes"] for one in tasks]
+    tasks = [task for task in reading.of(MOOR)["tasks"] if task["operation"] in CHIPS["operations"]]
+    planned = [task["planned_minutes"] for task in tasks]
     reading.must(planned == [CHIPS["minutes"]], "The approval did not become one task.")
     return f"approved once, by {request['closed_by']}; the task was added with its minutes"
 
@@ -183,12 +185,12 @@ def waits(reading: Reading) -> str:
     after = felt[felt.index("touch_tested") :]
     reading.must("moved" in after, "The car was ready before anybody felt the seats.")
     (moved,) = [
-        one for one in reading.of(LYND, "/history")["entries"] if one["kind"] == "wait_moved"
+        entry for entry in reading.of(LYND, "/history")["entries"] if entry["kind"] == "wait_moved"
     ]
     was, until = (moment(moved["data"][name]) for name in ("was", "until"))
     reading.must(was < until, "A colder reading did not make the dressing later.")
     (override,) = [
-        one for one in reading.of(LYND, "/history")["entries"] if one["data"].get("override")
+        entry for entry in reading.of(LYND, "/history")["entries"] if entry["data"].get("override")
     ]
     reading.must(bool(override["reason"]), "The override has no reason.")
     later = round((until - was).total_seconds() / 60)
@@ -200,7 +202,7 @@ def waits(reading: Reading) -> str:
 
 def supplied(reading: Reading) -> str:
     """Check that what the dealer supplied is ticked off."""
-    states = {one["item"]: one["state"] for one in reading.of(DRAY, "/supplied")["items"]}
+    states = {item["item"]: item["state"] for item in reading.of(DRAY, "/supplied")["items"]}
     reading.must(states == {LENS: "fitted"}, "What the dealer supplied is not ticked off.")
     return f"{LENS}: {states.get(LENS)}"
 
@@ -208,8 +210,8 @@ def supplied(reading: Reading) -> str:
 def hand_over(reading: Reading) -> str:
     """Check that belongings went back before the car, and that the walk-rounds differ as sent."""
     job = reading.of(SELA)
-    belongings = [one["belonging"] for one in reading.of(SELA, "/findings")["findings"]]
-    back = [one["returned_at"] for one in belongings if one]
+    belongings = [finding["belonging"] for finding in reading.of(SELA, "/findings")["findings"]]
+    back = [belonging["returned_at"] for belonging in belongings if belonging]
     in_time = len(back) == 1 and moment(back[0]) <= moment(job["collected_at"])
     reading.must(in_time, "The car went before its belongings.")
     told = [one.text for box in reading.day.postboxes.values() for one in box.all()]
@@ -218,7 +220,7 @@ def hand_over(reading: Reading) -> str:
     )
     changed = {name for name, value in SELA_LEAVES.items() if value != SELA_CAME[name]}
     differences = reading.of(SELA, "/walk-rounds")["differences"]
-    about = {one["about"] for one in differences}
+    about = {difference["about"] for difference in differences}
     reading.must(about == changed, f"The walk-rounds differ in {', '.join(sorted(about))}.")
     return (
         "belongings signed back before it left, named in no notice; "

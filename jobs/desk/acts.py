@@ -125,9 +125,9 @@ class CarAct(DeskPage):
 
     def renew(self, form: PageForm, job: Job, about: Any) -> None:
         """Set the hidden fields to how the car stands now."""
-        for one in self.fields(job, about):
-            if one.kind == "hidden":
-                form.fields[one.name] = replace(form.fields[one.name], value=one.value)
+        for field in self.fields(job, about):
+            if field.kind == "hidden":
+                form.fields[field.name] = replace(form.fields[field.name], value=field.value)
 
     def shown(
         self,

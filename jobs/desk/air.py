@@ -121,7 +121,7 @@ class ClimatePage(DeskPage):
             chosen=chosen or setup_form(air.setup),
             now=[(words, self.last_at(air, place, at)) for place, words in PLACES.items()],
             waits=waits,
-            to_test=sum(one.to_test for one in waits),
+            to_test=sum(wait.to_test for wait in waits),
             more_clocks=len(clocks) if more else 0,
             data_sheet=DATA_SHEET,
             **self.last_day(air, at),
@@ -137,7 +137,7 @@ class ClimatePage(DeskPage):
     @staticmethod
     def last_day(air: Air, at: datetime) -> dict[str, Any]:
         """Return what is drawn of the last day, and told of it hour by hour."""
-        marks = {one.mark for one in air.readings}
+        marks = {reading.mark for reading in air.readings}
         return {
             "charts": charts(air.readings, at),
             "hours": hours(air.readings, at),
@@ -165,7 +165,7 @@ class ClimatePage(DeskPage):
 
 def hours_ahead(forecast: Forecast | None, at: datetime) -> Sequence[HourAhead]:
     """Return the hours of a forecast that are not over."""
-    return [HourAhead(one) for one in forecast_hours(forecast) if one.at + HOUR > at]
+    return [HourAhead(hour) for hour in forecast_hours(forecast) if hour.at + HOUR > at]
 
 
 def setup_form(setup: ClimateSetup) -> PageForm:

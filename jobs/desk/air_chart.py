@@ -85,9 +85,9 @@ class HourRow:
 
 def charts(readings: Sequence[ClimateReading], at: datetime) -> list[Chart]:
     """Return temperature and humidity of the day before `at`; without readings, nothing."""
-    wet = [one for one in readings if one.humidity_percent is not None]
+    wet = [reading for reading in readings if reading.humidity_percent is not None]
     found = [
-        _chart("Temperature", "°C", [(one, one.celsius) for one in readings], at),
+        _chart("Temperature", "°C", [(reading, reading.celsius) for reading in readings], at),
         _chart("Humidity", "%", [(one, one.humidity_percent or 0.0) for one in wet], at),
     ]
     return [one for one in found if one is not None]
@@ -177,22 +177,28 @@ def _runs(points: Points) -> list[Points]:
 def hours(readings: Sequence[ClimateReading], at: datetime) -> list[HourRow]:
     """Return the hours of the day before `at` in which something was measured, newest first."""
     by_hour: dict[datetime, list[ClimateReading]] = defaultdict(list)
-    for one in readings:
-        if at - DAY <= one.at:
-            by_hour[one.at.replace(minute=0, second=0, microsecond=0)].append(one)
+    for reading in readings:
+        if at - DAY <= reading.at:
+            by_hour[reading.at.replace(minute=0, second=0, microsecond=0)].append(reading)
     return [_hour(begins, by_hour[begins]) for begins in sorted(by_hour, reverse=True)]
 
 
 def _hour(begins: datetime, readings: Sequence[ClimateReading]) -> HourRow:
     return HourRow(
-        begins, [_cell([one for one in readings if one.place == place]) for place in Place.values]
+        begins,
+        [
+            _cell([reading for reading in readings if reading.place == place])
+            for place in Place.values
+        ],
     )
 
 
 def _cell(readings: Sequence[ClimateReading]) -> Cell:
-    used = [one for one in readings if one.mark != Mark.STUCK]
+    used = [reading for reading in readings if reading.mark != Mark.STUCK]
     wet = [one.humidity_percent for one in used if one.humidity_percent is not None]
-    doubtful = Counter((one.sensor, MARK_WORDS[Mark(one.mark)]) for one in readings if one.mark)
+    doubtful = Counter(
+        (reading.sensor, MARK_WORDS[Mark(reading.mark)]) for reading in readings if reading.mark
+    )
     return Cell(
         celsius=fmean(one.celsius for one in used) if used else None,
         humidity=fmean(wet) if wet else None,

@@ -44,7 +44,7 @@ def filter_form(typed: QueryDict, dealers: list[Organisation]) -> tuple[PageForm
             "dealer",
             "Dealer",
             "select",
-            choices=[("", "All dealers"), *((str(one.pk), one.name) for one in dealers)],
+            choices=[("", "All dealers"), *((str(dealer.pk), dealer.name) for dealer in dealers)],
         ),
         Field("stage", "Stage", "select", choices=[("", "All stages"), *STAGES]),
         Field("held", "Only cars on hold", "checkbox"),

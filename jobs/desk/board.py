@@ -94,7 +94,7 @@ def grouped(cars: Sequence[DeskCar], at: datetime) -> Iterator[Group]:
 
     Cars that must not be driven stand before all others, wherever they are.
     """
-    rows = [Row(one, due_word(one.job, at)) for one in cars]
+    rows = [Row(car, due_word(car.job, at)) for car in cars]
     rows.sort(key=lambda row: (row.job.due_at is None, row.job.due_at or at, row.job.pk))
     stops = [row for row in rows if row.job.do_not_drive]
     if stops:
@@ -109,13 +109,13 @@ def board(caller: Caller, by: CarFilter) -> dict[str, Any]:
     """Return what the list shows."""
     at = now()
     cars, more = board_of(caller, by, at)
-    to_decide = [one for one in cars if one.job.decision == Decision.AWAITED]
-    decided = [one for one in cars if one.job.decision != Decision.AWAITED]
+    to_decide = [car for car in cars if car.job.decision == Decision.AWAITED]
+    decided = [car for car in cars if car.job.decision != Decision.AWAITED]
     groups = list(grouped(decided, at))
     return {
         "orders": [Row(one, due_word(one.job, at)) for one in to_decide],
-        "stopped": [one for one in groups if one.code == STOPPED],
-        "groups": [one for one in groups if one.code != STOPPED],
+        "stopped": [group for group in groups if group.code == STOPPED],
+        "groups": [group for group in groups if group.code != STOPPED],
         "count": len(cars),
         "more": more,
         "filtered": by != CarFilter(),

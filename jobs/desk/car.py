@@ -47,11 +47,11 @@ class Told:
         changes = self.entry.data.get("changes", ())
         return [
             {
-                "field": one["field"].replace("_", " "),
-                "was": _in_words(one["field"], one["was"]),
-                "now": _in_words(one["field"], one["now"]),
+                "field": change["field"].replace("_", " "),
+                "was": _in_words(change["field"], change["was"]),
+                "now": _in_words(change["field"], change["now"]),
             }
-            for one in changes
+            for change in changes
         ]
 
 
@@ -128,9 +128,9 @@ class DeskCarPage(DeskPage):
             planned=sum(row.task.planned_minutes for row in counted),
             spent=sum(row.minutes for row in car.tasks),
             danger=job.do_not_drive,
-            findings=[finding_row(one) for one in car.findings],
+            findings=[finding_row(finding) for finding in car.findings],
             photos=[(photo_words(one), paths) for one, paths in car.photos],
-            history=[told(one) for one in reversed(car.entries)],
+            history=[told(entry) for entry in reversed(car.entries)],
             to_see=[told(one) for one in car.to_see],
             supplied=_supplied(car),
             waits=in_order(list(car.running.clocks), at),

@@ -41,7 +41,7 @@ WAIT_WORDS = {"": "nothing", "cure": "curing", "drying": "drying"}
 def by_stage(catalogue: Catalogue) -> list[Operation]:
     """Return every operation in the order of the stages, ours before the workshop's own."""
     order = list(Stage)
-    return sorted(catalogue.operations.values(), key=lambda one: order.index(one.stage))
+    return sorted(catalogue.operations.values(), key=lambda operation: order.index(operation.stage))
 
 
 def _in_minutes(minutes: int) -> str:
@@ -175,21 +175,21 @@ class Packages(Shelf):
         catalogue = catalogue_of(workshop_id)
         return [
             Entry(
-                code=one.code,
-                name=one.name,
+                code=package.code,
+                name=package.name,
                 group="Packages",
-                wording=one.wording.value,
-                hidden=one.hidden,
-                facts=self._facts(catalogue.expand([one.code])),
-                thing=one,
+                wording=package.wording.value,
+                hidden=package.hidden,
+                facts=self._facts(catalogue.expand([package.code])),
+                thing=package,
             )
-            for one in catalogue.packages.values()
+            for package in catalogue.packages.values()
         ]
 
     @staticmethod
     def _facts(parts: Sequence[Operation]) -> list[str]:
-        names = [f"{one.name} (hidden)" if one.hidden else one.name for one in parts]
-        done = sum(one.standard_minutes for one in parts if not one.hidden)
+        names = [f"{part.name} (hidden)" if part.hidden else part.name for part in parts]
+        done = sum(part.standard_minutes for part in parts if not part.hidden)
         return [_in_minutes(done), ", ".join(names)]
 
     def fields(self, workshop_id: UUID, entry: Entry | None) -> list[Field]:

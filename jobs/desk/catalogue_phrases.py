@@ -62,7 +62,7 @@ class Phrases(Shelf):
     def fields(self, workshop_id: UUID, entry: Entry | None) -> list[Field]:
         del workshop_id, entry
         groups = ", ".join(dict.fromkeys(one.group for one in STANDARD.values()))
-        kinds = [(one.value, one.value.replace("_", " ").capitalize()) for one in FindingKind]
+        kinds = [(kind.value, kind.value.replace("_", " ").capitalize()) for kind in FindingKind]
         return [
             Field("noticed", "What was noticed", "textarea", longest=500, required=True),
             Field("circumstance", "When", longest=200, hint="As in: on full lock, moving."),

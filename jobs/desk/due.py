@@ -66,7 +66,7 @@ def bar_of(load: DayLoad) -> Bar:
     whole = max(load.available, load.must, 1)
     within = min(load.must, load.available)
     parts = (load.available, within, load.over)
-    room, must, over = (round(BAR_WIDTH * one / whole, 1) for one in parts)
+    room, must, over = (round(BAR_WIDTH * part / whole, 1) for part in parts)
     return Bar(load, room, must, over)
 
 

@@ -48,7 +48,7 @@ def flow_form(request: HttpRequest, dealers: Sequence[Organisation]) -> PageForm
             "dealer",
             "Dealer",
             "select",
-            choices=[("", "All dealers"), *((str(one.pk), one.name) for one in dealers)],
+            choices=[("", "All dealers"), *((str(dealer.pk), dealer.name) for dealer in dealers)],
         ),
         Field("purpose", "Purpose", "select", choices=[("", "All purposes"), *Job.Purpose.choices]),
     ]
@@ -138,7 +138,7 @@ def times_shown(figures: FlowFigures) -> dict[str, Any]:
     """Return the times by dealer and purpose, as many as the page carries."""
     rows = figures.leads(by_dealer=True, by_purpose=True)
     return {
-        "times": [times_row(one) for one in rows[:MOST_ROWS]],
+        "times": [times_row(row) for row in rows[:MOST_ROWS]],
         "more_times": max(0, len(rows) - MOST_ROWS),
     }
 

@@ -94,8 +94,8 @@ class Chart:
 
 def bars(flows: Sequence[StageFlow], cars: int) -> list[Bar]:
     """Return a bar for each stage in which cars spent time."""
-    longest = max((one.seconds for one in flows), default=0)
-    return [_bar(one, cars, longest) for one in flows if one.seconds]
+    longest = max((flow.seconds for flow in flows), default=0)
+    return [_bar(flow, cars, longest) for flow in flows if flow.seconds]
 
 
 def _bar(flow: StageFlow, cars: int, longest: int) -> Bar:
@@ -123,7 +123,7 @@ def chart(cars: Sequence[ChartedCar], limits: TimesChart | None) -> Chart | None
     """
     if not cars:
         return None
-    times = [max(one.lead_seconds, LEAST_CHARTED_SECONDS) for one in cars]
+    times = [max(car.lead_seconds, LEAST_CHARTED_SECONDS) for car in cars]
     levels = [limits.lower, limits.centre, limits.upper] if limits else []
     low, high = log(min([*times, *levels])), log(max([*times, *levels]))
     room = CHART_HEIGHT - TOP - BOTTOM
@@ -183,7 +183,7 @@ def _flagged(cars: Sequence[ChartedCar], limits: TimesChart | None) -> list[Flag
             mark=MARK_WORDS[drawn[one.at]],
             since=cars[one.begins].name if one.rule is Rule.SHIFT else "",
         )
-        for one in sorted(limits.signals if limits else (), key=lambda one: -one.at)
+        for one in sorted(limits.signals if limits else (), key=lambda signal: -signal.at)
     ]
 
 

@@ -88,7 +88,7 @@ class DeskLog(DeskPage):
             day=day,
             today=today,
             page=page,
-            lines=[told(one) for one in page.entries],
+            lines=[told(entry) for entry in page.entries],
             worked=sorted(worked.items(), key=lambda one: one[0].casefold()),
             worked_in_all=sum(worked.values()),
             narrowed=bool(asked),
@@ -99,7 +99,7 @@ class DeskLog(DeskPage):
 def _with_people(form: PageForm, actors: list[Actor]) -> PageForm:
     """Offer those who did something that day, and whoever was asked for."""
     who = form.fields["who"]
-    people = [(one.key, one.name) for one in actors]
+    people = [(actor.key, actor.name) for actor in actors]
     if who.value and who.value not in {key for key, _ in people}:
         people.append((who.value, "somebody who did nothing that day"))
     form.fields["who"] = replace(who, choices=[("", "Everybody"), *people])

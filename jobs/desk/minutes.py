@@ -83,7 +83,7 @@ def row_of(time: OperationTime) -> Row:
 def filter_fields(people: Iterable[tuple[UUID, str]]) -> Sequence[Field]:
     """Return the fields that narrow the figures to some cars or one person's work."""
     sizes = [(size, label.capitalize()) for size, label in Job.BodySize.choices]
-    dirt = [(str(one.level), f"{one.level}: {one.name}") for one in LEVELS.values()]
+    dirt = [(str(level.level), f"{level.level}: {level.name}") for level in LEVELS.values()]
     named = [(str(pk), name) for pk, name in people]
     return (
         Field("body_size", "Size", "select", choices=[("", "As cars come here"), *sizes]),
@@ -122,7 +122,7 @@ class DeskDurations(DeskPage):
                 person_id=given.get("person"),
             ),
         )
-        rows = [row_of(one) for one in durations.operations]
+        rows = [row_of(operation) for operation in durations.operations]
         return self.page(
             request,
             caller,

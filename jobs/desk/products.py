@@ -137,8 +137,11 @@ class DeskProducts(DeskPage):
         """Show those in use, then those that are hidden."""
         catalogue = catalogue_of(caller.organisation_id)
         shown = [
-            Shown(one, f"used in: {catalogue.name_of(one.operation)}" if one.operation else ANY)
-            for one in products_of(caller, hidden=True)
+            Shown(
+                product,
+                f"used in: {catalogue.name_of(product.operation)}" if product.operation else ANY,
+            )
+            for product in products_of(caller, hidden=True)
         ]
         return self.page(
             request,

@@ -93,7 +93,7 @@ class Ask(CarAct):
             Field("hold", "The car waits for the answer", "checkbox"),
         ]
         if about.photos:
-            shown = [(str(one.pk), photo_words(one)) for one in about.photos]
+            shown = [(str(photo.pk), photo_words(photo)) for photo in about.photos]
             fields.append(Field("photo_ids", "Pictures to show", "checks", choices=shown))
         return fields
 
@@ -127,7 +127,7 @@ class AboutRequest(CarAct):
         price = "not named" if about.price is None else f"{about.price} {about.currency}"
         said = [
             (job.dealer.name if one.side == RequestMessage.Side.DEALER else "We replied", one.text)
-            for one in sorted(about.messages.all(), key=lambda one: one.pk)
+            for one in sorted(about.messages.all(), key=lambda message: message.pk)
         ]
         return [
             ("Proposed", about.what),

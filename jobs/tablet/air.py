@@ -51,8 +51,8 @@ def _now(air: Air, place: str, at: datetime) -> AirNow | None:
 def _hours(air: Air, at: datetime) -> list[tuple[ForecastHour, str]]:
     """Return the next hours of the forecast, each with its frost in words where there is any."""
     from_now = at - timedelta(hours=1)
-    hours = [one for one in forecast_hours(air.forecast) if one.at > from_now][:SHOWN_HOURS]
-    return [(one, _frost(one)) for one in hours]
+    hours = [hour for hour in forecast_hours(air.forecast) if hour.at > from_now][:SHOWN_HOURS]
+    return [(hour, _frost(hour)) for hour in hours]
 
 
 def _frost(hour: ForecastHour) -> str:

@@ -37,12 +37,12 @@ class Board(TabletPage):
         """Show the cars."""
         at = now()
         cars, more = board_of(caller, at)
-        stops = [one for one in cars if one.job.do_not_drive]
-        others = [one for one in cars if not one.job.do_not_drive]
+        stops = [car for car in cars if car.job.do_not_drive]
+        others = [car for car in cars if not car.job.do_not_drive]
         parts = [Part("stopped", "Do not drive", stops)] if stops else []
         parts += [
             Part(group.value, HEADINGS[group], list(found))
-            for group, found in groupby(others, key=lambda one: one.group)
+            for group, found in groupby(others, key=lambda other: other.group)
         ]
         return self.page(
             request,

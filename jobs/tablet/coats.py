@@ -26,7 +26,7 @@ def coating_of(task: Task, car: TabletCar) -> Coating:
     if not is_coating(task, car.catalogue):
         return Coating()
     begun = task.state in {Task.State.STARTED, Task.State.FINISHED}
-    fitting = [one for one in car.products if one.operation in {"", task.operation}]
+    fitting = [product for product in car.products if product.operation in {"", task.operation}]
     cautions, unmeasured = _before(task, car)
     return Coating(
         cautions=cautions,

@@ -106,7 +106,7 @@ class PaintPage(TabletPage):
             tests=_tests(record),
             cautions=[*record.survey.cautions, MACHINE] if rows else [],
             assumption=_assumption(record),
-            offers=[(one, PANELS[one.area].name) for one in record.offers(caller)],
+            offers=[(offer, PANELS[offer.area].name) for offer in record.offers(caller)],
             readings=[_reading(one) for one in record.counted],
         )
 
@@ -116,7 +116,7 @@ def _figure(microns: float | None) -> str:
 
 
 def _cells(record: PaintRecord) -> list[PanelCell]:
-    known = {one.panel: one for one in record.survey.panels}
+    known = {panel.panel: panel for panel in record.survey.panels}
     cells = []
     for cell in CELLS:
         one = known.get(cell.area)
@@ -133,14 +133,14 @@ def panel_rows(record: PaintRecord) -> list[PanelRow]:
     """Return what is known of each panel that was measured, tested or machined."""
     rows = [
         replace(
-            _row(record, one.panel),
-            figure=_figure(one.microns),
-            spots=one.spots,
-            words=one.film_class.words,
-            reasons=one.reasons,
-            asks_for_film=one.wants_film_check,
+            _row(record, panel.panel),
+            figure=_figure(panel.microns),
+            spots=panel.spots,
+            words=panel.film_class.words,
+            reasons=panel.reasons,
+            asks_for_film=panel.wants_film_check,
         )
-        for one in record.survey.panels
+        for panel in record.survey.panels
     ]
     return rows + [_row(record, code) for code in record.other_panels]
 
@@ -161,8 +161,8 @@ def _row(record: PaintRecord, code: str) -> PanelRow:
 
 def _assumption(record: PaintRecord) -> str:
     """Return what the allowances assume: the same for every panel of one paint system."""
-    for one in record.survey.panels:
-        if allowance := record.allowance_of(one.panel):
+    for panel in record.survey.panels:
+        if allowance := record.allowance_of(panel.panel):
             return allowance.assumption
     return ""
 

@@ -120,8 +120,8 @@ def moves_of(car: TabletCar, *, may_override: bool) -> list[MoveRow]:
 
 
 def _forward(car: TabletCar) -> Iterator[MoveRow]:
-    until = None if any(one.touch_test for one in car.clocks) else car.car.waits_until
-    waits = car.car.waits or any(_will_wait(one.task, car.catalogue) for one in car.tasks)
+    until = None if any(clock.touch_test for clock in car.clocks) else car.car.waits_until
+    waits = car.car.waits or any(_will_wait(task.task, car.catalogue) for task in car.tasks)
     for stage in _STAGES[:-1]:
         first = next_stage(stage, car.car.tasks, waits=waits)
         onward = [move for move in MOVES if move.origin is stage and not move.back]
@@ -161,7 +161,7 @@ def _overrides(car: TabletCar) -> Iterator[MoveRow]:
 
 def tasks_of(car: TabletCar, caller: Caller) -> list[TaskRow]:
     """Return the tasks that were not dropped: those of this stage first, what is done last."""
-    rows = [_task_row(one, car, caller) for one in car.tasks if one.task.state != "dropped"]
+    rows = [_task_row(task, car, caller) for task in car.tasks if task.task.state != "dropped"]
     return sorted(rows, key=lambda row: (not row.here, row.state == Task.State.FINISHED))
 
 
@@ -196,7 +196,7 @@ def coat_kinds_of(operation: str) -> list[tuple[str, int]]:
 
 def holds_of(car: TabletCar) -> list[HoldRow]:
     """Return the holds that last."""
-    stopping = {one.hold_id: one.pk for one in car.findings if not one.over_how}
+    stopping = {finding.hold_id: finding.pk for finding in car.findings if not finding.over_how}
     return [HoldRow(hold, stopping.get(hold.pk)) for hold in car.holds]
 
 
@@ -219,12 +219,12 @@ def finding_row(finding: Finding, caller: Caller) -> FindingRow:
 
 def red_lights(car: TabletCar) -> list[tuple[LightOffer, str]]:
     """Return the red lights of the newest walk-round that nobody has reported, with names."""
-    stops = [one for one in car.findings if one.weight == Weight.DO_NOT_DRIVE]
+    stops = [finding for finding in car.findings if finding.weight == Weight.DO_NOT_DRIVE]
     # As in selectors/walk_rounds.py, of the findings that the page has read already.
     reported = {
-        one.area
-        for one in stops
-        if one.over_at is None or car.lights_at is None or one.over_at >= car.lights_at
+        stop.area
+        for stop in stops
+        if stop.over_at is None or car.lights_at is None or stop.over_at >= car.lights_at
     }
     offers = light_offers(car.lights, reported)
     return [(offer, WARNING_LIGHTS[offer.light]) for offer in offers]
@@ -256,7 +256,7 @@ def transport_times(at: datetime) -> list[tuple[str, str]]:
 
 def operation_names(car: TabletCar) -> list[tuple[str, str]]:
     """Return the operations that can be added: code and name."""
-    return [(one.code, one.name) for one in car.catalogue.shown_operations()]
+    return [(operation.code, operation.name) for operation in car.catalogue.shown_operations()]
 
 
 def answer_times(at: datetime) -> list[tuple[str, str]]:

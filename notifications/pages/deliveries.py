@@ -97,11 +97,11 @@ def deliveries_part(
     shown = page_of(endpoint, asked)
     lines = [
         (
-            one,
-            kind.to(endpoint, "again", delivery_id=one.delivery.pk),
-            reverse(CAR_PAGES[caller.side], args=[one.delivery.subject_id]) if one.mark else "",
+            line,
+            kind.to(endpoint, "again", delivery_id=line.delivery.pk),
+            reverse(CAR_PAGES[caller.side], args=[line.delivery.subject_id]) if line.mark else "",
         )
-        for one in shown.lines
+        for line in shown.lines
     ]
     query = urlencode({name: asked[name] for name in NARROWED_BY if name in asked})
     return part(

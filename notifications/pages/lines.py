@@ -190,10 +190,10 @@ def delivery_lines(deliveries: Iterable[Delivery]) -> list[DeliveryLine]:
     at = now()
     return [
         DeliveryLine(
-            delivery=one,
-            data=orjson.loads(one.event.body)["data"],
-            attempts=[AttemptLine(attempt) for attempt in getattr(one, NEWEST)],
+            delivery=delivery,
+            data=orjson.loads(delivery.event.body)["data"],
+            attempts=[AttemptLine(attempt) for attempt in getattr(delivery, NEWEST)],
             at=at,
         )
-        for one in deliveries
+        for delivery in deliveries
     ]

@@ -16,7 +16,8 @@ def lines_of(caller: Caller) -> list[EndpointLine]:
     endpoints = every_endpoint_of(caller)
     doing = doing_of(endpoints)
     return sorted(
-        (EndpointLine(one, doing[one.pk]) for one in endpoints), key=lambda line: line.order
+        (EndpointLine(endpoint, doing[endpoint.pk]) for endpoint in endpoints),
+        key=lambda line: line.order,
     )
 
 
@@ -25,8 +26,8 @@ def list_part(caller: Caller) -> tuple[SafeString, str, bool]:
     lines = lines_of(caller)
     html, tag = part(
         "list.html",
-        needing=[one for one in lines if one.needs_you],
-        others=[one for one in lines if not one.needs_you],
+        needing=[line for line in lines if line.needs_you],
+        others=[line for line in lines if not line.needs_you],
     )
     return html, tag, bool(lines)
 

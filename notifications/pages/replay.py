@@ -233,7 +233,7 @@ def new_run(endpoint_id: UUID, asked: dict[str, Any]) -> Run:
 def replay_fields(endpoint: Endpoint) -> list[Field]:
     """Return the fields of the form."""
     taken = set(endpoint.event_types)
-    types = [one for one in type_choices() if not taken or one[0] in taken]
+    types = [choice for choice in type_choices() if not taken or choice[0] in taken]
     return [
         Field("from", "From", "datetime", required=True),
         Field("to", "Until", "datetime", required=True),

@@ -61,7 +61,7 @@ def every_endpoint_of(caller: Caller) -> list[Endpoint]:
 
 def doing_of(endpoints: Sequence[Endpoint]) -> dict[UUID, Doing]:
     """Return how each of the endpoints does: three queries however many there are."""
-    ids = [one.pk for one in endpoints]
+    ids = [endpoint.pk for endpoint in endpoints]
     waiting = _by_endpoint(
         Delivery.objects.filter(endpoint__in=ids, state=State.WAITING),
         count=Count("pk"),
@@ -74,7 +74,7 @@ def doing_of(endpoints: Sequence[Endpoint]) -> dict[UUID, Doing]:
         failed=Count("pk", filter=Q(state=State.FAILED, finished_at__gte=since)),
         stopped=Count("pk", filter=Q(state=State.STOPPED, finished_at__gte=since)),
     )
-    trouble = _last_trouble([one.pk for one in endpoints if one.failing_since])
+    trouble = _last_trouble([endpoint.pk for endpoint in endpoints if endpoint.failing_since])
     return {
         one: Doing(
             last_arrived_at=ended.get(one, {}).get("arrived"),

@@ -50,7 +50,7 @@ class Taker(NamedTuple):
         """Say whether the event goes to it."""
         if event.urgent or not self.event_types or event.type in self.event_types:
             return True
-        return any(one in self.event_types for one in event.also_types.splitlines())
+        return any(splitline in self.event_types for splitline in event.also_types.splitlines())
 
 
 class Addressees:
@@ -90,9 +90,12 @@ class Addressees:
         dealers, workshops = self._registered[event.dealer_id], self._registered[event.workshop_id]
         if event.only_endpoint_id is not None:
             return [one.id for one in (*dealers, *workshops) if one.id == event.only_endpoint_id]
-        takers = [one for one in dealers if one.wants(event)]
-        reached = {one.mailbox for one in takers}
-        chosen = [one.id for one in (*takers, *(one for one in workshops if one.wants(event)))]
+        takers = [dealer for dealer in dealers if dealer.wants(event)]
+        reached = {taker.mailbox for taker in takers}
+        chosen = [
+            one.id
+            for one in (*takers, *(workshop for workshop in workshops if workshop.wants(event)))
+        ]
         for box, address in event.mailboxes():
             if box[1] not in reached and box not in self._refused:
                 reached.add(box[1])

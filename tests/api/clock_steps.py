@@ -25,16 +25,16 @@ def said(moment: datetime) -> str:
 def finished(api: Api, job: Any, operation: str) -> Any:
     """Do one of the job's tasks from start to end, and return the clock that it started, if any."""
     task = task_of(api, job, operation)
-    before = {one["id"] for one in detail(api, job)["clocks"]}
+    before = {clock["id"] for clock in detail(api, job)["clocks"]}
     for step in ("start", "finish"):
         done(api.post(f"/jobs/{job['id']}/tasks/{task['id']}/{step}"))
-    fresh = [one for one in detail(api, job)["clocks"] if one["id"] not in before]
+    fresh = [clock for clock in detail(api, job)["clocks"] if clock["id"] not in before]
     return fresh[0] if fresh else None
 
 
 def task_of(api: Api, job: Any, operation: str) -> Any:
     """Return one of the job's tasks."""
-    return next(one for one in detail(api, job)["tasks"] if one["operation"] == operation)
+    return next(task for task in detail(api, job)["tasks"] if task["operation"] == operation)
 
 
 def in_curing(scene: Scene, *operations: str, **changes: Any) -> Any:

@@ -144,7 +144,9 @@ def test_an_unknown_field_is_refused_by_name_with_those_there_are(
 ) -> None:
     answer = world.send(route, json.dumps({**example(route), "colur": 1, "": 2, "a.b": 3}))
     assert {"colur", "a"} <= named(answer)
-    message = next(one for one in answer.json()["errors"] if one["field"] == "colur")["message"]
+    message = next(error for error in answer.json()["errors"] if error["field"] == "colur")[
+        "message"
+    ]
     assert all(name in message for name in field_names(route))
 
 
@@ -302,7 +304,7 @@ def test_no_address_is_a_fault_of_ours(world: World, route: Route) -> None:
 
 @pytest.mark.parametrize("key", ["", " ", "x" * 256, "caf\u00e9", "a\tb", "a\u0000b"])
 @pytest.mark.parametrize(
-    "route", [one for one in WRITES if one.method == "POST" and one.access], ids=ids
+    "route", [write for write in WRITES if write.method == "POST" and write.access], ids=ids
 )
 def test_an_idempotency_key_that_is_none_is_refused(world: World, route: Route, key: str) -> None:
     if not route.view.keeps_answers:

@@ -69,7 +69,7 @@ def test_a_bad_line_never_sinks_the_good_ones(dealer: Api, bad: Any, field: str)
     first, refused_line, last = answer["lines"]
     assert (first["status"], last["status"]) == (201, 201)
     assert (refused_line["status"], refused_line["job_id"]) == (400, None)
-    assert [one["field"] for one in refused_line["problem"]["errors"]] == [field]
+    assert [error["field"] for error in refused_line["problem"]["errors"]] == [field]
     assert Job.objects.count() == 2
 
 

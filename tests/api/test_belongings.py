@@ -33,7 +33,7 @@ def collect(api: Api, job: Any, reason: str = "") -> Any:
 
 
 def codes(api: Api, job: Any) -> list[str]:
-    return [one["code"] for one in detail(api, job)["reminders"]]
+    return [reminder["code"] for reminder in detail(api, job)["reminders"]]
 
 
 def test_a_thing_is_signed_back_once(scene: Scene) -> None:
@@ -71,7 +71,7 @@ def test_data_is_wiped_or_left_as_it_is(scene: Scene, what: str) -> None:
     assert done(wipe(workshop, job, belonging)) == wiped
     events = [(name, data["wiped"]) for name, data in told(job) if name == "belonging.wiped"]
     assert events == [("belonging.wiped", False), ("belonging.wiped", True)]
-    kinds = [one["kind"] for one in history(workshop, job)]
+    kinds = [entry["kind"] for entry in history(workshop, job)]
     assert kinds.count("data_wiped") == 2
 
 
@@ -147,7 +147,7 @@ def test_a_car_does_not_leave_without_its_belongings_in_silence(scene: Scene) ->
     assert "belongings_here" in entry["data"]["left_open"]
     _, data = told(job)[-1]
     assert data["reason"] == "No room in the lorry."
-    assert {one["code"] for one in data["reminders"]} >= {"belongings_here"}
+    assert {reminder["code"] for reminder in data["reminders"]} >= {"belongings_here"}
 
 
 def test_what_stayed_behind_is_signed_back_later(scene: Scene) -> None:

@@ -41,15 +41,20 @@ HOLIDAY = {
 
 
 def operations(api: Api, query: str = "") -> dict[str, Any]:
-    return {one["code"]: one for one in done(api.get(f"/operations{query}"))["operations"]}
+    return {
+        operation["code"]: operation
+        for operation in done(api.get(f"/operations{query}"))["operations"]
+    }
 
 
 def packages(api: Api, query: str = "") -> dict[str, Any]:
-    return {one["code"]: one for one in done(api.get(f"/packages{query}"))["packages"]}
+    return {package["code"]: package for package in done(api.get(f"/packages{query}"))["packages"]}
 
 
 def tasks(api: Api, job: Any) -> dict[str, Any]:
-    return {one["operation"]: one for one in detail(api, job)["tasks"] if one["state"] != "dropped"}
+    return {
+        task["operation"]: task for task in detail(api, job)["tasks"] if task["state"] != "dropped"
+    }
 
 
 @pytest.fixture
@@ -263,7 +268,7 @@ def test_an_order_costs_one_query_for_the_catalogue_and_a_batch_one_in_all(
     ):
         with CaptureQueriesContext(connection) as queries:
             done(dealer.post(path, body))
-        looks.append([one["sql"] for one in queries if "jobs_operation" in one["sql"]])
+        looks.append([query["sql"] for query in queries if "jobs_operation" in query["sql"]])
     assert [len(found) for found in looks] == [1, 1]
 
 

@@ -72,7 +72,9 @@ def test_a_change_of_scope_adds_tasks_and_drops_those_not_begun(scene: Scene) ->
     again = {"operations": ["vacuum", "polish_one_stage", "glass"]}
     done(scene.dealer_api().patch(f"/work-orders/{job['id']}", again))
     glass = [
-        one for one in detail(scene.workshop_api(), job)["tasks"] if one["name"].endswith("glass")
+        task
+        for task in detail(scene.workshop_api(), job)["tasks"]
+        if task["name"].endswith("glass")
     ]
     assert [one["state"] for one in glass] == ["dropped", "wanted"]
 
@@ -102,7 +104,7 @@ def test_a_change_against_a_stale_version_is_refused_showing_the_present(scene: 
     answer = dealer.patch(path, {"colour": "Red", "version": job["version"] - 1})
     problem = refused(answer, 409, "stale-version")
     assert problem["current"]["version"] == job["version"]
-    assert [one["to"] for one in problem["allowed_moves"]] == ["cleaning", "correction"]
+    assert [move["to"] for move in problem["allowed_moves"]] == ["cleaning", "correction"]
     changed = done(dealer.patch(path, {"colour": "Red", "version": job["version"]}))
     assert changed["colour"] == "Red"
     assert history(dealer, job)[-1]["made_against"] == job["version"]
@@ -142,14 +144,14 @@ def test_a_change_of_the_mark_moves_the_order_to_the_new_one(scene: Scene) -> No
     ]
     assert [len(one) for one in found] == [0, 1]
     assert posted(dealer, dealer_ref="PX-2")["registration"] == "TU21 ABC"
-    fields_changed = [one["field"] for one in history(dealer, job)[-1]["data"]["changes"]]
+    fields_changed = [change["field"] for change in history(dealer, job)[-1]["data"]["changes"]]
     assert fields_changed == ["registration"]
 
 
 def test_remarks_are_looked_at_anew(scene: Scene) -> None:
     dealer = scene.dealer_api()
     job = posted(dealer, due_at="2020-01-01T09:00:00Z")
-    assert [one["field"] for one in job["remarks"]] == ["due_at"]
+    assert [remark["field"] for remark in job["remarks"]] == ["due_at"]
     path = f"/work-orders/{job['id']}"
     assert done(dealer.patch(path, {"due_at": "2099-01-01T09:00:00Z"}))["remarks"] == []
     assert done(dealer.patch(path, {"due_at": None}))["due_at"] is None

@@ -317,15 +317,15 @@ def test_reading_the_air_shows_what_follows_from_it(
     assert (inside["age_minutes"], inside["frost_risk"]) == (90, "none")
     assert inside["surface_margin_kelvin"] == 10.7
     assert (outside["dew_point_celsius"], outside["frost_risk"]) == (None, "likely")
-    assert [one["celsius"] for one in air["readings"]] == [-2, 20]
-    assert [(one["place"], one["sensor"]) for one in air["sensors"]] == [
+    assert [reading["celsius"] for reading in air["readings"]] == [-2, 20]
+    assert [(sensor["place"], sensor["sensor"]) for sensor in air["sensors"]] == [
         ("outside", ""),
         ("workshop", "bay 2"),
     ]
     assert (air["hours"], air["more"], air["forecast"]) == (24, False, None)
     assert air["fetching"] == {"on": False, "tried_at": None, "next_at": None, "problem": ""}
     longer = done(api.get(CLIMATE + "?hours=336"))
-    assert [one["celsius"] for one in longer["readings"]] == [-2, 20, 9]
+    assert [reading["celsius"] for reading in longer["readings"]] == [-2, 20, 9]
 
 
 @pytest.mark.parametrize("hours", ["0", "337", "-1", "1.5", "", "x", "\u0663"])

@@ -18,7 +18,7 @@ pytestmark = pytest.mark.django_db
 
 def stands(scene: Scene) -> list[float]:
     """Return the temperatures of the forecast that stands."""
-    return [one.celsius for one in forecast_hours(forecast_of(scene.workshop.pk))]
+    return [hour.celsius for hour in forecast_hours(forecast_of(scene.workshop.pk))]
 
 
 def test_a_good_one_is_taken_and_shown_with_its_age(scene: Scene) -> None:

@@ -74,7 +74,7 @@ def test_it_is_shown_with_its_mark_in_words(scene: Scene) -> None:
     send(api, *hourly(*[12.5] * 25))
     air = done(api.get(CLIMATE + "?hours=48"))
     assert air["readings"][0]["mark_words"] == "the sensor repeats one value"
-    assert [(one["readings"], one["stuck"]) for one in air["sensors"]] == [(25, 24)]
+    assert [(sensor["readings"], sensor["stuck"]) for sensor in air["sensors"]] == [(25, 24)]
 
 
 def test_when_it_moves_again_it_is_believed_again(scene: Scene) -> None:

@@ -192,7 +192,7 @@ def test_a_reading_leaves_a_running_clock_no_wider_than_it_was(scene: Scene) -> 
             last = only_clock(scene, job)
         widths.append(ends(last) - datetime.fromisoformat(last["earliest_at"]))
     assert widths == sorted(widths, reverse=True)
-    assert [round(one.total_seconds()) for one in widths[:2]] == [3944, 3944]
+    assert [round(width.total_seconds()) for width in widths[:2]] == [3944, 3944]
 
 
 def test_a_move_is_judged_by_all_that_was_measured_with_no_worker_about(scene: Scene) -> None:

@@ -61,7 +61,7 @@ def test_two_degrees_for_weeks_cure_nothing_and_make_no_car_ready(
         job = cold_car(scene, clock, days=days)
         settle_clocks()
         assert stage(job) == "curing"
-        assert "cured" not in [one["kind"] for one in history(workshop, job)]
+        assert "cured" not in [entry["kind"] for entry in history(workshop, job)]
         assert "job.ready" not in [name for name, _ in told(job)]
         problem = refused(move(workshop, job, "ready"), 409)
         assert (problem["code"], problem["until"]) == ("clock_running", None)
@@ -272,6 +272,6 @@ def test_no_history_entry_names_the_day_the_sum_stopped_looking(scene: Scene) ->
         job = cold_car(scene, clock, days=3)
         clock.move_to(after(days=17))
         settle_clocks()
-        texts = [str(one.data) for one in HistoryEntry.objects.filter(job_id=job["id"])]
+        texts = [str(entry.data) for entry in HistoryEntry.objects.filter(job_id=job["id"])]
         texts += [str(data) for _, data in told(job)]
     assert not any(said(after(days=14))[:10] in text for text in texts)

@@ -31,7 +31,7 @@ def by_itself(scene: Scene) -> None:
 
 
 def kinds(scene: Scene, job: Any) -> list[str]:
-    return [one["kind"] for one in history(scene.workshop_api(), job)]
+    return [entry["kind"] for entry in history(scene.workshop_api(), job)]
 
 
 def stage(job: Any) -> str:
@@ -168,7 +168,7 @@ def test_a_sweep_that_comes_too_late_for_what_somebody_moved_skips_it(scene: Sce
         done(move(scene.workshop_api(), job, "correction", reason="A run in the gloss."))
         assert clocks_settle(job_id=job_id) is False  # the move wrote it down
     assert stage(job) == "correction"
-    said = [one for one in kinds(scene, job) if one in {"cured", "moved"}]
+    said = [kind for kind in kinds(scene, job) if kind in {"cured", "moved"}]
     assert said[-3:] == ["cured", "moved", "moved"]
     assert [name for name, _ in told(job)].count("job.ready") == 1
 

@@ -200,7 +200,7 @@ def test_a_reading_that_comes_late_makes_a_clock_run_again_that_had_ended(scene:
         clock.move_to(after(hours=6))
         measured(scene, *every_half_hour(after(hours=3.5), after(hours=6), 7.0))
         settle_clocks()
-        kinds = [one["kind"] for one in history(scene.workshop_api(), job)]
+        kinds = [entry["kind"] for entry in history(scene.workshop_api(), job)]
     assert kinds.count("cured") == 2
 
 

@@ -65,10 +65,12 @@ def test_dry_ends_it_however_early_and_it_is_written_down(scene: Scene) -> None:
         answer = done(felt(tam, job, drying, dry=True, note="Sun on it."))
         assert (answer["touch_test"], answer["closed_at"]) == (True, said(after(hours=2)))
         assert done(move(tam, job, "ready"))["stage"] == "ready"
-        entries = [one for one in history(tam, job) if one["kind"] in {"touch_tested", "cured"}]
+        entries = [
+            entry for entry in history(tam, job) if entry["kind"] in {"touch_tested", "cured"}
+        ]
     test = TouchTest.objects.get()
     assert (test.dry, test.note, test.actor) == (True, "Sun on it.", "Tam Brackley")
-    assert [one["kind"] for one in entries] == ["touch_tested", "cured"]
+    assert [entry["kind"] for entry in entries] == ["touch_tested", "cured"]
     assert entries[0]["data"]["name"] == SEATS
     assert (entries[0]["data"]["dry"], entries[0]["reason"]) == (True, "Sun on it.")
 
@@ -150,7 +152,7 @@ def test_feeling_it_dry_twice_is_no_error_and_the_first_time_stands(scene: Scene
         for hours in (3, 4):
             clock.move_to(after(hours=hours))
             assert done(felt(workshop, job, drying, dry=True))["closed_at"] == said(after(hours=3))
-        cured = [one for one in history(workshop, job) if one["kind"] == "cured"]
+        cured = [entry for entry in history(workshop, job) if entry["kind"] == "cured"]
     assert len(cured) == 1
 
 
@@ -196,7 +198,7 @@ def test_bad_touch_tests_are_refused_and_say_why(scene: Scene) -> None:
         refused(felt(workshop, dressed, drying, dry=True), 404)
         refused(felt(workshop, job, {"id": NOWHERE}, dry=True), 404)
     assert not TouchTest.objects.exists()
-    assert "touch_tested" not in [one["kind"] for one in history(workshop, job)]
+    assert "touch_tested" not in [entry["kind"] for entry in history(workshop, job)]
 
 
 def test_a_car_that_was_collected_is_felt_no_more(scene: Scene) -> None:
@@ -219,5 +221,5 @@ def test_two_hands_at_once_find_it_dry_once(scene: Scene) -> None:
         *[lambda api=api: felt(api, job, drying, dry=True).status_code for api in apis]
     )
     assert answers == [201] * 4
-    assert [one["kind"] for one in history(apis[0], job)].count("cured") == 1
+    assert [entry["kind"] for entry in history(apis[0], job)].count("cured") == 1
     assert detail(apis[0], job)["clocks"][0]["closed_at"] is not None

@@ -19,12 +19,12 @@ OPEN = {("POST", "api/v1/session"), ("GET", "api/v1/event-types")}
 
 def patterns(resolver: URLResolver, before: str = "") -> Iterator[tuple[str, Any]]:
     """Yield every address below a resolver with its view class."""
-    for one in resolver.url_patterns:
-        address = before + str(one.pattern)
-        if isinstance(one, URLResolver):
-            yield from patterns(one, address)
-        elif isinstance(one, URLPattern):
-            yield address, getattr(one.callback, "view_class", None)
+    for pattern in resolver.url_patterns:
+        address = before + str(pattern.pattern)
+        if isinstance(pattern, URLResolver):
+            yield from patterns(pattern, address)
+        elif isinstance(pattern, URLPattern):
+            yield address, getattr(pattern.callback, "view_class", None)
 
 
 def api_views() -> list[tuple[str, type[ApiView]]]:

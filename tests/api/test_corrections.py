@@ -41,7 +41,7 @@ def collected(api: Api, job: Any, reason: str = "") -> Any:
 
 def agrees(job: Any) -> bool:
     stored = Job.objects.get(pk=job["id"])
-    return replay([one.step for one in stored.history.order_by("number")]) == stored.state
+    return replay([entry.step for entry in stored.history.order_by("number")]) == stored.state
 
 
 def test_a_move_to_ready_is_undone_as_history_and_not_as_rework(scene: Scene) -> None:

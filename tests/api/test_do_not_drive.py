@@ -17,7 +17,7 @@ from tests.scene import Api, Scene, person_api
 
 
 def open_holds(api: Api, job: Any) -> list[Any]:
-    return [one for one in detail(api, job)["holds"] if one["ended_at"] is None]
+    return [hold for hold in detail(api, job)["holds"] if hold["ended_at"] is None]
 
 
 def release(api: Api, job: Any, hold: Any) -> Any:
@@ -29,7 +29,7 @@ def collect(api: Api, job: Any, reason: str = "") -> Any:
 
 
 def codes(api: Api, job: Any) -> list[str]:
-    return [one["code"] for one in detail(api, job)["reminders"]]
+    return [reminder["code"] for reminder in detail(api, job)["reminders"]]
 
 
 def mailed(finding: Any) -> EmailMessage:
@@ -130,7 +130,7 @@ def test_the_job_waits_until_it_is_repaired_though_the_dealer_knows(scene: Scene
     assert open_holds(workshop, job) == []
     name, data = told(job)[-1]
     assert (name, data["hold_id"]) == ("job.released", hold["id"])
-    kinds = [one["kind"] for one in history(workshop, job)][-5:]
+    kinds = [entry["kind"] for entry in history(workshop, job)][-5:]
     assert kinds == ["finding", "held", "finding_seen", "finding_cleared", "released"]
     assert moved(workshop, detail(workshop, job), "cleaning")["stage"] == "cleaning"
     assert replayed(job)

@@ -61,7 +61,7 @@ def test_repaired_by_whom_and_when_frees_the_car_whoever_of_the_two_sides_saw_it
     assert not over["holds_the_job"]
     job = detail(workshop, job)
     assert (job["on_hold"], job["do_not_drive"]) == (False, False)
-    assert "do_not_drive" not in [one["code"] for one in job["reminders"]]
+    assert "do_not_drive" not in [reminder["code"] for reminder in job["reminders"]]
     assert said_last(job, "finding_cleared").startswith(
         "Repaired (brakes) by Corm Mobile Mechanics,"
     )
@@ -167,7 +167,7 @@ def test_withdrawn_by_who_reported_it_everybody_who_was_told_is_told_why(scene: 
 def test_what_was_withdrawn_is_acknowledged_by_nobody_and_reminds_of_nothing(scene: Scene) -> None:
     tam, job = person_api(scene.valeter), ready(scene)
     done(withdraw(tam, found(tam, job, STOP)))
-    codes = [one["code"] for one in detail(tam, job)["reminders"]]
+    codes = [reminder["code"] for reminder in detail(tam, job)["reminders"]]
     assert "do_not_drive" not in codes
     assert "findings_not_acknowledged" not in codes
     assert done(tam.post(f"/jobs/{job['id']}/collection", {"confirm": True}))["collected_at"]

@@ -31,11 +31,15 @@ def asked(api: Api, code: str = "wash_body", **query: Any) -> Any:
 def test_a_workshop_without_history_hears_our_standard_minutes(scene: Scene) -> None:
     answer = done(scene.workshop_api().get(PATH))
     assert (answer["learnt_from"], answer["waiting"], answer["asked"]) == (0, 0, [])
-    assert [one["operation"] for one in answer["operations"]] == list(OPERATIONS)
-    for one in answer["operations"]:
-        assert one["p50_minutes"] == one["standard_minutes"]
-        assert one["p80_minutes"] > one["p50_minutes"]
-        assert (one["observations"], one["finished"], one["unmeasured"]) == (0, 0, 0)
+    assert [operation["operation"] for operation in answer["operations"]] == list(OPERATIONS)
+    for operation in answer["operations"]:
+        assert operation["p50_minutes"] == operation["standard_minutes"]
+        assert operation["p80_minutes"] > operation["p50_minutes"]
+        assert (operation["observations"], operation["finished"], operation["unmeasured"]) == (
+            0,
+            0,
+            0,
+        )
 
 
 def test_finished_work_moves_the_figures_and_says_how_much_it_says(scene: Scene) -> None:
@@ -184,10 +188,10 @@ def test_a_car_is_foretold_by_task_and_as_a_whole(scene: Scene) -> None:
     finished(scene, 20, minutes=60)
     job, api = arrived(scene, operations=["wash_body", "vacuum", "glass"]), scene.workshop_api()
     estimate = done(api.get(f"/jobs/{job['id']}/estimate"))
-    assert [one["operation"] for one in estimate["tasks"]] == ["wash_body", "vacuum", "glass"]
+    assert [task["operation"] for task in estimate["tasks"]] == ["wash_body", "vacuum", "glass"]
     assert (estimate["job_id"], estimate["learnt_from"]) == (job["id"], 20)
-    likely = sum(one["p50_minutes"] for one in estimate["tasks"])
-    within = sum(one["p80_minutes"] for one in estimate["tasks"])
+    likely = sum(task["p50_minutes"] for task in estimate["tasks"])
+    within = sum(task["p80_minutes"] for task in estimate["tasks"])
     assert likely < estimate["p50_minutes"] < estimate["p80_minutes"] < within
     assert estimate["tasks"][0]["observations"] > estimate["observations"] > 0
 
@@ -206,7 +210,7 @@ def test_a_dirty_van_takes_longer_than_a_clean_small_car(scene: Scene) -> None:
 def rest(asked_for: float, worked: float) -> tuple[int, int]:
     """Return what SciPy says is left where nothing is known but our standard minutes."""
     terms = (*BELIEFS.spreads, *UNKNOWN, BELIEFS.error, BELIEFS.shared)
-    deviation = sum(one**2 for one in terms) ** 0.5
+    deviation = sum(term**2 for term in terms) ** 0.5
     time = stats.lognorm(deviation, scale=asked_for)
     chance = time.sf(worked)
     return round(time.isf(0.5 * chance) - worked), round(time.isf(0.2 * chance) - worked)

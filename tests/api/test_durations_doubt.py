@@ -156,7 +156,7 @@ def test_the_same_answer_again_changes_nothing_and_another_takes_its_place(
     assert len(history(tam, job)) == 6
     corrected = done(milo.post(f"{path}/minutes", {"minutes": 45}))
     assert corrected["told_minutes"] == 45
-    assert [one["data"]["minutes"] for one in history(tam, job)[-2:]] == [54, 45]
+    assert [entry["data"]["minutes"] for entry in history(tam, job)[-2:]] == [54, 45]
 
 
 def test_an_answer_that_comes_late_does_not_undo_a_newer_one(scene: Scene, clock: Any) -> None:
@@ -262,8 +262,8 @@ def test_a_clock_forgotten_a_second_time_is_asked_about_again(scene: Scene, cloc
 
 def test_the_levels_of_dirt_are_listed_with_words_and_pictures(scene: Scene) -> None:
     levels = done(scene.dealer_api().get("/soiling-levels"))["levels"]
-    assert [one["level"] for one in levels] == [1, 2, 3, 4, 5]
-    assert all(one["svg"].startswith("<svg") and one["words"] for one in levels)
+    assert [level["level"] for level in levels] == [1, 2, 3, 4, 5]
+    assert all(level["svg"].startswith("<svg") and level["words"] for level in levels)
 
 
 def test_dirt_is_noted_at_intake_and_stands_in_the_history(scene: Scene) -> None:
@@ -280,7 +280,7 @@ def test_dirt_noted_again_changes_it_and_the_same_again_does_not(scene: Scene) -
     tam, job = person_api(scene.valeter), arrived(scene)
     for level in (4, 4, 3):
         done(tam.post(f"/jobs/{job['id']}/soiling", {"level": level}))
-    noted = [one["data"] for one in history(tam, job) if one["kind"] == "soiling_noted"]
+    noted = [entry["data"] for entry in history(tam, job) if entry["kind"] == "soiling_noted"]
     assert noted == [{"level": 4, "was": None}, {"level": 3, "was": 4}]
 
 

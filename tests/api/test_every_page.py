@@ -66,19 +66,21 @@ def test_every_page_is_in_the_list_that_is_looked_at(day: Day) -> None:
         if page.name != "not-found"
     }
     there = {
-        one.name for one in page_patterns(get_resolver()) if not NO_PAGES.search(str(one.name))
+        pattern.name
+        for pattern in page_patterns(get_resolver())
+        if not NO_PAGES.search(str(pattern.name))
     }
     assert there - listed == set()
 
 
 def page_patterns(resolver: URLResolver) -> Iterator[URLPattern]:
     """Yield the pattern of everything that answers a GET with a page."""
-    for one in resolver.url_patterns:
-        if isinstance(one, URLResolver):
-            yield from page_patterns(one)
+    for pattern in resolver.url_patterns:
+        if isinstance(pattern, URLResolver):
+            yield from page_patterns(pattern)
             continue
-        view = getattr(one.callback, "view_class", None)
+        view = getattr(pattern.callback, "view_class", None)
         if view is None or not issubclass(view, PageView):
             continue
         if hasattr(view, "get") and "get" in view.http_method_names:
-            yield one
+            yield pattern

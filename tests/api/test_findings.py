@@ -50,8 +50,8 @@ def test_a_finding_reaches_the_dealer_with_pictures_and_caution(scene: Scene) ->
     assert data["caution"] == finding["caution"]
     assert not data["withheld"]
     for pictures in (finding["pictures"], data["pictures"]):
-        assert [one["id"] for one in pictures] == photos
-        assert all(set(one["links"]) == {"320", "1280"} for one in pictures)
+        assert [picture["id"] for picture in pictures] == photos
+        assert all(set(picture["links"]) == {"320", "1280"} for picture in pictures)
     for api in (workshop, scene.dealer_api()):
         assert listed(api, job) == [finding]
         assert done(api.get(f"/findings/{finding['id']}")) == finding
@@ -212,7 +212,7 @@ def test_acknowledging_again_changes_nothing_and_shows_what_stands(scene: Scene)
     told_by_phone = acknowledge(person_api(scene.manager), finding, told="Ines, by telephone")
     assert done(again) == done(told_by_phone) == first
     assert len(told_of(finding)) == 2
-    assert [one["kind"] for one in history(scene.dealer_api(), job)].count("finding_seen") == 1
+    assert [entry["kind"] for entry in history(scene.dealer_api(), job)].count("finding_seen") == 1
 
 
 def test_a_manager_acknowledges_for_a_dealer_that_was_told_by_telephone(scene: Scene) -> None:

@@ -170,7 +170,7 @@ def test_the_figures_of_one_car_are_its_own(scene: Scene) -> None:
     cleaning = stage(flow, "cleaning")
     assert (cleaning["cars"], cleaning["minutes"], cleaning["share_percent"]) == (1, 180, 75)
     assert (cleaning["working_minutes"], cleaning["waiting_minutes"]) == (30, 150)
-    causes = {one["cause"]: one["minutes"] for one in cleaning["causes"] if one["minutes"]}
+    causes = {cause["cause"]: cause["minutes"] for cause in cleaning["causes"] if cause["minutes"]}
     assert causes == {"working": 30, "parts": 60, "nobody_on_it": 90}
     assert sum(one["minutes"] for one in flow["stages"]) == 240
     lead = {"cars": 1, "p50_minutes": 240, "p80_minutes": 240, "few": True}
@@ -183,7 +183,7 @@ def test_the_figures_of_one_car_are_its_own(scene: Scene) -> None:
     assert flow["limiting"]["stage"] == "cleaning"
     assert flow["limiting"]["minutes"] == 120
     assert flow["chart"]["limits"] is None
-    assert [one["registration"] for one in flow["chart"]["points"]] == ["TU21 ABC"]
+    assert [point["registration"] for point in flow["chart"]["points"]] == ["TU21 ABC"]
 
 
 def test_a_workshop_without_any_car_is_answered_all_the_same(scene: Scene) -> None:
@@ -353,11 +353,13 @@ def test_the_chart_flags_the_car_that_took_far_longer(scene: Scene) -> None:
         ready_at = NINE - timedelta(hours=24 - number)
         flow_car(scene, number, ready_at=ready_at, lead_seconds=lead)
     chart = read(scene.workshop_api())["chart"]
-    flagged = {one["registration"]: set(one["rules"]) for one in chart["points"] if one["rules"]}
+    flagged = {
+        point["registration"]: set(point["rules"]) for point in chart["points"] if point["rules"]
+    }
     assert flagged == {"TU21 020": {"beyond_limits"}}
     assert not chart["limits"]["provisional"]
     assert chart["limits"]["lower_minutes"] > 0
-    first = next(one for one in chart["signals"] if one["rule"] == "beyond_limits")
+    first = next(signal for signal in chart["signals"] if signal["rule"] == "beyond_limits")
     assert first["words"] == "slower than the limit"
     assert first["job_id"] == chart["points"][20]["job_id"]
     assert chart["compared_with_cars"] == 0
@@ -374,7 +376,7 @@ def test_cars_before_the_period_say_what_is_usual(scene: Scene) -> None:
         flow_car(scene, number, ready_at=ready_at, lead_seconds=lead)
     chart = read(scene.workshop_api(), "?since=2027-03-01")["chart"]
     assert (len(chart["points"]), chart["compared_with_cars"]) == (20, 30)
-    told = [one for one in chart["signals"] if one["rule"] == "lasting_shift"]
+    told = [signal for signal in chart["signals"] if signal["rule"] == "lasting_shift"]
     assert [(one["side"], one["cars"]) for one in told] == [("above", 20)]
     assert told[0]["words"] == "20 cars slower than those before, taken together"
 
@@ -459,7 +461,7 @@ def test_a_spreadsheet_calculates_nothing_in_the_file(scene: Scene) -> None:
     for number, ref in enumerate(refs):
         flow_car(scene, number, dealer_ref=ref)
     rows = list(csv.DictReader(io.StringIO(_text(scene.workshop_api().get("/flow.csv")))))
-    told = {one["dealer_ref"] for one in rows}
+    told = {row["dealer_ref"] for row in rows}
     assert told == {"'=1+1", "'+1", "'-1", "'@SUM(A1)", "'\t'=1", "ordinary"}
 
 

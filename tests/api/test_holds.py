@@ -55,7 +55,7 @@ def test_a_hold_is_written_down_and_told_and_so_is_its_end(scene: Scene, cause: 
     name, data = told(job)[-1]
     assert (name, data["hold_id"], data["cause"]) == ("job.released", hold_id, cause)
     entries = history(workshop, job)[-2:]
-    assert [(one["kind"], one["data"]["hold_id"]) for one in entries] == [
+    assert [(entry["kind"], entry["data"]["hold_id"]) for entry in entries] == [
         ("held", hold_id),
         ("released", hold_id),
     ]

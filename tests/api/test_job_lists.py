@@ -238,8 +238,8 @@ def test_every_entry_of_the_history_is_there_in_order(scene: Scene) -> None:
     job = ready(scene)
     for api in (scene.dealer_api(), scene.workshop_api()):
         entries = history(api, job)
-        assert [one["number"] for one in entries] == list(range(1, len(entries) + 1))
-        assert [one["kind"] for one in entries] == [
+        assert [entry["number"] for entry in entries] == list(range(1, len(entries) + 1))
+        assert [entry["kind"] for entry in entries] == [
             "received",
             "accepted",
             "arrived",
@@ -251,9 +251,9 @@ def test_every_entry_of_the_history_is_there_in_order(scene: Scene) -> None:
 def test_the_catalogue_is_open_to_any_caller(scene: Scene) -> None:
     for api in (scene.dealer_api(), person_api(scene.valeter)):
         operations = done(api.get("/operations"))["operations"]
-        assert [one["code"] for one in operations] == list(OPERATIONS)
-        for one in operations:
-            assert one["caution"] == OPERATIONS[one["code"]].caution_on()
+        assert [operation["code"] for operation in operations] == list(OPERATIONS)
+        for operation in operations:
+            assert operation["caution"] == OPERATIONS[operation["code"]].caution_on()
         packages = done(api.get("/packages"))["packages"]
         assert {one["code"]: tuple(one["operations"]) for one in packages} == {
             code: package.operations for code, package in PACKAGES.items()

@@ -17,9 +17,12 @@ OUT = {"occasion": "leaving"}
 @pytest.fixture
 def job(scene: Scene) -> Any:
     """Have a car in cleaning with five tasks, one of them done."""
-    codes = [one["code"] for one in done(scene.workshop_api().get("/operations"))["operations"]]
-    chosen = [one for one in CODES if one in codes]
-    chosen += [one for one in codes if one not in chosen][: 5 - len(chosen)]
+    codes = [
+        operation["code"]
+        for operation in done(scene.workshop_api().get("/operations"))["operations"]
+    ]
+    chosen = [code for code in CODES if code in codes]
+    chosen += [code for code in codes if code not in chosen][: 5 - len(chosen)]
     car = moved(scene.workshop_api(), arrived(scene, operations=chosen), "cleaning")
     tasks = detail(scene.workshop_api(), car)["tasks"]
     assert len(tasks) == 5
@@ -118,4 +121,4 @@ def test_of_a_cancelled_order_no_task_is_asked_about(scene: Scene, job: Any) -> 
 
 def test_confirm_is_yes_or_no(scene: Scene, job: Any) -> None:
     problem = refused(to_ready(scene, job, confirm="perhaps"), 400)
-    assert [one["field"] for one in problem["errors"]] == ["confirm"]
+    assert [error["field"] for error in problem["errors"]] == ["confirm"]

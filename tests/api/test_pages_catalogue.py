@@ -78,8 +78,8 @@ def test_operations_stand_by_stage_in_words(desk: Client) -> None:
     shown = text(desk.get("/desk/operations"))
     assert shown.index(">Intake</h2>") < shown.index(">Cleaning</h2>")
     assert shown.index(">Cleaning</h2>") < shown.index(">Correction</h2>")
-    for one in OPERATIONS.values():
-        assert one.name in shown
+    for operation in OPERATIONS.values():
+        assert operation.name in shown
     assert "60 minutes · then drying for 240 minutes" in shown
 
 

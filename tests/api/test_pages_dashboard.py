@@ -301,7 +301,7 @@ def test_it_takes_the_same_few_queries_however_many_cars_there_are(
             html = page(staff)
         assert html.count('value="approve"') == count
         assert html.count("dashboard/findings/") == min(count, MOST_OTHERS)
-        assert len(queries) <= MOST_QUERIES, [one["sql"] for one in queries]
+        assert len(queries) <= MOST_QUERIES, [query["sql"] for query in queries]
 
 
 @pytest.mark.parametrize(

@@ -75,7 +75,7 @@ def test_it_tells_the_whole_story_in_a_dozen_queries(scene: Scene, staff: Client
     page(staff, address(job))
     with CaptureQueriesContext(connection) as queries:
         html = page(staff, address(job))
-    assert len(queries) <= MOST_QUERIES, [one["sql"] for one in queries]
+    assert len(queries) <= MOST_QUERIES, [query["sql"] for query in queries]
     said = words(html)
     for sentence in (
         "Correction , at Fernhollow Valeting", "Approve 64.00 GBP", "Would a hand polish do?",

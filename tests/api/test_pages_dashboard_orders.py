@@ -195,7 +195,7 @@ def test_a_change_sends_only_what_differs(scene: Scene, staff: Client) -> None:
     }  # fmt: skip
     assert staff.post(way, typed).status_code == 303
     entry = HistoryEntry.objects.get(kind="changed")
-    assert {one["field"] for one in entry.data["changes"]} == {"keys", "operations"}
+    assert {change["field"] for change in entry.data["changes"]} == {"keys", "operations"}
     assert Job.objects.get().due_at.second == 30  # type: ignore[union-attr]
 
 

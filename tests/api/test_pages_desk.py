@@ -149,7 +149,7 @@ def test_the_list_is_narrowed(scene: Scene, desk: Client, query: str, found: set
     for address in ("/desk/", "/desk/cars"):
         page = text_of(desk.get(f"{address}?{query}"))
         marks = {"TU21 AAA", "TU21 AAB", "TU21 AAC"}
-        assert {one for one in marks if f'<span class="mark">{one}' in page} == found
+        assert {mark for mark in marks if f'<span class="mark">{mark}' in page} == found
         assert ("No car fits what you asked for." in page) is (not found)
 
 

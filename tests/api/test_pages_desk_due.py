@@ -31,7 +31,7 @@ def due(desk: Client) -> Any:
 def days(desk: Client, count: int) -> list[tuple[int, int, int, int]]:
     """Return cars, minutes to do by the end, minutes there are, minutes over of the first days."""
     loads = due(desk).context["load"].days[:count]
-    return [(one.wanted.cars, one.must, one.available, one.over) for one in loads]
+    return [(load.wanted.cars, load.must, load.available, load.over) for load in loads]
 
 
 def test_without_minutes_set_it_says_to_set_them_first_with_an_example(scene: Scene) -> None:

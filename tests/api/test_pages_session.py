@@ -51,22 +51,24 @@ def sign_in(client: Client, email: str = EMAIL, password: str = PASSWORD, **more
 def pages(method: str) -> list[Route]:
     """Return the routes that people read, with this method."""
     return [
-        one for one in routes() if one.method == method and not one.template.startswith(NO_PAGES)
+        route
+        for route in routes()
+        if route.method == method and not route.template.startswith(NO_PAGES)
     ]
 
 
 def views(resolver: URLResolver) -> Iterator[tuple[str | None, Any]]:
     """Yield the name and the view of every page that is ours."""
-    for one in resolver.url_patterns:
-        if isinstance(one, URLResolver):
-            yield from views(one)
-        elif hasattr(one.callback, "view_class") and not issubclass(
-            one.callback.view_class, APIView
+    for pattern in resolver.url_patterns:
+        if isinstance(pattern, URLResolver):
+            yield from views(pattern)
+        elif hasattr(pattern.callback, "view_class") and not issubclass(
+            pattern.callback.view_class, APIView
         ):
-            yield one.name, one.callback
+            yield pattern.name, pattern.callback
 
 
-CHECKED = [one for one in pages("POST") if one.template != LINK]
+CHECKED = [page for page in pages("POST") if page.template != LINK]
 
 
 def visitors(scene: Scene) -> Iterator[Client]:
@@ -313,7 +315,7 @@ def test_an_address_for_forms_only_says_so_and_is_not_gone_on_to(scene: Scene) -
 def test_every_page_but_the_one_behind_the_link_in_an_email_leaves_forms_to_the_middleware() -> (
     None
 ):
-    names = {one.template for one in pages("POST")}
+    names = {page.template for page in pages("POST")}
     assert {"/sign-in", "/sign-out", LINK, "/keys/new", "/tablet/who"} <= names
     found = list(views(get_resolver()))
     assert len(found) > len(names)

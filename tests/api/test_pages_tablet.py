@@ -157,7 +157,7 @@ def rich_car(scene: Scene) -> Any:
     spot = {"panel": "bonnet", "material": "steel", "readings": [118, 121, 119]}
     done(work.post(f"/jobs/{job['id']}/paint-readings", {"spots": [spot]}))
     done(dealer.patch(f"/work-orders/{job['id']}", {"keys": "With Ines."}))
-    touch_in = next(one for one in detail(work, job)["tasks"] if one["operation"] == "touch_in")
+    touch_in = next(task for task in detail(work, job)["tasks"] if task["operation"] == "touch_in")
     start = f"/jobs/{job['id']}/tasks/{touch_in['id']}"
     done(work.post(f"{start}/start"))
     done(work.post(f"{start}/coats", {"kind": "colour"}))

@@ -97,7 +97,7 @@ def test_a_touch_test_at_the_desk_ends_the_clock_or_gives_it_more_time(scene: Sc
         assert desk.post(path, {"dry": "true"}).status_code == 303
     row.refresh_from_db()
     assert row.closed_at == after(hours=1)
-    assert [one.dry for one in TouchTest.objects.order_by("pk")] == [False, True, True]
+    assert [test.dry for test in TouchTest.objects.order_by("pk")] == [False, True, True]
 
 
 def test_what_ends_by_itself_takes_no_touch_test(scene: Scene) -> None:

@@ -78,7 +78,7 @@ def test_the_survey_shows_its_working(scene: Scene) -> None:
     assert others == {"as_made"}
     assert survey["can_tell"] is True
     assert {"left": "left_rear_door", "right": "right_rear_door"}.items() <= next(
-        one for one in survey["twins"] if not one["alike"]
+        twin for twin in survey["twins"] if not twin["alike"]
     ).items()
     assert "thickness alone never proves an accident" in survey["cautions"][0]
     assert any("vibration" in caution for caution in survey["cautions"])
@@ -229,7 +229,9 @@ def test_a_reading_after_the_passes_shows_what_is_left(scene: Scene) -> None:
     left = panel_of(survey_of(api, job), "bonnet")["allowance"]["conservative"]
     # With the gauge 3.55 too high, 6.45 are above the floor, of which a pass may have taken 4.
     assert left["microns"] == pytest.approx(2.45, abs=0.06)
-    (before,) = [one for one in survey_of(api, job)["readings"] if one["panel"] == "bonnet"]
+    (before,) = [
+        reading for reading in survey_of(api, job)["readings"] if reading["panel"] == "bonnet"
+    ]
     path = f"/jobs/{job['id']}/paint-readings"
     done(api.post(f"{path}/{before['id']}/set-aside", {"reason": "Machined since."}))
     spot = {"panel": "bonnet", "material": "steel", "readings": [84, 84, 84]}
@@ -319,7 +321,7 @@ def test_a_panel_with_a_film_has_no_allowance_and_is_not_offered(scene: Scene) -
     assert survey["offered_findings"] == []
     problem = refused(machine(scene, job, panel="left_rear_door"), 409, "refused")
     assert "A film or wrap lies on the left rear or sliding door" in problem["detail"]
-    assert [one["film"] for one in survey["film_checks"]] == ["no", "yes"]
+    assert [check["film"] for check in survey["film_checks"]] == ["no", "yes"]
     done(film(scene, job, "not_asked", panel="left_rear_door"))
     assert panel_of(survey_of(api, job), "left_rear_door")["film"] == "no"
 

@@ -32,8 +32,8 @@ def test_many_spots_are_recorded_at_once_each_with_its_mean(scene: Scene) -> Non
     assert (bumper["microns"], bumper["readings"], bumper["deviation_microns"]) == (None, [], None)
     entry = history(scene.workshop_api(), job)[-1]
     assert entry["kind"] == "paint_read"
-    assert [one["microns"] for one in entry["data"]["spots"]] == [118, 102, None]
-    assert [one["panel"] for one in entry["data"]["spots"]] == [
+    assert [spot["microns"] for spot in entry["data"]["spots"]] == [118, 102, None]
+    assert [spot["panel"] for spot in entry["data"]["spots"]] == [
         "bonnet",
         "left_front_door",
         "front_bumper",
@@ -159,7 +159,10 @@ def test_a_reading_set_aside_stays_on_record_and_counts_no_more(scene: Scene) ->
     aside = done(api.post(path, {"reason": "On a stone chip."}))
     assert aside["set_aside_at"]
     survey = done(api.get(f"/jobs/{job['id']}/paint"))
-    assert [one["set_aside_reason"] for one in survey["readings"]] == ["On a stone chip.", ""]
+    assert [reading["set_aside_reason"] for reading in survey["readings"]] == [
+        "On a stone chip.",
+        "",
+    ]
     assert survey["panels"][0]["highest_microns"] == 118
     entry = history(api, job)[-1]
     assert (entry["kind"], entry["reason"]) == ("paint_read", "On a stone chip.")
@@ -305,7 +308,7 @@ def test_a_test_noted_wrongly_is_set_aside_and_says_nothing_more(scene: Scene) -
     assert aside["set_aside_reason"] == "Wrong button."
     survey = done(api.get(f"/jobs/{job['id']}/paint"))
     assert survey["system"] == "clear_over_base"
-    assert [one["panel"] for one in survey["panels"]] == ["bonnet"]
+    assert [panel["panel"] for panel in survey["panels"]] == ["bonnet"]
     assert len(survey["tests"]) == 2
     assert history(api, job)[-1]["kind"] == "paint_read"
 

@@ -24,7 +24,7 @@ SAND = {
 
 
 def listed(api: Api, query: str = "") -> dict[str, Any]:
-    return {one["code"]: one for one in done(api.get(f"/phrases{query}"))["phrases"]}
+    return {phrase["code"]: phrase for phrase in done(api.get(f"/phrases{query}"))["phrases"]}
 
 
 def test_a_workshop_begins_with_ours(scene: Scene) -> None:

@@ -57,7 +57,9 @@ def test_each_kind_is_told_by_what_it_is(kind: str) -> None:
 
 def test_a_small_picture_is_not_enlarged() -> None:
     upload = read_upload(encoded(drawn((200, 100))))
-    assert {(one.width, one.height) for one in upload.renditions.values()} == {(200, 100)}
+    assert {(rendition.width, rendition.height) for rendition in upload.renditions.values()} == {
+        (200, 100)
+    }
 
 
 @pytest.mark.parametrize("size", [(1, 1), (3000, 1), (1, 3000), (1281, 1280)])
@@ -104,9 +106,9 @@ def test_damaged_exif_costs_the_turning_and_not_the_picture() -> None:
 def test_nothing_but_pixels_is_left(make: Callable[[], bytes]) -> None:
     content = make()
     assert {"icc_profile", "place"} <= planted.said(content)  # it was there
-    for one in read_upload(content).renditions.values():
-        planted.assert_bare(one.content)
-        assert planted.said(one.content) <= {"progression", "progressive"}
+    for rendition in read_upload(content).renditions.values():
+        planted.assert_bare(rendition.content)
+        assert planted.said(rendition.content) <= {"progression", "progressive"}
 
 
 def test_the_usual_way_would_have_kept_the_place_and_the_comment() -> None:
@@ -311,8 +313,8 @@ def test_damage_anywhere_is_a_refusal_or_a_picture(make: Callable[[], bytes]) ->
             outcomes["refused"] += 1
         else:
             outcomes["taken"] += 1
-            for one in upload.renditions.values():
-                planted.assert_bare(one.content)
+            for rendition in upload.renditions.values():
+                planted.assert_bare(rendition.content)
     assert outcomes["refused"] > 5
 
 

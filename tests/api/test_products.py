@@ -131,7 +131,7 @@ def test_there_is_an_end_to_products(scene: Scene, monkeypatch: pytest.MonkeyPat
     owner = person_api(scene.owner)
     done(owner.post("/products", GLOSS))
     refused(owner.post("/products", {**GLOSS, "name": "Another"}), 409)
-    assert [one.name for one in Product.objects.all()] == [GLOSS["name"]]
+    assert [product.name for product in Product.objects.all()] == [GLOSS["name"]]
 
 
 def test_putting_it_on_starts_a_clock_by_its_own_facts(scene: Scene) -> None:
@@ -207,7 +207,7 @@ def test_the_one_product_of_an_operation_decides_its_clock(
         done(workshop.post("/products", {**base, **changes}))
     with time_machine.travel(EIGHT, tick=False):
         job = in_curing(scene, "trim_dressing")
-        ends = [one["ends_at"] for one in detail(workshop, job)["clocks"]]
+        ends = [clock["ends_at"] for clock in detail(workshop, job)["clocks"]]
     assert ends == ([] if minutes is None else [said(after(minutes=minutes))])
 
 

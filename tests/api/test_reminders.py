@@ -18,7 +18,10 @@ LEAVING = {"occasion": "leaving", "mileage": 41253}
 
 def reminded(job: Any) -> dict[str, str]:
     """Return the reminders of a job by their codes."""
-    return {one["code"]: one["text"] for one in reminders_of(Job.objects.get(pk=job["id"]))}
+    return {
+        reminder["code"]: reminder["text"]
+        for reminder in reminders_of(Job.objects.get(pk=job["id"]))
+    }
 
 
 def requested(job: Any, **more: Any) -> WorkRequest:
@@ -117,7 +120,7 @@ def test_they_stand_on_the_job_and_in_the_completion_notice(scene: Scene) -> Non
     moved(workshop, job, "cleaning", "ready")
     name, data = told(job)[-1]
     assert name == "job.ready"
-    assert [one["code"] for one in data["reminders"]] == [
+    assert [reminder["code"] for reminder in data["reminders"]] == [
         "findings_not_acknowledged",
         "belongings_here",
         "leaving_not_recorded",

@@ -174,7 +174,7 @@ def test_a_question_and_its_reply_raise_the_round_and_leave_it_open(
     replied = done(reply(workshop, request, answer_by=later))
     assert (replied["state"], replied["round"]) == ("open", 3)
     assert replied["answer_by"] == later.isoformat().replace("+00:00", "Z")
-    assert [(one["side"], one["text"]) for one in replied["messages"]] == [
+    assert [(message["side"], message["text"]) for message in replied["messages"]] == [
         ("dealer", "Would a hand polish do?"),
         ("workshop", "For a week or two only."),
     ]

@@ -101,10 +101,10 @@ def test_of_two_answers_at_once_one_stands(scene: Scene, words: tuple[str, str])
             for api, word in zip(apis, words, strict=True)
         )
     )
-    assert sorted(one.status_code for one in results) == [200, 409]
+    assert sorted(result.status_code for result in results) == [200, 409]
     stands = read(workshop, request)
-    (won,) = [one.json() for one in results if one.status_code == 200]
-    (lost,) = [one.json() for one in results if one.status_code == 409]
+    (won,) = [result.json() for result in results if result.status_code == 200]
+    (lost,) = [result.json() for result in results if result.status_code == 409]
     assert lost["current"]["state"] == won["state"] == stands["state"]
     assert closings(request) == 1
     approved = stands["state"] == "approved"

@@ -105,8 +105,8 @@ def test_every_body_has_an_example_and_every_example_fits(route: Route) -> None:
 def test_an_example_of_an_answer_shows_every_field_there_is(route: Route) -> None:
     for what, body in contents(route):
         if what.startswith("answer"):
-            for one in body["examples"].values():
-                assert list(unnamed(body["schema"], one["value"])) == []
+            for example in body["examples"].values():
+                assert list(unnamed(body["schema"], example["value"])) == []
 
 
 @pytest.mark.parametrize("route", ROUTES, ids=ids)
@@ -145,9 +145,9 @@ def test_every_event_is_a_webhook_whose_example_fits() -> None:
         assert notice["summary"]
         body = notice["requestBody"]["content"]["application/json"]
         assert body["schema"]["properties"]["type"]["const"] == name
-        for one in body["examples"].values():
-            assert wrong(body["schema"], one["value"]) == []
-            assert one["value"]["type"] == name
+        for example in body["examples"].values():
+            assert wrong(body["schema"], example["value"]) == []
+            assert example["value"]["type"] == name
         assert list(unnamed(body["schema"], kind.example)) == []
         names = {header["name"] for header in notice["parameters"]}
         assert names == {"webhook-id", "webhook-timestamp", "webhook-signature"}
@@ -156,10 +156,10 @@ def test_every_event_is_a_webhook_whose_example_fits() -> None:
 def test_the_check_of_examples_notices_a_wrong_one() -> None:
     schema = {"$ref": "#/components/schemas/JobOutput"}
     good = next(
-        one["value"]
-        for one in operation(Route("POST", "/api/v1/work-orders"))["responses"]["201"]["content"][
-            "application/json"
-        ]["examples"].values()
+        example["value"]
+        for example in operation(Route("POST", "/api/v1/work-orders"))["responses"]["201"][
+            "content"
+        ]["application/json"]["examples"].values()
     )
     assert wrong(schema, good) == []
     assert wrong(schema, {**good, "stage": "washing"})

@@ -22,7 +22,9 @@ def test_a_day_reads_as_somebody_would_tell_it(scene: Scene) -> None:
     task = detail(api, job)["tasks"][0]
     done(api.post(f"/jobs/{job['id']}/tasks/{task['id']}/start"))
     done(api.post(f"/jobs/{job['id']}/holds", {"cause": "parts", "reason": "Trim to come"}))
-    told = [sentence(one) for one in HistoryEntry.objects.filter(job_id=job["id"]).order_by("pk")]
+    told = [
+        sentence(entry) for entry in HistoryEntry.objects.filter(job_id=job["id"]).order_by("pk")
+    ]
     assert told == [
         "The work order came in.",
         "The order was accepted by itself, as agreed.",

@@ -580,9 +580,11 @@ class Workshop(RuleBasedStateMachine):
 def state_before(job: Job, step: HistoryEntry | None) -> State:
     """Return the state of the job with a step left out, by replaying those that stand."""
     entries = list(job.history.order_by("number"))
-    undone = {one.data["number"] for one in entries if one.kind == Kind.CORRECTED}
+    undone = {entry.data["number"] for entry in entries if entry.kind == Kind.CORRECTED}
     undone |= {step.number} if step else set()
-    standing = [one for one in entries if one.number not in undone and one.kind != Kind.CORRECTED]
+    standing = [
+        entry for entry in entries if entry.number not in undone and entry.kind != Kind.CORRECTED
+    ]
     return replay([one.step for one in standing])
 
 

@@ -20,7 +20,7 @@ def tick(api: Api, job: Any, item: str = TRIM, state: str = "received", **more: 
 
 def states(api: Api, job: Any) -> dict[str, str]:
     items = done(api.get(f"/jobs/{job['id']}/supplied"))["items"]
-    return {one["item"]: one["state"] for one in items}
+    return {item["item"]: item["state"] for item in items}
 
 
 def test_what_nobody_ticked_is_awaited(scene: Scene) -> None:
@@ -63,7 +63,9 @@ def test_ticking_again_changes_it_and_the_history_keeps_both(scene: Scene) -> No
     (item,) = done(tam.get(f"/jobs/{job['id']}/supplied"))["items"]
     assert (item["state"], item["note"]) == ("not_used", "")
     assert SuppliedTick.objects.count() == 1
-    ticks = [one["data"]["state"] for one in history(tam, job) if one["kind"] == "supplied_ticked"]
+    ticks = [
+        entry["data"]["state"] for entry in history(tam, job) if entry["kind"] == "supplied_ticked"
+    ]
     assert ticks == ["received", "not_used"]
 
 
@@ -96,7 +98,7 @@ def test_what_was_taken_off_the_order_is_still_shown_and_ticked(scene: Scene) ->
     done(tick(tam, job, TRIM, "received"))
     done(scene.dealer_api().patch(f"/work-orders/{job['id']}", {"supplied": [PAINT]}))
     items = done(tam.get(f"/jobs/{job['id']}/supplied"))["items"]
-    assert [(one["item"], one["on_order"], one["state"]) for one in items] == [
+    assert [(item["item"], item["on_order"], item["state"]) for item in items] == [
         (PAINT, True, "awaited"),
         (TRIM, False, "received"),
     ]

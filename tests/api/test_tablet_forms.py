@@ -11,7 +11,7 @@ from jobs.work.calc.stages.machine import VERSIONED, Kind
 
 ROOT = Path(__file__).parents[2] / "jobs" / "tablet"
 FORMS = "\n".join(
-    one.read_text() for one in sorted((ROOT / "templates/jobs/tablet").glob("*.html"))
+    path.read_text() for path in sorted((ROOT / "templates/jobs/tablet").glob("*.html"))
 )
 ACT = (ROOT / "static/jobs/tablet/act.js").read_text()
 # The version is counted on where the tablet acts, by the names its forms use.

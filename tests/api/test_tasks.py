@@ -62,16 +62,16 @@ def test_tasks_are_in_the_history_and_leave_version_and_events_alone(scene: Scen
     for step, body in (("start", {}), ("finish", {"done": False}), ("start", {}), ("finish", {})):
         done(tam.post(f"{path}/{step}", body))
     entries = history(tam, job)[3:]
-    assert [one["kind"] for one in entries] == [
+    assert [entry["kind"] for entry in entries] == [
         "task_added",
         "task_started",
         "task_paused",
         "task_started",
         "task_finished",
     ]
-    assert [one["number"] for one in entries] == [4, 5, 6, 7, 8]
-    assert {one["version"] for one in entries} == {job["version"]}
-    assert {one["actor"] for one in entries} == {"Tam Brackley"}
+    assert [entry["number"] for entry in entries] == [4, 5, 6, 7, 8]
+    assert {entry["version"] for entry in entries} == {job["version"]}
+    assert {entry["actor"] for entry in entries} == {"Tam Brackley"}
     assert entries[1]["data"] == {
         "task_id": path.rpartition("/")[2],
         "operation": "wash_body",

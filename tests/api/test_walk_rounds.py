@@ -57,7 +57,7 @@ def standing(api: Api, job: Any) -> Any:
 
 
 def texts(shown: Any) -> list[str]:
-    return [one["text"] for one in shown["differences"]]
+    return [difference["text"] for difference in shown["differences"]]
 
 
 def test_the_car_is_recorded_as_it_came(scene: Scene) -> None:
@@ -91,7 +91,7 @@ def test_on_leaving_the_differences_are_shown_and_told(scene: Scene) -> None:
     done(walk(workshop, job))
     shown = done(walk(workshop, job, LEFT))
     assert texts(shown) == DIFFERENCES
-    assert [one["about"] for one in shown["differences"]] == [
+    assert [difference["about"] for difference in shown["differences"]] == [
         "mileage",
         "fuel_percent",
         "keys_count",
@@ -114,7 +114,7 @@ def test_a_later_one_corrects_and_the_earlier_stays(scene: Scene) -> None:
     assert second["earlier"] == [first]
     assert texts(second)[0] == "The mileage grew by 1 mile."
     assert "The keys" not in str(texts(second))
-    kinds = [one["kind"] for one in history(workshop, job)]
+    kinds = [entry["kind"] for entry in history(workshop, job)]
     assert kinds.count("walked_round") == 3
 
 
@@ -224,8 +224,8 @@ def test_reading_costs_the_same_however_much_was_recorded(
 
 def test_the_lists_to_choose_from_are_public(scene: Scene) -> None:
     shown = done(key_api(scene.stranger_dealer).get("/walk-round-items"))
-    items = {one["code"]: one["name"] for one in shown["items"]}
-    lights = {one["code"] for one in shown["warning_lights"]}
+    items = {item["code"]: item["name"] for item in shown["items"]}
+    lights = {light["code"] for light in shown["warning_lights"]}
     assert items["locking_wheel_key"] == "key of the locking wheel bolts"
     assert {"spare_wheel", "load_cover", "charging_cable", "service_record"} <= set(items)
     assert {"engine", "airbag", "tyre_pressure", "other"} <= lights

@@ -76,7 +76,7 @@ def test_an_order_is_told_and_written_down(scene: Scene) -> None:
     assert (events[0][1]["job"]["version"], events[0][1]["job"]["decision"]) == (1, "awaited")
     assert events[1][1]["by_itself"] is True
     entries = history(scene.dealer_api(), job)
-    assert [(one["number"], one["kind"], one["version"]) for one in entries] == [
+    assert [(entry["number"], entry["kind"], entry["version"]) for entry in entries] == [
         (1, "received", 1),
         (2, "accepted", 2),
     ]
@@ -123,7 +123,7 @@ def test_what_is_still_to_come_goes_by_the_workshops_own_day(
 ) -> None:
     with time_machine.travel(at, tick=False):
         job = posted(scene.dealer_api(), first_registered=registered, registration=mark)
-    assert [one["field"] for one in job["remarks"]] == remarked
+    assert [remark["field"] for remark in job["remarks"]] == remarked
 
 
 def test_a_vin_whose_check_digit_fits_gets_no_remark(scene: Scene) -> None:
@@ -312,9 +312,11 @@ def _money_seen(api: Api, job: Any, to_clean: str) -> list[Any]:
         detail(api, job)["cap_amount"],
         done(api.get("/jobs"))["results"][0]["cap_amount"],
     ]
-    changed = next(one for one in history(api, job) if one["kind"] == "changed")
+    changed = next(entry for entry in history(api, job) if entry["kind"] == "changed")
     changes = changed["data"]["changes"]
-    shown += [(one["was"], one["now"]) for one in changes if one["field"] == "cap_amount"]
+    shown += [
+        (change["was"], change["now"]) for change in changes if change["field"] == "cap_amount"
+    ]
     moved = api.post(
         f"/jobs/{job['id']}/moves",
         {"to": to_clean, "version": detail(api, job)["version"], "reason": "So it is."},

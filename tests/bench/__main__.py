@@ -53,7 +53,7 @@ def main() -> int:
     text = report.table(ratios, waits)
     sys.stdout.write(f"{text}\n")
     report.keep(text)
-    met = [*(one.met for one in ratios), *(one.met for one in waits)]
+    met = [*(ratio.met for ratio in ratios), *(wait.met for wait in waits)]
     return 0 if all(met) else 1
 
 

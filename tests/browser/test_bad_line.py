@@ -76,7 +76,7 @@ def test_a_busy_service_and_a_guest_network_lose_nothing_and_change_no_byte(
     wait_until(lambda: len(line.keys) == 4, "four attempts")
     emptied(page)
     assert len(set(line.keys)) == 1
-    kinds = [one["kind"] for one in tablet.read(f"/jobs/{job}/history")["entries"][before:]]
+    kinds = [entry["kind"] for entry in tablet.read(f"/jobs/{job}/history")["entries"][before:]]
     assert kinds == ["released"]
 
 
@@ -111,7 +111,7 @@ def test_two_taps_in_a_row_on_one_place_move_the_car_once(
     acting(page, 1, lambda: tap(page, "[data-kind=arrival]"))
     expect(page.locator("form.next:visible button").first).to_be_enabled()
     page.evaluate(DOUBLE)
-    assert [one["kind"] for one in queued(page)] == ["arrival", "move"]
+    assert [action["kind"] for action in queued(page)] == ["arrival", "move"]
     acting(page, 3, lambda: tap(page, ".next:not(.reasoned)"))
     tablet.offline(offline=False)
     emptied(page)

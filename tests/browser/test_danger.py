@@ -111,7 +111,7 @@ def test_it_overtakes_a_conflict_of_its_own_car(
     stopped(page, line.url, job)
     wait_until(lambda: len(queued(page)) == 1, "the finding to pass the conflict")
     assert tablet.read(f"/jobs/{job}")["on_hold"] is True
-    assert [one["kind"] for one in queued(page)] == ["move"]
+    assert [action["kind"] for action in queued(page)] == ["move"]
     is_stopped(page)
 
 
@@ -129,7 +129,7 @@ def test_it_is_sent_first_though_tapped_last_and_what_came_before_it_follows(
     stopped(page, line.url, job)
     tablet.offline(offline=False)
     emptied(page)
-    kinds = [one["kind"] for one in kinds_since(tablet, job, before)]
+    kinds = [entry["kind"] for entry in kinds_since(tablet, job, before)]
     assert kinds[:2] == ["finding", "held"]
     assert "touch_tested" in kinds
     assert tablet.read(f"/jobs/{other}")["on_hold"] is False
@@ -152,5 +152,5 @@ def test_the_same_move_by_two_people_is_no_conflict_and_the_rest_goes_on(
     tablet.offline(offline=False)
     emptied(page)
     expect(page.locator(".conflict")).to_have_count(0)
-    kinds = [one["kind"] for one in tablet.read(f"/jobs/{job}/history")["entries"]]
+    kinds = [entry["kind"] for entry in tablet.read(f"/jobs/{job}/history")["entries"]]
     assert kinds[-2:] == ["moved", "held"]

@@ -282,16 +282,16 @@ def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_ti
     emptied(tablet.page)
     assert line.lost == 3
     entries = kinds_since(tablet, job, before)
-    assert [one["kind"] for one in entries] == [
+    assert [entry["kind"] for entry in entries] == [
         *("arrived", "task_started", "task_finished", "moved", "task_started", "task_finished"),
         *("finding", "moved", "held"),
     ]
     told = [one["madeAt"] for one in made if one["kind"] != "photo"]
-    assert [one["occurred_at"] for one in entries] == [same_time(one) for one in told]
+    assert [entry["occurred_at"] for entry in entries] == [same_time(one) for one in told]
     assert told == sorted(told)
     (finding,) = tablet.read(f"/jobs/{job}/findings")["findings"]
     photos = tablet.read(f"/jobs/{job}/photos")["photos"]
-    assert [one["id"] for one in finding["pictures"]] == [one["id"] for one in photos]
+    assert [picture["id"] for picture in finding["pictures"]] == [photo["id"] for photo in photos]
     assert len(photos) == 1
 
 
@@ -305,7 +305,7 @@ def moved_meanwhile(
         token = other.post(f"{url}/api/v1/session", data=person).json()["csrf_token"]
         for way in ways:
             current = other.get(f"{url}/api/v1/jobs/{job}").json()
-            open_hold = next((one["id"] for one in current["holds"] if not one["ended_at"]), "")
+            open_hold = next((hold["id"] for hold in current["holds"] if not hold["ended_at"]), "")
             path = way["path"].format(hold=open_hold)
             body = {**way["body"], "version": current["version"]}
             answer = other.post(
@@ -348,7 +348,7 @@ def test_a_conflict_shows_both_sides_and_mine_is_done_by_a_tap(
     card.get_by_role("button", name="Do mine now").click()
     emptied(page)
     assert tablet.read(f"/jobs/{job}")["stage"] == "cleaning"
-    kinds = [one["kind"] for one in tablet.read(f"/jobs/{job}/history")["entries"]]
+    kinds = [entry["kind"] for entry in tablet.read(f"/jobs/{job}/history")["entries"]]
     assert kinds[-4:] == ["held", "released", "moved", "task_started"]
 
 
@@ -390,7 +390,7 @@ def test_two_windows_send_what_waits_once(tablet: Tablet, line: BadLine, day: Fo
     second.goto(f"{line.url}/tablet/")
     tablet.offline(offline=False)
     emptied(second)
-    kinds = [one["kind"] for one in kinds_since(tablet, job, before)]
+    kinds = [entry["kind"] for entry in kinds_since(tablet, job, before)]
     assert kinds == ["task_started", "task_finished"]
 
 

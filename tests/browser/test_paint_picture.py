@@ -59,8 +59,8 @@ def test_every_word_is_inside_the_picture_and_legible_on_a_phone(
     svg = car_plan(MARKS[film_class], body_size=body_size, title="TU21 ABC", notes=NOTES)
     texts = shown(visit, svg)
     assert len(texts) > len(PANELS)
-    assert [one for one in texts if one["outside"]] == []
-    small = [one for one in texts if one["pixels"] < LEAST_PIXELS]
+    assert [text for text in texts if text["outside"]] == []
+    small = [text for text in texts if text["pixels"] < LEAST_PIXELS]
     assert {one["words"] for one in small} <= {"LEFT", "RIGHT", "FRONT", "BACK"}
     assert visit.page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
 

@@ -118,7 +118,7 @@ def test_the_secret_of_the_tablet_is_out_of_reach_of_scripts(
 ) -> None:
     context = browser.new_context(service_workers="block")
     page = made_tablet(context, service, day.people["owner"])
-    (kept,) = [one for one in context.cookies() if one["name"] == COOKIE]
+    (kept,) = [cooky for cooky in context.cookies() if cooky["name"] == COOKIE]
     assert kept["httpOnly"]
     assert kept["sameSite"] == "Lax"
     assert COOKIE not in page.evaluate("document.cookie")

@@ -198,7 +198,7 @@ def check_notices(receiver: Receiver, secret: str, system: Any) -> None:
 
     def told() -> list[str]:
         notices = [json.loads(one.body) for one in receiver.at(PATH)]
-        return [one["type"] for one in notices if one["type"] in TOLD]
+        return [notice["type"] for notice in notices if notice["type"] in TOLD]
 
     wait_until(lambda: len(told()) >= len(TOLD), "every notice")
     assert sorted(told()) == sorted(TOLD)

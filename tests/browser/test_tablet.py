@@ -100,7 +100,9 @@ def test_a_car_is_worked_from_the_board_to_ready_by_taps(tablet: Tablet) -> None
     tablet.open("/tablet/")
     parts = tab.get_by_role("heading", level=2).all_inner_texts()
     # A car that must not be driven, which another test may have left, stands before these.
-    assert next(one for one in parts if not one.startswith("Do not drive")).startswith("To work on")
+    assert next(part for part in parts if not part.startswith("Do not drive")).startswith(
+        "To work on"
+    )
     tablet.tap(tab.get_by_role("link", name="UK14 MOW"))
     tab.locator("[data-car]").wait_for()
     tablet.ready()
@@ -255,4 +257,4 @@ def test_everything_to_tap_is_a_thumb_wide_on_tablet_and_telephone(
             )
         boxes = tablet.tab.evaluate(BOXES)
         assert boxes
-        assert [one for one in boxes if min(one[1:]) < THUMB_PIXELS] == []
+        assert [box for box in boxes if min(box[1:]) < THUMB_PIXELS] == []

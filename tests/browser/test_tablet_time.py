@@ -63,7 +63,7 @@ def read_thermometer(page: Page, air: str, humidity: str) -> None:
 def with_figure(tablet: Tablet, celsius: float) -> list[Any]:
     """Return the readings of the air that have this figure."""
     readings = tablet.read("/workshop/climate?hours=2")["readings"]
-    return [one for one in readings if one["celsius"] == celsius]
+    return [reading for reading in readings if reading["celsius"] == celsius]
 
 
 def acted(
@@ -88,14 +88,14 @@ def wetted(tablet: Tablet, day: FoundedDay, url: str, job: str) -> str:
     path = f"/jobs/{job}/tasks/{task['id']}"
     acted(tablet, day, url, (f"{path}/start", {}), (f"{path}/finish", {}))
     waits = tablet.read(f"/jobs/{job}/waits")["clocks"]
-    (clock,) = [one["id"] for one in waits if one["running"] and one["touch_test"]]
+    (clock,) = [wait["id"] for wait in waits if wait["running"] and wait["touch_test"]]
     return str(clock)
 
 
 def entries_of(tablet: Tablet, job: str, kind: str) -> list[Any]:
     """Return the entries of a kind in a car's history."""
     entries = tablet.read(f"/jobs/{job}/history")["entries"]
-    return [one for one in entries if one["kind"] == kind]
+    return [entry for entry in entries if entry["kind"] == kind]
 
 
 def test_a_reading_made_without_network_arrives_once_with_the_time_of_the_tap(
@@ -166,7 +166,7 @@ def test_still_damp_without_network_gives_more_time_once_it_is_sent(
     page = opened(tablet, line, f"/tablet/cars/{job}")
     row = page.locator("[data-wait][data-touch]")
     expect(row).to_contain_text("It ought to be dry: feel it now.")
-    (clock,) = [one for one in tablet_waits(tablet, job) if one["touch_test"]]
+    (clock,) = [wait for wait in tablet_waits(tablet, job) if wait["touch_test"]]
     acting(page, 1, button(row, "Still damp").click)
     expect(row.get_by_text("Felt: still damp.")).to_be_visible()
     expect(row).to_have_attribute("data-waiting", "yes")
@@ -178,7 +178,7 @@ def test_still_damp_without_network_gives_more_time_once_it_is_sent(
     emptied(page)
     (entry,) = entries_of(tablet, job, "touch_tested")
     assert entry["data"]["dry"] is False
-    (after,) = [one for one in tablet_waits(tablet, job) if one["touch_test"]]
+    (after,) = [wait for wait in tablet_waits(tablet, job) if wait["touch_test"]]
     assert after["ends_at"] > clock["ends_at"]
     expect(button(row, "Still damp")).to_be_visible()  # loaded anew, it is asked about again
     expect(row).not_to_contain_text("Waits to be sent")
@@ -188,7 +188,7 @@ def tablet_waits(tablet: Tablet, job: str) -> list[Any]:
     """Return what runs on a car, as the service says; it is asked around the tablet's network."""
     assert tablet.context is not None
     clocks = tablet.read(f"/jobs/{job}/waits")["clocks"]
-    return [one for one in clocks if one["running"]]
+    return [clock for clock in clocks if clock["running"]]
 
 
 def test_dry_without_network_lets_the_car_go_on_and_both_arrive_in_order(
@@ -215,7 +215,7 @@ def test_dry_without_network_lets_the_car_go_on_and_both_arrive_in_order(
     tablet.offline(offline=False)
     emptied(page)
     assert tablet.read(f"/jobs/{job}")["stage"] == "ready"
-    kinds = [one["kind"] for one in tablet.read(f"/jobs/{job}/history")["entries"]]
+    kinds = [entry["kind"] for entry in tablet.read(f"/jobs/{job}/history")["entries"]]
     assert kinds[-4:] == ["touch_tested", "wait_moved", "cured", "moved"]
 
 
@@ -331,4 +331,4 @@ def test_everything_about_time_to_tap_is_a_thumb_wide(
         page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
         boxes = page.evaluate(BOXES)
         assert boxes
-        assert [one for one in boxes if min(one[1:]) < THUMB_PIXELS] == []
+        assert [box for box in boxes if min(box[1:]) < THUMB_PIXELS] == []

@@ -128,7 +128,7 @@ def test_undoing_the_first_takes_what_rests_on_it_and_says_so(
     page.evaluate(PASSED)
     page.reload()
     emptied(page)
-    assert [one["kind"] for one in kinds_since(tablet, job, before)] == ["task_started"]
+    assert [entry["kind"] for entry in kinds_since(tablet, job, before)] == ["task_started"]
 
 
 def test_a_closed_browser_loses_nothing_and_it_keeps_the_time_of_the_tap(
@@ -170,7 +170,7 @@ def test_what_is_being_sent_is_not_undone_and_said_to_be_too_late(
     page.evaluate(PASSED.replace("notBefore: 0", "notBefore: 0, begun: null"))
     page.reload()
     emptied(page)
-    assert [one["kind"] for one in kinds_since(tablet, job, before)] == ["task_started"]
+    assert [entry["kind"] for entry in kinds_since(tablet, job, before)] == ["task_started"]
 
 
 def test_two_windows_know_of_the_same_ten_seconds(

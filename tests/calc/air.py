@@ -78,8 +78,11 @@ def band_at(air: list[Reading], at: datetime) -> Band | None:
     sides = [one for one in (before, after) if one is not None]
     if before is not None and before.at < START - timedelta(days=7):
         sides.remove(before)
-    celsius = [one.celsius for one in sides]
-    percent = [60.0, *(one.humidity_percent for one in sides if one.humidity_percent is not None)]
+    celsius = [side.celsius for side in sides]
+    percent = [
+        60.0,
+        *(side.humidity_percent for side in sides if side.humidity_percent is not None),
+    ]
     return Band(min([15.0, *celsius]), max([20.0, *celsius]), max(percent), min(percent))
 
 

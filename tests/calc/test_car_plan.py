@@ -34,7 +34,9 @@ def words(svg: str) -> list[str]:
 def luminance(colour: str) -> float:
     """Return the relative luminance of a colour, WCAG 2.2."""
     parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
-    linear = [one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in parts]
+    linear = [
+        part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
+    ]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 

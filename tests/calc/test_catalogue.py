@@ -30,7 +30,7 @@ def with_rows(*rows: Operation | Package) -> Catalogue:
 
 def codes_of(operations: list[Operation]) -> list[str]:
     """Return their codes."""
-    return [one.code for one in operations]
+    return [operation.code for operation in operations]
 
 
 def test_a_package_opens_into_its_operations_each_once_in_order() -> None:
@@ -100,7 +100,7 @@ def test_a_package_with_nothing_left_in_it_cannot_be_ordered() -> None:
     assert half.withdrawn(["both"]) == []
     none = with_rows(both, replace(ROOF_BOX, hidden=True), replace(WASH, hidden=True))
     assert none.withdrawn(["both"]) == ["both"]
-    assert "both" not in {one.code for one in none.shown_packages()}
+    assert "both" not in {package.code for package in none.shown_packages()}
 
 
 def test_a_package_of_ours_can_be_refilled_and_hidden() -> None:

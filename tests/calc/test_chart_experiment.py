@@ -100,7 +100,7 @@ def shown_share(make: Make, *, charts: int, before: int) -> float:
         changed = [time * factor if slower else time / factor for time in times[-SINCE:]]
         chart = chart_of([*times[:-SINCE], *changed], before)
         side = Side.ABOVE if slower else Side.BELOW
-        shown += any(one.rule is Rule.SHIFT and one.side is side for one in chart.signals)
+        shown += any(signal.rule is Rule.SHIFT and signal.side is side for signal in chart.signals)
     return shown / charts
 
 
@@ -136,7 +136,7 @@ def test_the_shift_that_a_chart_names_shows_as_likely_as_not(kind: str, before: 
         if factor is not None:
             changed = [time * factor for time in times[-SINCE:]]
             signals = chart_of([*times[:-SINCE], *changed], before).signals
-            shown.append(any(one.rule is Rule.SHIFT for one in signals))
+            shown.append(any(signal.rule is Rule.SHIFT for signal in signals))
     assert 0.4 <= sum(shown) / len(shown) <= 0.75, f"seed {SEED}"
 
 

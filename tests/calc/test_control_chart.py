@@ -68,26 +68,26 @@ def test_twenty_values_are_no_longer_provisional() -> None:
 
 def test_a_value_far_out_is_beyond_the_limits_and_nothing_else() -> None:
     chart = charted([*STEADY, *STEADY, 22.0, *STEADY])
-    signals = [(one.rule, one.at, one.side, one.begins) for one in chart.signals]
+    signals = [(signal.rule, signal.at, signal.side, signal.begins) for signal in chart.signals]
     assert signals == [(Rule.BEYOND, 16, Side.ABOVE, 16)]
 
 
 def test_a_step_fires_once_with_the_value_it_began_and_how_long_it_went_on() -> None:
     slower, slowest = [one + 6 for one in STEADY], [one + 12 for one in STEADY]
     chart = charted([*STEADY * 12, *slower * 10, *slowest])
-    shifts = [one for one in chart.signals if one.rule is Rule.SHIFT]
-    assert [(one.begins, one.length, one.side) for one in shifts] == [
+    shifts = [signal for signal in chart.signals if signal.rule is Rule.SHIFT]
+    assert [(shift.begins, shift.length, shift.side) for shift in shifts] == [
         (96, 80, Side.ABOVE),
         (176, 8, Side.ABOVE),
     ]
-    assert all(0 <= one.at - one.begins < 8 for one in shifts)
+    assert all(0 <= shift.at - shift.begins < 8 for shift in shifts)
 
 
 def test_of_steps_that_hide_each_other_the_plainest_is_told() -> None:
     """Together they look like values that hang together, and none would be."""
     slower, slowest = [one + 6 for one in STEADY], [one + 12 for one in STEADY]
     chart = charted([*STEADY * 6, *slower * 4, *slowest * 2])
-    assert [(one.rule, one.begins) for one in chart.signals] == [(Rule.SHIFT, 80)]
+    assert [(signal.rule, signal.begins) for signal in chart.signals] == [(Rule.SHIFT, 80)]
 
 
 def test_a_chart_of_few_values_could_show_no_shift_after_twenty() -> None:
@@ -107,7 +107,7 @@ def test_what_came_before_the_chart_says_what_is_usual() -> None:
     assert charted(slower).signals == ()
     chart = individuals_chart(slower, before=STEADY * 3)
     assert chart is not None
-    assert [(one.rule, one.begins) for one in chart.signals] == [(Rule.SHIFT, 0)]
+    assert [(signal.rule, signal.begins) for signal in chart.signals] == [(Rule.SHIFT, 0)]
     assert chart.centre == fmean(slower)
 
 
@@ -147,12 +147,12 @@ def test_times_that_are_all_but_equal_do_not_stand_out(times: list[int]) -> None
 def test_the_mirror_image_has_the_same_signals_on_the_other_side(
     values: list[float], scale: int
 ) -> None:
-    mirrored = charted([-one * 2**scale for one in values])
-    plain = charted([one * 2**scale for one in values])
+    mirrored = charted([-value * 2**scale for value in values])
+    plain = charted([value * 2**scale for value in values])
     turned = {Side.ABOVE: Side.BELOW, Side.BELOW: Side.ABOVE}
-    assert [(one.rule, one.at, turned[one.side], one.length) for one in plain.signals] == [
-        (one.rule, one.at, one.side, one.length) for one in mirrored.signals
-    ]
+    assert [
+        (signal.rule, signal.at, turned[signal.side], signal.length) for signal in plain.signals
+    ] == [(signal.rule, signal.at, signal.side, signal.length) for signal in mirrored.signals]
 
 
 @given(st.lists(st.floats(-5, 5), max_size=80))
@@ -172,7 +172,7 @@ def test_what_is_beyond_the_limits_is_exactly_what_is_flagged_so(values: list[fl
     beyond = {
         place for place, value in enumerate(values) if not chart.lower <= value <= chart.upper
     }
-    flagged = {one.at for one in chart.signals if one.rule is Rule.BEYOND}
+    flagged = {signal.at for signal in chart.signals if signal.rule is Rule.BEYOND}
     assert flagged == beyond
 
 

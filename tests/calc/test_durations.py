@@ -202,7 +202,7 @@ def test_minutes_of_nothing_cannot_be_learnt_from() -> None:
 def test_the_order_of_the_history_moves_nothing(
     picked: list[tuple[int, int, bool]], draw: random.Random
 ) -> None:
-    tasks = [one.done for one in Workshop(9).tasks(60)]
+    tasks = [task.done for task in Workshop(9).tasks(60)]
     history = [replace(tasks[nth], car=car if known else None) for nth, car, known in picked]
     mixed = draw.sample(history, len(history))
     works = [WASH, VACUUM, replace(POLISH, person="")]
@@ -341,7 +341,7 @@ def test_few_cars_are_taken_to_differ_rather_more_than_they_seem_to() -> None:
 
 def test_ten_tasks_of_one_car_say_less_than_ten_of_ten_cars() -> None:
     minutes = [50, 60, 70, 80, 95] * 2
-    same = learn([Done(WASH, one, "car") for one in minutes]).tasks([VACUUM])[0]
+    same = learn([Done(WASH, minute, "car") for minute in minutes]).tasks([VACUUM])[0]
     apart = learn([Done(WASH, one, car) for car, one in enumerate(minutes)]).tasks([VACUUM])[0]
     assert 25 < same.likely < apart.likely
 

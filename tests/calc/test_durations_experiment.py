@@ -148,7 +148,7 @@ def share_within(history: int, scale: float = 1.0, *, known: bool = True) -> flo
         held = workshop.tasks(HELD_BACK)
         works = [one.work for one in held]
         if not known:
-            works = [replace(one, body_size="", soiling=None, person="") for one in works]
+            works = [replace(work, body_size="", soiling=None, person="") for work in works]
         foretold = knows.tasks(works)
         within += sum(
             task.minutes <= one.four_of_five for task, one in zip(held, foretold, strict=True)

@@ -182,7 +182,7 @@ def whole(times: CarTimes) -> Split:
 def test_the_parts_add_up_to_the_time_from_arrival_to_ready_exactly(times: CarTimes) -> None:
     found = whole(times)
     assert sum(found.parts.values()) == found.lead_seconds == LAST
-    assert all(one > 0 for one in found.parts.values())
+    assert all(part > 0 for part in found.parts.values())
 
 
 @given(TIMES)
@@ -198,17 +198,17 @@ def test_it_agrees_with_asking_every_second_for_its_cause(times: CarTimes) -> No
             since = max(since, move.at)
             stage = move.stage if since <= moment else stage
         held = sorted(
-            (one for one in times.holds if there(one.span, moment)),
+            (hold for hold in times.holds if there(hold.span, moment)),
             key=lambda one: (one.span.start.replace(microsecond=0), one.span.end, one.cause),
         )
         clocks = sorted(
-            (one for one in times.clocks if there(one.span, moment)),
+            (clock for clock in times.clocks if there(clock.span, moment)),
             key=lambda one: (-one.span.end.timestamp(), one.cause),
         )
         cause = cause_of(
             held=[one.cause for one in held],
-            worked_on=any(there(one, moment) for one in times.spells),
-            clocks=[one.cause for one in clocks],
+            worked_on=any(there(spell, moment) for spell in times.spells),
+            clocks=[clock.cause for clock in clocks],
         )
         counted[stage, cause] = counted.get((stage, cause), 0) + 1
     assert whole(times).parts == counted
@@ -235,9 +235,9 @@ def test_waiting_for_people_is_nobody_on_it_outside_ready_and_order_changes_noth
 def test_figures_of_stages_add_up_to_the_cars(many: list[CarTimes]) -> None:
     totals = total_of(whole(one) for one in many)
     flows = stage_flows(totals, period_seconds=3600)
-    assert sum(one.seconds for one in flows) == totals.lead_seconds == LAST * len(many)
-    assert sum(one.inside for one in flows) == pytest.approx(LAST * len(many) / 3600)
-    assert sum(one.share for one in flows) == pytest.approx(1.0 if many else 0.0)
+    assert sum(flow.seconds for flow in flows) == totals.lead_seconds == LAST * len(many)
+    assert sum(flow.inside for flow in flows) == pytest.approx(LAST * len(many) / 3600)
+    assert sum(flow.share for flow in flows) == pytest.approx(1.0 if many else 0.0)
     assert total_of_many(total_of([whole(one)]) for one in many) == totals
 
 

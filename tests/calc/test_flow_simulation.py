@@ -67,16 +67,16 @@ def at(hours: float) -> datetime:
 
 def timed(visits: list[Any]) -> CarTimes:
     """Return one car's records as the service keeps them: moves, and a spell of work a stage."""
-    moves = [Entry(PLACES[one.node - 1].stage, at(one.arrival_date)) for one in visits]
-    spells = [Span(at(one.service_start_date), at(one.service_end_date)) for one in visits]
+    moves = [Entry(PLACES[visit.node - 1].stage, at(visit.arrival_date)) for visit in visits]
+    spells = [Span(at(visit.service_start_date), at(visit.service_end_date)) for visit in visits]
     return CarTimes(moves=moves, spells=spells)
 
 
 def simulate() -> Any:
     network = ciw.create_network(
         arrival_distributions=[ciw.dists.Exponential(A_CAR_AN_HOUR), None, None],
-        service_distributions=[ciw.dists.Exponential(one.services) for one in PLACES],
-        number_of_servers=[one.people for one in PLACES],
+        service_distributions=[ciw.dists.Exponential(place.services) for place in PLACES],
+        number_of_servers=[place.people for place in PLACES],
         routing=[[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [0.0, 0.0, 0.0]],
     )
     ciw.seed(7)
@@ -158,8 +158,8 @@ def test_each_stage_agrees_with_the_theory(workshop: Simulated, place: Place) ->
 
 def test_the_whole_workshop_keeps_littles_law(workshop: Simulated) -> None:
     inside = sum(
-        queue(arrivals=A_CAR_AN_HOUR, services=one.services, people=one.people).inside
-        for one in PLACES
+        queue(arrivals=A_CAR_AN_HOUR, services=place.services, people=place.people).inside
+        for place in PLACES
     )
     assert workshop.finished > 39_000
     assert workshop.law.rate * HOUR == pytest.approx(A_CAR_AN_HOUR, rel=TOLERANCE)
@@ -173,8 +173,10 @@ def test_the_limiting_stage_is_the_one_whose_people_cars_spend_most_time_with(
 ) -> None:
     most = limiting(list(workshop.flows.values()))
     times = {
-        one.stage: queue(arrivals=A_CAR_AN_HOUR, services=one.services, people=one.people).time
-        for one in PLACES
+        place.stage: queue(
+            arrivals=A_CAR_AN_HOUR, services=place.services, people=place.people
+        ).time
+        for place in PLACES
     }
     assert most is not None
     assert most.stage is max(times, key=lambda stage: times[stage])

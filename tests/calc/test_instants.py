@@ -27,7 +27,7 @@ def near_a_change(draw: st.DrawFn, *, count: int) -> tuple[tzinfo, Instants]:
     noon = datetime(*draw(st.sampled_from(CHANGES)), 12, tzinfo=UTC)
     seconds = draw(st.lists(st.integers(-172_800, 172_800), min_size=count, max_size=count))
     zone: tzinfo = draw(st.sampled_from(ZONES))
-    return zone, [noon + timedelta(seconds=one) for one in seconds]
+    return zone, [noon + timedelta(seconds=second) for second in seconds]
 
 
 @given(near_a_change(count=2))
@@ -50,7 +50,7 @@ def test_work_and_holds_add_up_the_same_in_every_zone(drawn: tuple[tzinfo, Insta
     def spans(among: Instants) -> list[Span]:
         return [Span(*sorted(among[nth : nth + 2], key=to_utc)) for nth in range(0, len(among), 2)]
 
-    here = [one.astimezone(zone) for one in instants]
+    here = [instant.astimezone(zone) for instant in instants]
     assert merged(spans(here)) == merged(spans(instants))
     work, holds = spans(instants[:4]), spans(instants[4:])
     local_work, local_holds = spans(here[:4]), spans(here[4:])

@@ -77,22 +77,22 @@ def test_there_are_about_forty_operations_each_found_by_its_code() -> None:
 
 def test_no_two_operations_or_packages_share_a_code_or_a_name() -> None:
     codes = [*OPERATIONS, *PACKAGES]
-    names = Counter(one.name for one in OPERATIONS.values())
-    names.update(one.name for one in PACKAGES.values())
+    names = Counter(operation.name for operation in OPERATIONS.values())
+    names.update(package.name for package in PACKAGES.values())
     assert len(codes) == len(set(codes))
     assert max(names.values()) == 1
 
 
 def test_every_operation_is_work_of_a_working_stage_and_takes_time() -> None:
     working = {Stage.INTAKE, Stage.CLEANING, Stage.CORRECTION}
-    assert {one.stage for one in OPERATIONS.values()} == working
-    assert all(5 <= one.standard_minutes <= 480 for one in OPERATIONS.values())
+    assert {operation.stage for operation in OPERATIONS.values()} == working
+    assert all(5 <= operation.standard_minutes <= 480 for operation in OPERATIONS.values())
 
 
 def test_what_waits_says_how_long_and_what_does_not_says_nothing() -> None:
-    for one in OPERATIONS.values():
-        assert one.waits in {"", "cure", "drying"}
-        assert bool(one.waits) is (one.wait_minutes > 0)
+    for operation in OPERATIONS.values():
+        assert operation.waits in {"", "cure", "drying"}
+        assert bool(operation.waits) is (operation.wait_minutes > 0)
 
 
 def test_wet_work_dries_and_what_hardens_cures() -> None:

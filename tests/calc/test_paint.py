@@ -205,7 +205,7 @@ def test_the_twins_of_two_metals_are_not_compared() -> None:
     survey = survey_of(
         [*spots(left), *spots(right, ALUMINIUM), *spots({"right_front_wing": 190.0})]
     )
-    assert [(one.left, one.difference_microns) for one in survey.twins] == [
+    assert [(twin.left, twin.difference_microns) for twin in survey.twins] == [
         ("left_front_wing", -78)
     ]
 
@@ -351,11 +351,11 @@ def test_every_offer_fits_a_finding_and_carries_its_caveats(
 ) -> None:
     survey = survey_of(spots(car, ALUMINIUM), {WHOLE_CAR: film})
     results = {one.panel: one for one in survey.panels}
-    for one in offers_of(survey):
-        assert len(one.noticed) <= 500
-        assert len(one.advice) <= 500
-        assert PROVES_NOTHING in one.advice
-        assert all(caveat in one.advice for caveat in results[one.area].caveats)
+    for offer in offers_of(survey):
+        assert len(offer.noticed) <= 500
+        assert len(offer.advice) <= 500
+        assert PROVES_NOTHING in offer.advice
+        assert all(caveat in offer.advice for caveat in results[offer.area].caveats)
 
 
 @given(CARS, st.randoms())
@@ -377,4 +377,4 @@ def test_every_panel_measured_is_classed_with_a_reason(car: dict[str, float]) ->
             assert one.film_class is FilmClass.CANNOT_TELL
         if one.film_class is FilmClass.CANNOT_TELL:
             assert set(comparison(survey).caveats) & set(one.reasons)
-    assert {one.area for one in offers_of(survey)} <= set(car)
+    assert {offer.area for offer in offers_of(survey)} <= set(car)

@@ -242,7 +242,7 @@ def deviate(rng: random.Random, *, heavy: bool) -> float:
 
 
 def panels_of(survey: Survey, classes: frozenset[FilmClass]) -> set[str]:
-    return {one.panel for one in survey.panels if one.film_class in classes}
+    return {panel.panel for panel in survey.panels if panel.film_class in classes}
 
 
 def by_survey(spots: list[Spot]) -> Verdict:
@@ -252,7 +252,7 @@ def by_survey(spots: list[Spot]) -> Verdict:
         thick=panels_of(survey, THICK),
         thin=panels_of(survey, STANDS_OUT - THICK),
         ordinary=panels_of(survey, frozenset({FilmClass.AS_MADE})),
-        doubted=any(one.doubt is not Doubt.NONE for one in survey.comparisons),
+        doubted=any(comparison.doubt is not Doubt.NONE for comparison in survey.comparisons),
     )
 
 
@@ -349,5 +349,5 @@ def test_with_four_panels_it_says_that_it_cannot_tell() -> None:
     for number in range(CARS):
         survey = survey_of(made_up(Kind("4", 4, 4), number).spots)
         assert not survey.can_tell
-        assert {one.film_class for one in survey.panels} == {FilmClass.CANNOT_TELL}
+        assert {panel.film_class for panel in survey.panels} == {FilmClass.CANNOT_TELL}
         assert any("cannot tell" in caution for caution in survey.cautions)

@@ -56,7 +56,7 @@ def test_who_weighs_more_never_gets_less(weights: list[int], more: int) -> None:
 
 @given(WEIGHTS, st.integers(min_value=1, max_value=9))
 def test_what_divides_evenly_is_divided_so(weights: list[int], times: int) -> None:
-    assert share_minutes(times * sum(weights), weights) == [times * one for one in weights]
+    assert share_minutes(times * sum(weights), weights) == [times * weight for weight in weights]
 
 
 @pytest.mark.parametrize(("total", "weights"), [(1, [5, 5]), (5, [0, 1]), (5, [-1])])

@@ -31,7 +31,7 @@ def km(amount: int) -> Distance:
 
 
 def said(arrival: Record, leaving: Record) -> list[tuple[str, str]]:
-    return [(one.about, one.text) for one in differences(arrival, leaving)]
+    return [(difference.about, difference.text) for difference in differences(arrival, leaving)]
 
 
 def test_a_mile_is_what_scipy_says_it_is() -> None:

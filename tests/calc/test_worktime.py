@@ -102,7 +102,7 @@ def test_another_hold_never_adds_work(spells: list[Span], holds: list[Span], ano
 @given(SPANS, st.lists(SPANS, max_size=6))
 def test_a_stretch_within_another_is_what_both_cover(whole: Span, spans: list[Span]) -> None:
     parts = within(spans, whole)
-    assert [covered(one) for one in parts] == [
+    assert [covered(part) for part in parts] == [
         both for one in spans if (both := covered(one) & covered(whole))
     ]
 

@@ -45,7 +45,7 @@ def links(message: Message) -> dict[str, str]:
 
 def told_to(mail_server: MailServer, address: str, event: str) -> Message:
     """Return the newest e-mail to an address that tells of this."""
-    told = [one for one in mail_server.messages if one["To"] == address]
+    told = [message for message in mail_server.messages if message["To"] == address]
     return next(one for one in reversed(told) if event in part(one, "text/plain"))
 
 
@@ -114,10 +114,12 @@ def test_a_request_is_approved_by_the_link_in_a_received_mail_and_only_once(
 
 def nobody_elses(mail_server: MailServer, receiver: Receiver, path: str) -> None:
     """Hold that the link and the price reached the dealer's e-mail alone."""
-    workshops = [one for one in mail_server.messages if one["To"] == DESK]
-    others = [part(one, kind) for one in workshops for kind in ("text/plain", "text/html")]
+    workshops = [message for message in mail_server.messages if message["To"] == DESK]
+    others = [
+        part(workshop, kind) for workshop in workshops for kind in ("text/plain", "text/html")
+    ]
     hooks = [one.body.decode() for one in receiver.at("/stock")]
-    assert any("request.opened" in one for one in hooks)
+    assert any("request.opened" in hook for hook in hooks)
     for text in (*others, *hooks):
         assert path not in text
         assert "38.00" not in without_ids(text)

@@ -44,9 +44,9 @@ def many(scene: Scene, count: int) -> Endpoint:
     for _ in range(count):
         happened(dealer=scene.dealer, place=False)
     events_publish()
-    for one in Delivery.objects.filter(endpoint=endpoints[-1]):
+    for delivery in Delivery.objects.filter(endpoint=endpoints[-1]):
         for _ in range(3):
-            tried(one, status=503, state="failed", tries=10)
+            tried(delivery, status=503, state="failed", tries=10)
     Endpoint.objects.update(state="on")
     return endpoints[-1]
 

@@ -37,8 +37,8 @@ def missed(scene: Scene, hook: Any, count: int) -> list[Delivery]:
     events = [happened(dealer=scene.dealer, place=False) for _ in range(count)]
     events_publish()
     deliveries = [delivery_to(hook["id"], event) for event in events]
-    for one in deliveries:
-        tried(one, status=500, state="failed", tries=10)
+    for delivery in deliveries:
+        tried(delivery, status=500, state="failed", tries=10)
     return deliveries
 
 

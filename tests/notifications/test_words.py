@@ -53,7 +53,9 @@ def beginnings(module: ModuleType, names: tuple[str, ...]) -> Iterator[str]:
 
 
 def test_every_sentence_that_the_engine_can_record_has_words_of_its_own() -> None:
-    told = [one for module, names in SENTENCE_MAKERS for one in beginnings(module, names)]
+    told = [
+        beginning for module, names in SENTENCE_MAKERS for beginning in beginnings(module, names)
+    ]
     told += [run.FAULT, letters.UNREADABLE, str(UnreadableSecretError())]
     assert len(told) > 15
     assert [one for one in told if not one.startswith(tuple(OF_ERROR))] == []

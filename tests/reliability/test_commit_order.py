@@ -214,7 +214,7 @@ def to_ready(workshop: Organisation, job: Any) -> Callable[[], None]:
 
 
 def two_cars_in_cleaning(scene: Scene) -> tuple[Any, Any]:
-    cars = [arrived(scene, **one) for one in orders(0, 2)]
+    cars = [arrived(scene, **order) for order in orders(0, 2)]
     first, second = (moved(scene.workshop_api(), car, "cleaning") for car in cars)
     return first, second
 

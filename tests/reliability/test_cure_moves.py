@@ -177,9 +177,9 @@ def test_a_late_reading_of_the_cold_moves_the_ready_time_and_the_dealer_hears_of
     assert day.move(day.tam, job, "ready").status == 200
     (ready,) = day.wait_for("job.ready", job, 1)
     assert (ready["override"], ready["job"]["stage"]) == (False, "ready")
-    moves = [one for one in day.history(job) if one["kind"] == "wait_moved"]
-    assert [one["data"]["later"] for one in moves][-2:] == [True, True]
-    assert {one["actor"] for one in moves} == {"The service"}
+    moves = [entry for entry in day.history(job) if entry["kind"] == "wait_moved"]
+    assert [move["data"]["later"] for move in moves][-2:] == [True, True]
+    assert {move["actor"] for move in moves} == {"The service"}
 
 
 def test_a_managers_override_is_recorded_and_told_to_the_dealer(day: Day) -> None:
@@ -211,7 +211,7 @@ def test_by_choice_the_service_makes_it_ready_when_the_clock_ends(day: Day) -> N
     day.clock.set_to(at(11, 3))
     (ready,) = day.wait_for("job.ready", job, 1)
     assert ready["reason"] == "All that cured or dried on it is done."
-    assert [one["kind"] for one in day.history(job)][-2:] == ["cured", "moved"]
+    assert [entry["kind"] for entry in day.history(job)][-2:] == ["cured", "moved"]
     assert day.history(job)[-1]["actor"] == "The service"
 
 

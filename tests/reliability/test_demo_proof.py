@@ -159,7 +159,7 @@ class Told:
     def all(self) -> list[Receipt]:
         """Return them."""
         notice = Notice("finding.reported", "job", 1)
-        return [Receipt("id", notice, 0.0, 204, verified=True, text=one) for one in self.texts]
+        return [Receipt("id", notice, 0.0, 204, verified=True, text=text) for text in self.texts]
 
 
 class Scene:

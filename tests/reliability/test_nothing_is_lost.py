@@ -113,9 +113,9 @@ def check_receipts(
     """Hold what arrived against what must; return the ids."""
     bodies: defaultdict[str, set[bytes]] = defaultdict(set)
     notices: defaultdict[tuple[str, str], set[str]] = defaultdict(set)
-    for one in receipts:
-        notices[notice_of(one.verify(secret))].add(one.event_id)
-        bodies[one.event_id].add(one.body)
+    for receipt in receipts:
+        notices[notice_of(receipt.verify(secret))].add(receipt.event_id)
+        bodies[receipt.event_id].add(receipt.body)
     assert set(notices) == expected
     assert all(len(ids) == 1 for ids in notices.values()), "a repeat under another id"
     assert all(len(different) == 1 for different in bodies.values()), "an id for two notices"

@@ -128,17 +128,17 @@ def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
     holds = waits[job.pk]
     findings = list(_findings(job))
     entries = list(_entries(job))
-    stopping = {one.hold_id: one for one in findings if not one.over_how}
+    stopping = {finding.hold_id: finding for finding in findings if not finding.over_how}
     running = running_on(job, at)
     return WholeCar(
         job=job,
         tasks=_tasks(job, waits, running.clocks, at),
-        holds=[HoldRow(one, stopping.get(one.pk)) for one in holds],
+        holds=[HoldRow(hold, stopping.get(hold.pk)) for hold in holds],
         findings=findings,
         requests=_asked(job, entries),
         photos=photos_with_paths(job)[::-1],
         entries=entries,
-        to_see=[one for one in entries if getattr(one, "to_see", False)],
+        to_see=[entry for entry in entries if getattr(entry, "to_see", False)],
         supplied=_supplied(job, entries),
         running=running,
     )
@@ -212,7 +212,7 @@ def _against(job: Job, tasks: Sequence[Any]) -> dict[UUID, list[str]]:
     air, left = air_with(job), (Task.State.WANTED, Task.State.STARTED)
     if air is None:
         return {}
-    coating = [one for one in tasks if one.state in left and _coats(one)]
+    coating = [task for task in tasks if task.state in left and _coats(task)]
     products = Product.objects.filter(workshop=job.workshop_id, hidden=False)
     known = list(products) if coating else []
     return {one.pk: [told.text for told in cautions_before(one, known, air)] for one in coating}
@@ -232,8 +232,8 @@ def _task(
     against: Mapping[UUID, Sequence[str]],
     at: datetime,
 ) -> TaskRow:
-    task, worked = lines[0], [one for one in lines if one.spell]
-    own = [one for one in clocks if one.task_id == task.pk]
+    task, worked = lines[0], [line for line in lines if line.spell]
+    own = [clock for clock in clocks if clock.task_id == task.pk]
     halted = any(one.ends_at is None for one in own)
     ends = max((one.ends_at for one in own if one.ends_at is not None), default=at)
     return TaskRow(
@@ -254,7 +254,7 @@ def _asked(job: Job, entries: Sequence[HistoryEntry]) -> list[Asked]:
         if entry.kind in {Kind.REQUEST_ASKED, Kind.REQUEST_REPLIED}:
             said[str(entry.data.get("request_id"))].append(entry)
     requests = WorkRequest.objects.filter(job=job).order_by("pk")
-    return [Asked(one, said[str(one.pk)]) for one in requests]
+    return [Asked(request, said[str(request.pk)]) for request in requests]
 
 
 def _supplied(job: Job, entries: Sequence[HistoryEntry]) -> dict[str, str]:

@@ -143,7 +143,7 @@ def _count(work: Work, task: Task, spells: Sequence[Spell], worked: int) -> None
         work.done += 1
         return
     work.left += minutes_left(planned=task.planned_minutes, worked=worked)
-    now = [name_of(one) for one in spells if one.ended_at is None]
+    now = [name_of(spell) for spell in spells if spell.ended_at is None]
     work.people += [who for who in dict.fromkeys(now) if who not in work.people]
 
 

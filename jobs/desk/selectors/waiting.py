@@ -132,18 +132,20 @@ def _of_findings(caller: Caller, jobs: dict[UUID, Job]) -> Iterator[Waiting]:
     wanted = things | danger | standing | mine
     findings = Finding.objects.filter(wanted, job__in=jobs_of(caller))
     quiet: dict[UUID, list[Finding]] = defaultdict(list)
-    for one in findings.select_related("job__dealer", "belonging", "hold").order_by("pk"):
-        job = jobs.get(one.job_id, one.job)
-        belonging = getattr(one, "belonging", None)
+    for finding in findings.select_related("job__dealer", "belonging", "hold").order_by("pk"):
+        job = jobs.get(finding.job_id, finding.job)
+        belonging = getattr(finding, "belonging", None)
         if belonging and belonging.is_thing and belonging.returned_at is None:
-            kept = f"{one.noticed.rstrip('.')}, kept: {belonging.kept_at}"
-            yield Waiting(job, Awaited.BELONGING, kept, one.occurred_at, ref=belonging.pk)
-        if one.must_not_be_driven and not (one.acknowledged_at and one.over_how):
-            held = one.hold is not None and one.hold.ended_at is None
-            what = Awaited.NOT_CLEARED if one.acknowledged_at else Awaited.DO_NOT_DRIVE
-            yield Waiting(job, what, one.noticed, one.occurred_at, ref=one.pk, holds=held)
-        elif one.acknowledged_at is None and one.job_id in jobs:
-            quiet[one.job_id].append(one)
+            kept = f"{finding.noticed.rstrip('.')}, kept: {belonging.kept_at}"
+            yield Waiting(job, Awaited.BELONGING, kept, finding.occurred_at, ref=belonging.pk)
+        if finding.must_not_be_driven and not (finding.acknowledged_at and finding.over_how):
+            held = finding.hold is not None and finding.hold.ended_at is None
+            what = Awaited.NOT_CLEARED if finding.acknowledged_at else Awaited.DO_NOT_DRIVE
+            yield Waiting(
+                job, what, finding.noticed, finding.occurred_at, ref=finding.pk, holds=held
+            )
+        elif finding.acknowledged_at is None and finding.job_id in jobs:
+            quiet[finding.job_id].append(finding)
     yield from (_quiet(jobs[job_id], rows) for job_id, rows in quiet.items())
 
 
@@ -163,18 +165,18 @@ def _of_requests(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
         last_text=Subquery(last.values("text")[:1]),
         last_at=Subquery(last.values("occurred_at")[:1]),
     )
-    for one in requests.order_by("pk"):
-        side, text = getattr(one, "last_side", None), getattr(one, "last_text", None)
-        since = getattr(one, "last_at", None) or one.opened_at
+    for request in requests.order_by("pk"):
+        side, text = getattr(request, "last_side", None), getattr(request, "last_text", None)
+        since = getattr(request, "last_at", None) or request.opened_at
         asks = side == RequestMessage.Side.DEALER
         yield Waiting(
-            jobs[one.job_id],
+            jobs[request.job_id],
             Awaited.QUESTION if asks else Awaited.REQUEST,
-            f"{one.what}: “{text}”" if asks else one.what,
+            f"{request.what}: “{text}”" if asks else request.what,
             since,
-            one.answer_by,
-            one.pk,
-            holds=one.hold is not None and one.hold.ended_at is None,
+            request.answer_by,
+            request.pk,
+            holds=request.hold is not None and request.hold.ended_at is None,
         )
 
 
@@ -223,11 +225,11 @@ def _of_holds(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
     holds = Hold.objects.filter(
         job_id__in=list(jobs), ended_at__isnull=True, finding__isnull=True, request__isnull=True
     )
-    for one in holds.order_by("pk"):
-        decision = one.cause == Hold.Cause.DECISION
+    for hold in holds.order_by("pk"):
+        decision = hold.cause == Hold.Cause.DECISION
         what = Awaited.DECISION_HOLD if decision else Awaited.HOLD
-        about = ": ".join(filter(None, (one.get_cause_display(), one.reason)))
-        yield Waiting(jobs[one.job_id], what, about, one.started_at, ref=one.pk, holds=True)
+        about = ": ".join(filter(None, (hold.get_cause_display(), hold.reason)))
+        yield Waiting(jobs[hold.job_id], what, about, hold.started_at, ref=hold.pk, holds=True)
 
 
 def _of_clocks(jobs: dict[UUID, Job], at: datetime) -> Iterator[Waiting]:

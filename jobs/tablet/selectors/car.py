@@ -141,7 +141,7 @@ def _one(cars: QuerySet[Job]) -> Job:
 
 def _cured_at(clocks: Sequence[WaitClock], at: datetime) -> datetime | None:
     """Return since when all that cured or dried is done; None while it is not, or nothing did."""
-    cured = [one for one in clocks if one.kind != WaitClock.Kind.FLASH_OFF]
+    cured = [clock for clock in clocks if clock.kind != WaitClock.Kind.FLASH_OFF]
     if any(is_running(one, at) for one in cured):
         return None
     return max((one.over_at for one in cured if one.over_at is not None), default=None)
@@ -156,9 +156,9 @@ def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
     findings = list(_findings(job))
     entries = list(_entries(job))
     asked = _asked(entries)
-    changes = [one for one in entries if getattr(one, "to_see", False)]
+    changes = [entry for entry in entries if getattr(entry, "to_see", False)]
     supplied = _supplied(job, entries)
-    car = car_at(job, [one.task for one in tasks], holds)
+    car = car_at(job, [task.task for task in tasks], holds)
     return TabletCar(
         job=job,
         car=car,
@@ -203,7 +203,7 @@ def _tasks(job: Job, clocks: Sequence[WaitClock]) -> list[TaskNow]:
     for _, found in groupby(_tasks_by_spell(job), key=lambda task: task.pk):
         lines: list[Any] = list(found)
         task = lines[0]
-        now_on = [OnIt(one.since, one.person_on, one.name_on) for one in lines if one.since]
+        now_on = [OnIt(line.since, line.person_on, line.name_on) for line in lines if line.since]
         task.running_since = now_on[0].started_at if now_on else None
         on_it = sorted(coats[task.pk], key=lambda coat: coat.number)
         rows.append(TaskNow(task, now_on, on_it))

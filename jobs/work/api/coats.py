@@ -125,7 +125,7 @@ class Supplied(ApiView):
     def get(self, request: Request, job_id: UUID) -> Response:
         """List the parts and paint of the order with what became of each."""
         items = supplied_of(caller_of(request), job_id)
-        return Response({"items": [supplied_shown(one) for one in items]})
+        return Response({"items": [supplied_shown(item) for item in items]})
 
     @extend_schema(
         operation_id="supplied_tick",

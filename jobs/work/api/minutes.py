@@ -136,7 +136,7 @@ class SoilingLevels(ApiView):
     def get(self, request: Request) -> Response:
         """List the five levels, each with how to tell it and a picture (the text of an SVG)."""
         del request
-        return Response({"levels": [level_shown(one) for one in LEVELS.values()]})
+        return Response({"levels": [level_shown(level) for level in LEVELS.values()]})
 
 
 class JobSoiling(ApiView):

@@ -85,7 +85,7 @@ class PaintReadings(ApiView):
         readings = spots_read(
             caller=caller_of(request),
             job_id=job_id,
-            spots=[_spot(one) for one in given["spots"]],
+            spots=[_spot(spot) for spot in given["spots"]],
             occurred_at=given.get("occurred_at") or now(),
         )
         return Response({"readings": SpotReadingOutput(readings, many=True).data}, status=201)
@@ -338,7 +338,7 @@ class PaintPicture(ApiView):
         """Draw the car in plan view with its readings, left and right as from the driver's seat."""
         record = paint_of(caller_of(request), job_id)
         picture = car_plan(
-            [Mark(one.panel, one.microns, one.film_class) for one in record.survey.panels],
+            [Mark(panel.panel, panel.microns, panel.film_class) for panel in record.survey.panels],
             body_size=record.job.body_size,
             title=str(record.job),
             notes=record.survey.notes,

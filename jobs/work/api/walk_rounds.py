@@ -36,7 +36,10 @@ def standing_answer(standing: WalkRounds, status: int = 200) -> Response:
         "arrival": shown(standing.arrival),
         "leaving": shown(standing.leaving),
         "earlier": [shown(row) for row in standing.earlier],
-        "differences": [{"about": one.about, "text": one.text} for one in standing.differences],
+        "differences": [
+            {"about": difference.about, "text": difference.text}
+            for difference in standing.differences
+        ],
         "remarks": standing.remarks,
         "findings_to_report": [
             {"light": offer.light, "phrase": offer.phrase, "area": offer.area}

@@ -110,5 +110,5 @@ def due_load(
 
 
 def _share(cars: Iterable[WantedCar]) -> Share:
-    minutes = [one.minutes for one in cars]
+    minutes = [car.minutes for car in cars]
     return Share(len(minutes), sum(minutes))

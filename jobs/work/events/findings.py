@@ -22,7 +22,7 @@ ACKNOWLEDGE = (
 )
 STILL_NOT_DRIVEN = "It must still not be driven: transport takes it away, it does not make it safe."
 _KIND: JsonSchema = {"enum": [one.value for one in FindingKind]}
-_WEIGHT: JsonSchema = {"enum": [one.value for one in Weight]}
+_WEIGHT: JsonSchema = {"enum": [weight.value for weight in Weight]}
 _SIDE: JsonSchema = {"enum": ["dealer", "workshop"]}
 _FINDING_ID = "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a41"
 _BELONGING_ID = "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a42"

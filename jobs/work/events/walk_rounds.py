@@ -18,7 +18,7 @@ WALK_ROUND_RECORDED = kind(
         "walk_round_id": ID,
         "occasion": {"enum": list(WalkRound.Occasion.values)},
         "mileage": maybe(COUNT),
-        "mileage_unit": {"enum": ["", *(one.value for one in Unit)]},
+        "mileage_unit": {"enum": ["", *(unit.value for unit in Unit)]},
         "fuel_percent": maybe(COUNT),
         "charge_percent": maybe(COUNT),
         "keys_count": maybe(COUNT),

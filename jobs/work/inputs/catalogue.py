@@ -26,7 +26,7 @@ T = TypeVar("T")
 LONGEST_NAME = 80
 LONGEST_CAUTION = 600
 STAGE_CHOICES = [(stage.value, stage.value) for stage in STAGES]
-WAIT_CHOICES = [(one, one) for one in WAITS]
+WAIT_CHOICES = [(wait, wait) for wait in WAITS]
 
 
 def _code() -> serializers.RegexField:

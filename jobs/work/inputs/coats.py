@@ -13,7 +13,7 @@ DAY_MINUTES = 24 * 60
 class CoatInput(StrictSerializer):
     """A coat went on."""
 
-    kind = serializers.ChoiceField([(one.value, one.value) for one in CoatKind])
+    kind = serializers.ChoiceField([(kind.value, kind.value) for kind in CoatKind])
     flash_off_minutes = serializers.IntegerField(
         required=False,
         min_value=1,

@@ -11,7 +11,7 @@ from jobs.work.calc.minutes.soiling import LEVELS
 from jobs.work.inputs.jobs import LONGEST_REASON
 from jobs.work.models import Job
 
-YES = {str(one).lower() for one in serializers.BooleanField.TRUE_VALUES}
+YES = {str(value).lower() for value in serializers.BooleanField.TRUE_VALUES}
 ONE_ANSWER = "Say right, or how many minutes it really took: one of the two."
 
 

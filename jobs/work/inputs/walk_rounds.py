@@ -58,7 +58,7 @@ class WalkRoundInput(Input[NewWalkRound]):
         help_text="Those that stay lit with the engine running.",
     )
     items = serializers.DictField(
-        child=serializers.ChoiceField([(one.value, one.value) for one in Presence]),
+        child=serializers.ChoiceField([(presence.value, presence.value) for presence in Presence]),
         required=False,
         help_text="Code of an item: present, absent or not_checked.",
     )

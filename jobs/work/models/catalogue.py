@@ -19,7 +19,7 @@ class Operation(models.Model):
     workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
     code = models.CharField(max_length=40)
     name = models.CharField(max_length=80)
-    stage = models.CharField(max_length=10, choices=[(one.value, one.value) for one in Stage])
+    stage = models.CharField(max_length=10, choices=[(stage.value, stage.value) for stage in Stage])
     standard_minutes = models.PositiveIntegerField()
     waits = models.CharField(max_length=10, choices=Waits.choices, blank=True)
     wait_minutes = models.PositiveIntegerField(default=0)

@@ -22,7 +22,7 @@ class Coat(models.Model):
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="coats")
     clock = models.OneToOneField(WaitClock, on_delete=models.PROTECT, related_name="coat")
     number = models.PositiveSmallIntegerField(help_text="1, 2, 3 … within the task.")
-    kind = models.CharField(max_length=10, choices=[(one.value, one.value) for one in CoatKind])
+    kind = models.CharField(max_length=10, choices=[(kind.value, kind.value) for kind in CoatKind])
     flash_off_minutes = models.PositiveSmallIntegerField()
     early = models.BooleanField(
         default=False, help_text="It went on before the last had flashed off."

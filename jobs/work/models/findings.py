@@ -17,8 +17,12 @@ class Finding(Noted):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="findings")
-    kind = models.CharField(max_length=20, choices=[(one.value, one.value) for one in FindingKind])
-    weight = models.CharField(max_length=20, choices=[(one.value, one.value) for one in Weight])
+    kind = models.CharField(
+        max_length=20, choices=[(kind.value, kind.value) for kind in FindingKind]
+    )
+    weight = models.CharField(
+        max_length=20, choices=[(weight.value, weight.value) for weight in Weight]
+    )
     area = models.CharField(max_length=30)
     noticed = models.CharField(max_length=500, help_text="What was seen or heard.")
     circumstance = models.CharField(max_length=200, blank=True)
@@ -41,7 +45,7 @@ class Finding(Noted):
         max_length=12,
         blank=True,
         db_default="",
-        choices=[(one.value, one.value) for one in Over],
+        choices=[(over.value, over.value) for over in Over],
     )
     over_by = models.CharField(max_length=200, blank=True, db_default="")
     over_at = models.DateTimeField(null=True)
@@ -120,8 +124,12 @@ class Phrase(models.Model):
     workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
     code = models.CharField(max_length=40)
     group = models.CharField(max_length=40)
-    kind = models.CharField(max_length=20, choices=[(one.value, one.value) for one in FindingKind])
-    weight = models.CharField(max_length=20, choices=[(one.value, one.value) for one in Weight])
+    kind = models.CharField(
+        max_length=20, choices=[(kind.value, kind.value) for kind in FindingKind]
+    )
+    weight = models.CharField(
+        max_length=20, choices=[(weight.value, weight.value) for weight in Weight]
+    )
     noticed = models.CharField(max_length=500)
     circumstance = models.CharField(max_length=200, blank=True)
     advice = models.CharField(max_length=500, blank=True)

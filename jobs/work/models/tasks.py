@@ -31,7 +31,7 @@ class Task(models.Model):
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="tasks")
     operation = models.CharField(max_length=40)
     name = models.CharField(max_length=80)
-    stage = models.CharField(max_length=10, choices=[(one.value, one.value) for one in Stage])
+    stage = models.CharField(max_length=10, choices=[(stage.value, stage.value) for stage in Stage])
     state = models.CharField(max_length=10, choices=State.choices, default=State.WANTED)
     planned_minutes = models.PositiveIntegerField()
     actual_minutes = models.PositiveIntegerField(null=True)

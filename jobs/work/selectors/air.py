@@ -105,12 +105,12 @@ def forecast_hours(forecast: Forecast | None) -> list[ForecastHour]:
         return []
     return [
         ForecastHour(
-            at=_instant(one["at"]),
-            celsius=one["celsius"],
-            humidity_percent=one["humidity_percent"],
-            rain_chance_percent=one["rain_chance_percent"],
+            at=_instant(hour["at"]),
+            celsius=hour["celsius"],
+            humidity_percent=hour["humidity_percent"],
+            rain_chance_percent=hour["rain_chance_percent"],
         )
-        for one in forecast.hours
+        for hour in forecast.hours
     ]
 
 

@@ -72,16 +72,18 @@ def workshop_asked(caller: Caller, workshop_id: UUID | None) -> UUID:
         raise _no_such_workshop()
     accounts = list(trade_accounts_for(caller).order_by("id"))
     if workshop_id is not None:
-        if any(one.workshop_id == workshop_id for one in accounts):
+        if any(account.workshop_id == workshop_id for account in accounts):
             return workshop_id
         raise _no_such_workshop()
-    accounts = [one for one in accounts if one.active] or accounts
+    accounts = [account for account in accounts if account.active] or accounts
     if len(accounts) == 1:
         return accounts[0].workshop_id
     if not accounts:
         message = "You have no trade account, so there is no workshop to ask about."
     else:
-        named = ", ".join(f"{one.workshop.name} ({one.workshop_id})" for one in accounts)
+        named = ", ".join(
+            f"{account.workshop.name} ({account.workshop_id})" for account in accounts
+        )
         message = f"You have several workshops; name one of: {named}."
     raise InvalidRequest(
         f"workshop_id: {message}",

@@ -108,13 +108,14 @@ def durations_of(caller: Caller, asked: Asked) -> Durations:
     catalogue = catalogue_of(workshop_id)
     seen = seen_of(workshop_id, catalogue)
     operations = [
-        one
-        for one in catalogue.operations.values()
-        if asked.operation in {"", one.code} and (not one.hidden or seen.counted[one.code])
+        operation
+        for operation in catalogue.operations.values()
+        if asked.operation in {"", operation.code}
+        and (not operation.hidden or seen.counted[operation.code])
     ]
     if asked.operation and not operations:
         raise NotFound(f"There is no operation {asked.operation} at this workshop.")
-    forecasts = seen.learnt.tasks([_asked_work(one, asked) for one in operations])
+    forecasts = seen.learnt.tasks([_asked_work(operation, asked) for operation in operations])
     waiting = list(_asked_about(workshop_id))
     return Durations(
         operations=[

@@ -46,12 +46,12 @@ class PaintRecord:
     @cached_property
     def counted(self) -> tuple[SpotReading, ...]:
         """Return the readings that were not set aside."""
-        return tuple(one for one in self.readings if one.set_aside_at is None)
+        return tuple(reading for reading in self.readings if reading.set_aside_at is None)
 
     @cached_property
     def passes_counted(self) -> tuple[PassesDone, ...]:
         """Return the passes that were not set aside."""
-        return tuple(one for one in self.passes if one.set_aside_at is None)
+        return tuple(pass_ for pass_ in self.passes if pass_.set_aside_at is None)
 
     @cached_property
     def films(self) -> Mapping[str, FilmAnswer]:
@@ -152,13 +152,13 @@ class PaintRecord:
         """Return the findings on offer: for the workshop alone, and for what it has not sent."""
         if caller.side is Side.DEALER:
             return ()
-        return tuple(one for one in offers_of(self.survey) if one.area not in self.reported)
+        return tuple(offer for offer in offers_of(self.survey) if offer.area not in self.reported)
 
     @property
     def other_panels(self) -> tuple[str, ...]:
         """Return the panels that were tested or machined but never measured."""
         measured = {one.panel for one in self.counted}
-        noted = {one.panel for one in self.pad_tests}
+        noted = {test.panel for test in self.pad_tests}
         noted |= {one.panel for one in self.passes_counted}
         return tuple(code for code in PANELS if code in noted - measured)
 

@@ -99,7 +99,7 @@ def photo_links(photo: Photo) -> dict[str, Any]:
         "caption": photo.caption,
         "links": {
             str(one.size): _link(photo.pk, one.size, until)
-            for one in sorted(photo.renditions.all(), key=lambda one: one.size)
+            for one in sorted(photo.renditions.all(), key=lambda rendition: rendition.size)
         },
         "expires_at": datetime.fromtimestamp(until, UTC),
     }

@@ -220,7 +220,7 @@ def _check_operation(row: Mapping[str, Any], ours: Work | None = None) -> None:
     if message := wait_refused(row.get("waits", ""), row.get("wait_minutes", 0)):
         errors.append({"field": "wait_minutes", "message": message})
     if errors:
-        said = "; ".join(f"{one['field']}: {one['message']}" for one in errors)
+        said = "; ".join(f"{error['field']}: {error['message']}" for error in errors)
         raise InvalidRequest(said, errors=errors)
 
 
@@ -246,7 +246,7 @@ def _taken(code: str) -> Conflict:
 
 
 def _check_unneeded(workshop_id: UUID, catalogue: Catalogue, code: str) -> None:
-    named = [one.name for one in catalogue.packages.values() if code in one.operations]
+    named = [package.name for package in catalogue.packages.values() if code in package.operations]
     if named:
         raise Conflict(
             f"It is part of {', '.join(named)}.",

@@ -51,20 +51,20 @@ def spots_read(
     readings = [
         SpotReading(
             job=job,
-            panel=one.spot.panel,
-            material=one.spot.material.value,
-            readings=list(one.spot.readings),
-            microns=one.spot.microns if one.spot.readings else None,
-            note=one.note,
+            panel=spot.spot.panel,
+            material=spot.spot.material.value,
+            readings=list(spot.spot.readings),
+            microns=spot.spot.microns if spot.spot.readings else None,
+            note=spot.note,
             **_stamp(caller, occurred_at),
         )
-        for one in spots
+        for spot in spots
     ]
     SpotReading.objects.bulk_create(readings)
     data = {
         "spots": [
-            {"id": str(one.pk), "panel": one.panel, "microns": _short(one.microns)}
-            for one in readings
+            {"id": str(reading.pk), "panel": reading.panel, "microns": _short(reading.microns)}
+            for reading in readings
         ]
     }
     _write_down(job, Kind.PAINT_READ, caller, occurred_at, data)
@@ -248,14 +248,14 @@ def _reason_needed(job: Job, warning: str, allowance: Allowance | None) -> Refus
 
 
 def _refuse_material(spots: Sequence[NotedSpot], before: dict[str, str]) -> Refusal | None:
-    for one in spots:
-        was = before.get(one.spot.panel, one.spot.material.value)
-        if was != one.spot.material.value:
-            name = PANELS[one.spot.panel].name
+    for spot in spots:
+        was = before.get(spot.spot.panel, spot.spot.material.value)
+        if was != spot.spot.material.value:
+            name = PANELS[spot.spot.panel].name
             return Refusal(
                 "other_material",
                 f"The {name} was recorded as {was} before, and cannot be "
-                f"{one.spot.material} as well.",
+                f"{spot.spot.material} as well.",
                 "Correct the material, or set the earlier readings aside first.",
             )
     return None

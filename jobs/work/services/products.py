@@ -127,7 +127,7 @@ def _check(product: Product, *, before: str = "") -> None:
         message = "It cannot lie below the temperature its minutes are told for."
         errors.append({"field": "highest_celsius", "message": message})
     if errors:
-        said = "; ".join(f"{one['field']}: {one['message']}" for one in errors)
+        said = "; ".join(f"{error['field']}: {error['message']}" for error in errors)
         raise InvalidRequest(said, errors=errors)
 
 
@@ -237,4 +237,4 @@ def _clock(job: Job, task: Task, product: Product, at: datetime) -> WaitClock | 
     standing.save()
     renewed = renew(job)
     job.waits_told = renewed.until
-    return next(one for one in renewed.clocks if one.pk == standing.pk)
+    return next(clock for clock in renewed.clocks if clock.pk == standing.pk)

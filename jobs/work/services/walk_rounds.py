@@ -81,7 +81,7 @@ def walk_round_record(*, caller: Caller, job_id: UUID, record: NewWalkRound) -> 
     )
     job.fuel = record.fuel or job.fuel
     standing = walk_rounds_on(job)
-    found = [one.text for one in standing.differences]
+    found = [difference.text for difference in standing.differences]
     _write_down_and_tell(job, caller, made, found, record.fuel)
     return standing
 

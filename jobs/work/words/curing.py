@@ -87,13 +87,13 @@ class ShownClock:
 
 def in_order(clocks: list[WaitClock], at: datetime) -> list[ShownClock]:
     """Return clocks with those that stand still first, then those to feel, then by their end."""
-    waits = [ShownClock(one, at) for one in clocks]
+    waits = [ShownClock(clock, at) for clock in clocks]
     return sorted(
         waits,
-        key=lambda one: (
-            not one.halted,
-            not one.to_test,
-            one.clock.ends_at or one.clock.started_at,
-            one.clock.pk,
+        key=lambda wait: (
+            not wait.halted,
+            not wait.to_test,
+            wait.clock.ends_at or wait.clock.started_at,
+            wait.clock.pk,
         ),
     )

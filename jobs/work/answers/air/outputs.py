@@ -9,11 +9,11 @@ from jobs.work.calc.air.climate import Frost
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.work.services.air.readings import Outcome
 
-OUTCOMES = [(one.value, one.value) for one in Outcome]
+OUTCOMES = [(outcome.value, outcome.value) for outcome in Outcome]
 FORECAST_OUTCOMES = [
     (one.value, one.value) for one in (Outcome.TAKEN, Outcome.KNOWN, Outcome.REFUSED)
 ]
-FROSTS = [(one.value, one.value) for one in Frost]
+FROSTS = [(frost.value, frost.value) for frost in Frost]
 
 
 class ReadingOutput(OutputModelSerializer):

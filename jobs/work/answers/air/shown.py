@@ -26,7 +26,7 @@ def air(known: Air, *, at: datetime, hours: int) -> dict[str, Any]:
         "hours": hours,
         "readings": ReadingOutput(known.readings, many=True).data,
         "more": known.more,
-        "sensors": [asdict(one) for one in known.sensors],
+        "sensors": [asdict(sensor) for sensor in known.sensors],
         "forecast": None if known.forecast is None else forecast(known.forecast, at=at),
         "fetching": fetching(known.setup),
     }

@@ -6,7 +6,7 @@ from rest_framework import serializers
 
 from jobs.work.calc.catalogue.operations import Operation, Package, Wording
 
-WORDINGS = [(one.value, one.value) for one in Wording]
+WORDINGS = [(wording.value, wording.value) for wording in Wording]
 
 
 class OperationOutput(serializers.Serializer[Any]):

@@ -22,7 +22,7 @@ from jobs.work.calc.curing.cure import Reading
 from jobs.work.models import Coat, Task
 from jobs.work.selectors.coats import AWAITED, SuppliedItem
 
-KINDS = [(one.value, one.value) for one in CoatKind]
+KINDS = [(kind.value, kind.value) for kind in CoatKind]
 
 
 class CoatsOutput(serializers.Serializer[Any]):

@@ -180,7 +180,7 @@ def waits_shown(waits: Waits) -> dict[str, Any]:
     """Return all that a car waits for as it is shown."""
     running, outside = waits.running, waits.outside
     return {
-        "clocks": [_clock_shown(one, waits.at) for one in waits.clocks],
+        "clocks": [_clock_shown(clock, waits.at) for clock in waits.clocks],
         "done_at": {
             "earliest": _last([one.earliest_at for one in running]),
             "latest": _last([one.done_at for one in running]),
@@ -190,12 +190,12 @@ def waits_shown(waits: Waits) -> dict[str, Any]:
         "outside": _outside_shown(outside),
         "cautions": [
             {
-                "task_id": one.task.pk,
-                "operation": one.task.operation,
-                "code": one.code,
-                "text": one.text,
+                "task_id": caution.task.pk,
+                "operation": caution.task.operation,
+                "code": caution.code,
+                "text": caution.text,
             }
-            for one in waits.cautions
+            for caution in waits.cautions
         ],
         **_known_shown(waits),
     }

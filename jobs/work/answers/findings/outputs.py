@@ -151,7 +151,7 @@ class AreaOutput(serializers.Serializer[Any]):
     name = serializers.CharField()
     group = serializers.CharField()
     side = serializers.ChoiceField(
-        [(one.value, one.name.lower()) for one in Side], allow_blank=True
+        [(side.value, side.name.lower()) for side in Side], allow_blank=True
     )
     twin = serializers.CharField(allow_blank=True, help_text="The same place on the other side.")
     is_panel = serializers.BooleanField(help_text="Paint readings are taken here.")

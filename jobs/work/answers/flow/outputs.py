@@ -9,11 +9,11 @@ from jobs.work.calc.flow.control_chart import Rule, Side
 from jobs.work.calc.flow.course import CAUSES, STAGES
 from jobs.work.models import Job
 
-STAGE_CHOICES = [(one.value, one.value) for one in STAGES]
-CAUSE_CHOICES = [(one.value, one.value) for one in CAUSES]
+STAGE_CHOICES = [(stage.value, stage.value) for stage in STAGES]
+CAUSE_CHOICES = [(cause.value, cause.value) for cause in CAUSES]
 # Runs and jumps are not told any more; what is told only grows.
-RULE_CHOICES = [(one.value, one.value) for one in Rule]
-SIDE_CHOICES = [(one.value, one.value) for one in Side]
+RULE_CHOICES = [(rule.value, rule.value) for rule in Rule]
+SIDE_CHOICES = [(side.value, side.value) for side in Side]
 
 
 def _share() -> serializers.FloatField:

@@ -53,8 +53,11 @@ def cells(row: Sequence[Any]) -> list[Any]:
     named, moments, (on_time, rework), seconds = row[:6], row[6:9], row[9:11], row[11:]
     return [
         *(str(one) for one in named),
-        *("" if one is None else localtime(one).isoformat(timespec="seconds") for one in moments),
+        *(
+            "" if moment is None else localtime(moment).isoformat(timespec="seconds")
+            for moment in moments
+        ),
         "" if on_time is None else ("yes" if on_time else "no"),
         rework,
-        *(round(one / SECONDS_A_MINUTE, 2) for one in seconds),
+        *(round(second / SECONDS_A_MINUTE, 2) for second in seconds),
     ]

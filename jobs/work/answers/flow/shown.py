@@ -34,11 +34,11 @@ def flow(figures: FlowFigures) -> dict[str, Any]:
         },
         "stages": [_stage(one, figures.totals.lead_seconds) for one in figures.stages],
         "lead": {
-            "all": next((_lead(one) for one in figures.leads()), None),
-            "by_dealer": [_lead(one) for one in figures.leads(by_dealer=True)],
-            "by_purpose": [_lead(one) for one in figures.leads(by_purpose=True)],
+            "all": next((_lead(lead) for lead in figures.leads()), None),
+            "by_dealer": [_lead(lead) for lead in figures.leads(by_dealer=True)],
+            "by_purpose": [_lead(lead) for lead in figures.leads(by_purpose=True)],
             "by_dealer_and_purpose": [
-                _lead(one) for one in figures.leads(by_dealer=True, by_purpose=True)
+                _lead(lead) for lead in figures.leads(by_dealer=True, by_purpose=True)
             ],
         },
         "on_time": {

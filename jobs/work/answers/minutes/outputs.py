@@ -130,7 +130,7 @@ def durations_shown(durations: Durations) -> dict[str, Any]:
     return {
         "learnt_from": durations.seen.learnt.finished,
         "waiting": durations.asked_in_all,
-        "operations": [_operation_shown(one) for one in durations.operations],
+        "operations": [_operation_shown(operation) for operation in durations.operations],
         "asked": [_asked_shown(one) for one in durations.asked],
     }
 

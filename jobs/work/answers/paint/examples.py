@@ -82,7 +82,7 @@ PASSES_MADE: dict[str, Any] = {
     "cautions": [PAINT["cautions"][-1]],
 }
 PICTURE = car_plan(
-    [Mark(one.panel, one.microns, one.film_class) for one in _RECORD.survey.panels],
+    [Mark(panel.panel, panel.microns, panel.film_class) for panel in _RECORD.survey.panels],
     title="TU21 ABC",
     notes=_RECORD.survey.notes,
 )

@@ -13,10 +13,10 @@ from jobs.work.calc.paint.system import Fade, PaintSystem
 from jobs.work.models import FilmCheck, PaintTest, PassesDone, SpotReading
 
 CLASSES = [(one.value, one.words) for one in FilmClass]
-SYSTEMS = [(one.value, one.words) for one in PaintSystem]
-FILMS = [(one.value, one.words) for one in FilmAnswer]
-DOUBTS = [(one.value, one.value.replace("_", " ")) for one in Doubt]
-FADES = [(one.value, one.value.replace("_", " ")) for one in Fade]
+SYSTEMS = [(system.value, system.words) for system in PaintSystem]
+FILMS = [(answer.value, answer.words) for answer in FilmAnswer]
+DOUBTS = [(doubt.value, doubt.value.replace("_", " ")) for doubt in Doubt]
+FADES = [(fade.value, fade.value.replace("_", " ")) for fade in Fade]
 STAMP = ("occurred_at", "recorded_at", "actor", "set_aside_at", "set_aside_reason")
 
 

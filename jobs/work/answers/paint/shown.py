@@ -32,7 +32,7 @@ BUILT_UP = "Nobody knows the layers of a thick panel: its allowance is no larger
 def paint(record: PaintRecord, caller: Caller) -> dict[str, Any]:
     """Return the whole survey."""
     survey = record.survey
-    shown = [_panel(record, one) for one in survey.panels]
+    shown = [_panel(record, panel) for panel in survey.panels]
     shown += [_unmeasured(record, code) for code in record.other_panels]
     return {
         "can_tell": survey.can_tell,
@@ -40,21 +40,21 @@ def paint(record: PaintRecord, caller: Caller) -> dict[str, Any]:
         "sentence": sentence_of(survey),
         "comparisons": [_comparison(one) for one in survey.comparisons],
         "baselines": [
-            _baseline(one, comparison)
+            _baseline(baseline, comparison)
             for comparison in survey.comparisons
-            for one in comparison.baselines
+            for baseline in comparison.baselines
         ],
         **film(record, WHOLE_CAR),
         "panels": shown,
         "twins": [
-            {**asdict(one), "difference_microns": short(one.difference_microns)}
-            for one in survey.twins
+            {**asdict(twin), "difference_microns": short(twin.difference_microns)}
+            for twin in survey.twins
         ],
         "system": record.system.value,
         "system_words": record.system.words,
         "why_unsure": record.why_unsure,
         "supplies": _supplies(record),
-        "offered_findings": [asdict(one) for one in record.offers(caller)],
+        "offered_findings": [asdict(offer) for offer in record.offers(caller)],
         "readings": SpotReadingOutput(record.readings, many=True).data,
         "tests": PaintTestOutput(record.tests, many=True).data,
         "passes": PassesOutput(record.passes, many=True).data,

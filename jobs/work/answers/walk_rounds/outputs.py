@@ -40,7 +40,7 @@ class WalkRoundOutput(OutputModelSerializer):
 
     warning_lights = serializers.ListField(child=serializers.CharField())
     items = serializers.DictField(
-        child=serializers.ChoiceField([(one.value, one.value) for one in Presence])
+        child=serializers.ChoiceField([(presence.value, presence.value) for presence in Presence])
     )
     damage = serializers.SerializerMethodField()
 

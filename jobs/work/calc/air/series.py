@@ -130,8 +130,10 @@ def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]
 
 
 def _sample(minute: float, readings: Sequence[Reading]) -> Sample:
-    damp = [one.humidity_percent for one in readings if one.humidity_percent is not None]
-    celsius = _mean([one.celsius for one in readings])
+    damp = [
+        reading.humidity_percent for reading in readings if reading.humidity_percent is not None
+    ]
+    celsius = _mean([reading.celsius for reading in readings])
     return Sample(minute, celsius, _mean(damp) if damp else None)
 
 

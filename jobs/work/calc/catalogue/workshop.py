@@ -62,11 +62,11 @@ class Catalogue:
 
     def shown_operations(self) -> list[Operation]:
         """Return the operations that can be ordered."""
-        return [one for one in self.operations.values() if not one.hidden]
+        return [operation for operation in self.operations.values() if not operation.hidden]
 
     def shown_packages(self) -> list[Package]:
         """Return the packages that can be ordered."""
-        return [one for one in self.packages.values() if self._can_be_ordered(one.code)]
+        return [package for package in self.packages.values() if self._can_be_ordered(package.code)]
 
     def name_of(self, code: str) -> str:
         """Return what an operation or a package is called; a code that left, as words."""
@@ -85,9 +85,9 @@ def catalogue_with(operations: Collection[Operation], packages: Collection[Packa
     if not operations and not packages:
         return STANDARD
     order = list(Stage)
-    worded = {one.code: _worded(one) for one in operations}
+    worded = {operation.code: _worded(operation) for operation in operations}
     own = sorted(worded.values(), key=lambda one: (order.index(one.stage), one.name, one.code))
-    named = {one.code: _named(one) for one in packages}
+    named = {package.code: _named(package) for package in packages}
     theirs = sorted(named.values(), key=lambda one: (one.name, one.code))
     return Catalogue(
         MappingProxyType(
@@ -96,7 +96,7 @@ def catalogue_with(operations: Collection[Operation], packages: Collection[Packa
         ),
         MappingProxyType(
             {code: named.get(code, ours) for code, ours in PACKAGES.items()}
-            | {one.code: one for one in theirs if one.code not in PACKAGES}
+            | {their.code: their for their in theirs if their.code not in PACKAGES}
         ),
     )
 

@@ -122,7 +122,7 @@ def first_fit(
 
 def _fit(needs: Sequence[Need], hours: Sequence[Hour], begins: float) -> Fit:
     ends = max(_met_at(need, hours, begins) for need in needs)
-    used = [one for one in hours if one.ends > begins and one.starts < ends] or hours[:1]
+    used = [hour for hour in hours if hour.ends > begins and hour.starts < ends] or hours[:1]
     whole = [one for one in used if one.starts >= begins and one.ends <= ends]
     return Fit(
         begins=begins,

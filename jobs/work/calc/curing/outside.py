@@ -140,7 +140,7 @@ def earliest_outside(
     without a time zone.
     """
     at = to_utc(at)
-    running = [one for one in waits if one.touch_test or one.runs_at(at)]
+    running = [wait for wait in waits if wait.touch_test or wait.runs_at(at)]
     if not running:
         return Outside(at, Code.NOTHING_WAITS, "Nothing on the car cures or dries any more.")
     due = [one for one in running if not one.runs_at(at)]
@@ -166,7 +166,7 @@ def _doubted(
 ) -> Outside | None:
     """Return the answer where the forecast decides nothing, being missing, old or not needed."""
     stays = [one for one in running if one.cure is None]
-    if len(stays) == len(running) or any(one.estimate.halted for one in stays):
+    if len(stays) == len(running) or any(stay.estimate.halted for stay in stays):
         return _inside(running, at, Code.CLOCK, "")
     if issued_at is None or not forecast:
         return _inside(running, at, Code.NO_FORECAST, "There is no forecast. ")
@@ -181,7 +181,7 @@ def _by_forecast(
 ) -> Outside:
     """Return the answer where there is a good forecast, and nothing that must stay is halted."""
     stays = [one for one in running if one.cure is None]
-    free = max([at, *(end for one in stays if (end := one.estimate.latest_at))])
+    free = max([at, *(end for stay in stays if (end := stay.estimate.latest_at))])
     left = [one for one in running if one.cure and one.runs_at(free)]
     if not left:
         return _inside(running, at, Code.CLOCK, "")
@@ -208,7 +208,7 @@ def _by_forecast(
         text = f"{_before(obstacle, left)}; later {fine}."
         return replace(answer, code=obstacle.code, reason=text, hour_at=obstacle.hour_at)
     if free > at:
-        first = [one for one in stays if one.estimate.latest_at == free]
+        first = [stay for stay in stays if stay.estimate.latest_at == free]
         text = f"{_names(first)} must have {_verb(first[0])}; then {fine}."
         return replace(answer, code=Code.CLOCK, reason=text)
     return answer
@@ -310,11 +310,11 @@ def _need(wait: RunningClock, cure: Cure, at: datetime) -> Need:
 
 
 def _names(waits: Sequence[RunningClock]) -> str:
-    return " and ".join(dict.fromkeys(f"“{one.name}”" for one in waits))
+    return " and ".join(dict.fromkeys(f"“{wait.name}”" for wait in waits))
 
 
 def _have(waits: Sequence[RunningClock]) -> str:
-    return "has" if len({one.name for one in waits}) == 1 else "have"
+    return "has" if len({wait.name for wait in waits}) == 1 else "have"
 
 
 def _verb(wait: RunningClock) -> str:

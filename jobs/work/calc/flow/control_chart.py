@@ -89,7 +89,7 @@ def individuals_chart(
     if len(values) < LEAST_VALUES:
         return None
     centre = fmean(values)
-    squares = fmean((one - centre) ** 2 for one in values) * len(values)
+    squares = fmean((value - centre) ** 2 for value in values) * len(values)
     deviation = max(sqrt(squares / (len(values) - 1)), LEAST_DEVIATION)
     reach = deviation * farthest(len(values), BEYOND_BY_CHANCE)
     lower, upper = centre - reach, centre + reach

@@ -113,22 +113,22 @@ def split(times: CarTimes, *, arrived_at: datetime, ready_at: datetime) -> Split
     ValueError for a time without a time zone.
     """
     whole = Span(_cut(arrived_at), max(_cut(arrived_at), _cut(ready_at)))
-    spells = [_cut_span(one) for one in times.spells]
-    held = [Delay(one.cause, _cut_span(one.span)) for one in times.holds]
+    spells = [_cut_span(spell) for spell in times.spells]
+    held = [Delay(hold.cause, _cut_span(hold.span)) for hold in times.holds]
     holds = sorted(held, key=lambda one: (one.span.start, one.span.end, one.cause))
-    running = [Delay(one.cause, _cut_span(one.span)) for one in times.clocks]
+    running = [Delay(clock.cause, _cut_span(clock.span)) for clock in times.clocks]
     clocks = sorted(running, key=lambda one: (-one.span.end.timestamp(), one.cause))
     pieces = []
     for stay, (stage, span) in enumerate(_stays(times.moves, whole)):
         for piece in _pieces(span, [*spells, *(one.span for one in (*holds, *clocks))]):
             cause = cause_of(
-                held=[one.cause for one in holds if _covers(one.span, piece)],
-                worked_on=any(_covers(one, piece) for one in spells),
-                clocks=[one.cause for one in clocks if _covers(one.span, piece)],
+                held=[hold.cause for hold in holds if _covers(hold.span, piece)],
+                worked_on=any(_covers(spell, piece) for spell in spells),
+                clocks=[clock.cause for clock in clocks if _covers(clock.span, piece)],
             )
             pieces.append(_Piece(stage, stay, cause, _seconds(piece)))
-    waits = merged(one.span for one in holds)
-    inside = (Span(max(one.start, whole.start), min(one.end, whole.end)) for one in spells)
+    waits = merged(hold.span for hold in holds)
+    inside = (Span(max(spell.start, whole.start), min(spell.end, whole.end)) for spell in spells)
     return Split(
         lead_seconds=_seconds(whole),
         parts=_summed(((piece.stage, piece.cause), piece.seconds) for piece in pieces),

@@ -141,13 +141,13 @@ def total_of(splits: Iterable[Split]) -> Totals:
     waited_for: Counter[Stage] = Counter()
     visits: Counter[Stage] = Counter()
     cars = lead_seconds = person_seconds = 0
-    for one in splits:
+    for split in splits:
         cars += 1
-        lead_seconds += one.lead_seconds
-        person_seconds += one.person_seconds
-        parts.update(one.parts)
-        waited_for.update(one.waited_for)
-        visits.update({stage for stage, _ in one.parts})
+        lead_seconds += split.lead_seconds
+        person_seconds += split.person_seconds
+        parts.update(split.parts)
+        waited_for.update(split.waited_for)
+        visits.update({stage for stage, _ in split.parts})
     return Totals(cars, lead_seconds, person_seconds, parts, waited_for, visits)
 
 

@@ -192,7 +192,7 @@ class Learnt:
             deviations = np.array([sqrt(part.variance) for part in parts])
             unseen += [part.variance if part.unseen else 0.0 for part in parts]
             groups = [work.keys[term] for work in works]
-            alike = np.array([[one == other for other in groups] for one in groups])
+            alike = np.array([[group == other for other in groups] for group in groups])
             loose += np.outer(deviations, deviations) * alike
         errors = np.array([known.errors.get(work.operation, known.error) for work in works])
         covariance = rows @ known.covariance @ rows.T

@@ -392,7 +392,9 @@ def sentence_of(survey: Survey) -> str:
         return "Too few panels were measured to compare them with each other."
     parts = []
     for film_class in (FilmClass.MUCH_BUILT_UP, FilmClass.BUILT_UP, FilmClass.THIN):
-        names = [PANELS[one.panel].name for one in survey.panels if one.film_class is film_class]
+        names = [
+            PANELS[panel.panel].name for panel in survey.panels if panel.film_class is film_class
+        ]
         if names:
             parts.append(f"{film_class.words}: {', '.join(names)}")
     said = [f"{'; '.join(parts).capitalize()}."] if parts else []

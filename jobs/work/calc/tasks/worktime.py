@@ -85,7 +85,7 @@ def seconds_of(spans: Iterable[Span]) -> float:
 
 def within(spans: Iterable[Span], whole: Span) -> list[Span]:
     """Return what of the spans lies within a stretch of time."""
-    cut = (Span(max(one.start, whole.start), min(one.end, whole.end)) for one in spans)
+    cut = (Span(max(span.start, whole.start), min(span.end, whole.end)) for span in spans)
     return [one for one in cut if one.start < one.end]
 
 

@@ -18,14 +18,14 @@ class HistoryEntry(Noted):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="history")
     number = models.PositiveIntegerField(help_text="1, 2, 3 … within the job.")
-    kind = models.CharField(max_length=15, choices=[(one.value, one.value) for one in Kind])
+    kind = models.CharField(max_length=15, choices=[(kind.value, kind.value) for kind in Kind])
     version = models.PositiveIntegerField(help_text="The job's version after it.")
     made_against = models.PositiveIntegerField(
         null=True, help_text="The version the caller had seen."
     )
     from_stage = models.CharField(max_length=10, blank=True)
     to_stage = models.CharField(
-        max_length=10, blank=True, choices=[(one.value, one.value) for one in Stage]
+        max_length=10, blank=True, choices=[(stage.value, stage.value) for stage in Stage]
     )
     reason = models.CharField(max_length=500, blank=True)
     actor_key = models.CharField(max_length=8, blank=True)

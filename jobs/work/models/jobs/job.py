@@ -37,12 +37,12 @@ class Job(models.Model):
     # Where it is.
     decision = models.CharField(
         max_length=10,
-        choices=[(one.value, one.value) for one in Decision],
+        choices=[(decision.value, decision.value) for decision in Decision],
         default=Decision.AWAITED.value,
     )
     stage = models.CharField(
         max_length=10,
-        choices=[(one.value, one.value) for one in Stage],
+        choices=[(stage.value, stage.value) for stage in Stage],
         default=Stage.INTAKE.value,
     )
     version = models.PositiveIntegerField(default=0)

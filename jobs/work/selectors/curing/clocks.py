@@ -166,7 +166,11 @@ def sum_brought_on(clock: WaitClock, readings: Sequence[Reading], *, at: datetim
     A reading from before that has the sum forgotten when it comes in (`sums_forget`).
     """
     since = clock.summed_at or clock.started_at
-    ready = [one.at for one in readings if since < one.at <= at - READ_BACK and not one.doubtful]
+    ready = [
+        reading.at
+        for reading in readings
+        if since < reading.at <= at - READ_BACK and not reading.doubtful
+    ]
     if clock.reference_minutes is None or not ready or ready[-1] - since < BROUGHT_ON:
         return None
     return summed_by(

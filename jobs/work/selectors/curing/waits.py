@@ -77,7 +77,7 @@ class Waits:
     @property
     def running(self) -> list[ClockNow]:
         """Return what is not over."""
-        return [one for one in self.clocks if one.running]
+        return [clock for clock in self.clocks if clock.running]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +96,9 @@ def waits_of(caller: Caller, job_id: UUID, at: datetime) -> Waits:
     job = job_named(caller, job_id)
     rows = WaitClock.objects.filter(job=job).select_related("task", "use")
     clocks = list(rows.order_by(LAST_TO_END, "pk"))
-    running = [one for one in clocks if is_running(one, at)]
+    running = [clock for clock in clocks if is_running(clock, at)]
     readings = readings_of(job.workshop_id, running)
-    shown = [_now(one, readings, at, running=one in running) for one in clocks]
+    shown = [_now(clock, readings, at, running=clock in running) for clock in clocks]
     latest, forecast = (
         last_word(job.workshop_id, Place.WORKSHOP, at=at),
         forecast_of(job.workshop_id),
@@ -144,12 +144,12 @@ def running_on(job: Job, at: datetime) -> Running:
 
 def outside_of(clocks: Sequence[WaitClock], forecast: Forecast | None, at: datetime) -> Outside:
     """Return when a car may go outside by clocks at hand as last worked out, with their use."""
-    return _outside([_now(one, (), at, running=False) for one in clocks], forecast, at)
+    return _outside([_now(clock, (), at, running=False) for clock in clocks], forecast, at)
 
 
 def _outside(clocks: Sequence[ClockNow], forecast: Forecast | None, at: datetime) -> Outside:
     return earliest_outside(
-        [_to_wait_for(one) for one in clocks],
+        [_to_wait_for(clock) for clock in clocks],
         forecast_hours(forecast),
         at=at,
         forecast_issued_at=forecast.issued_at if forecast else None,

@@ -129,17 +129,17 @@ class FlowFigures:
     @property
     def with_due(self) -> int:
         """Return how many finished cars had a time to be ready by."""
-        return sum(one.with_due for one in self.groups)
+        return sum(group.with_due for group in self.groups)
 
     @property
     def on_time(self) -> int:
         """Return how many of those were ready by it."""
-        return sum(one.on_time for one in self.groups)
+        return sum(group.on_time for group in self.groups)
 
     @property
     def reworked(self) -> int:
         """Return how many finished cars went back at least once."""
-        return sum(one.reworked for one in self.groups)
+        return sum(group.reworked for group in self.groups)
 
     def leads(self, *, by_dealer: bool = False, by_purpose: bool = False) -> list[Lead]:
         """Return how long the cars took: all together, or by dealer, purpose or both."""
@@ -186,9 +186,9 @@ def flow_of(
     check_dealer(asked, dealers)
     start, end = asked.span(at)
     cars = flow_cars(caller, asked, at)
-    names = {one.pk: one.name for one in dealers}
+    names = {dealer.pk: dealer.name for dealer in dealers}
     groups = [_group(row, names) for row in _added_up(cars)]
-    totals = total_of_many(one.totals for one in groups)
+    totals = total_of_many(group.totals for group in groups)
     in_work = list(_in_work(caller, asked, at))
     edges = edges_of(_stays(caller, asked, start, end, in_work), start=start, end=end)
     period_seconds = (end - start).total_seconds()
@@ -222,7 +222,7 @@ def flow_of(
 
 def check_dealer(asked: FlowAsked, dealers: Sequence[Organisation]) -> None:
     """Raise InvalidRequest for a dealer that is none of these."""
-    if asked.dealer_id is None or any(one.pk == asked.dealer_id for one in dealers):
+    if asked.dealer_id is None or any(dealer.pk == asked.dealer_id for dealer in dealers):
         return
     message = "None of your dealers has this id."
     raise InvalidRequest(

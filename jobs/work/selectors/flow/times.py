@@ -60,9 +60,11 @@ def _moves(job_ids: Collection[UUID]) -> list[HistoryEntry]:
         .only("job_id", "number", "kind", "to_stage", "occurred_at", "data")
         .order_by("job_id", "number")
     )
-    undone = {(one.job_id, one.data["number"]) for one in entries if one.kind == Kind.CORRECTED}
-    moves = (one for one in entries if one.kind == Kind.MOVED)
-    return [one for one in moves if (one.job_id, one.number) not in undone]
+    undone = {
+        (entry.job_id, entry.data["number"]) for entry in entries if entry.kind == Kind.CORRECTED
+    }
+    moves = (entry for entry in entries if entry.kind == Kind.MOVED)
+    return [move for move in moves if (move.job_id, move.number) not in undone]
 
 
 def clock_span(clock: WaitClock, until: datetime) -> Span:

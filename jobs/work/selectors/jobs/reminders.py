@@ -61,14 +61,15 @@ def found_on(job: Job) -> Found:
 
 def found_in(findings: Sequence[Finding]) -> Found:
     """Return what these findings, read with their belongings, leave open."""
-    stop = [one for one in findings if one.must_not_be_driven]
-    things = [one.belonging for one in findings if hasattr(one, "belonging")]
+    stop = [finding for finding in findings if finding.must_not_be_driven]
+    things = [finding.belonging for finding in findings if hasattr(finding, "belonging")]
     return Found(
-        things_here=sum(one.is_thing and one.returned_at is None for one in things),
-        data_not_wiped=sum(not one.is_thing and not one.wiped for one in things),
+        things_here=sum(thing.is_thing and thing.returned_at is None for thing in things),
+        data_not_wiped=sum(not thing.is_thing and not thing.wiped for thing in things),
         not_to_be_driven=bool(stop),
         not_acknowledged=sum(
-            one.acknowledged_at is None and one.over_how != Over.WITHDRAWN for one in findings
+            finding.acknowledged_at is None and finding.over_how != Over.WITHDRAWN
+            for finding in findings
         ),
         danger_not_acknowledged=any(one.acknowledged_at is None for one in stop),
         danger_not_cleared=any(not one.over_how for one in stop),

@@ -124,10 +124,10 @@ def renew(job: Job, *, as_of: datetime | None = None) -> Renewed:
     """
     at = now()
     clocks = clocks_in_question(job, since=min(at, as_of or at))
-    changing = [one for one in clocks if one.closed_at is None and one.reference_minutes]
+    changing = [clock for clock in clocks if clock.closed_at is None and clock.reference_minutes]
     readings = readings_of(job.workshop_id, changing)
-    before = {one.pk: (one.earliest_at or one.ends_at, one.basis) for one in clocks}
-    was_halted = any(one.halted for one in clocks)  # felt since or not
+    before = {clock.pk: (clock.earliest_at or clock.ends_at, clock.basis) for clock in clocks}
+    was_halted = any(clock.halted for clock in clocks)  # felt since or not
     changed = [one for one in changing if _work_out(one, readings, at)]
     if changed:
         WaitClock.objects.bulk_update(changed, WORKED_OUT)
@@ -262,7 +262,7 @@ def air_reason(renewed: Renewed, *, later: bool) -> str:
     clock, readings = renewed.last, renewed.readings
     if not readings:
         return "What was measured no longer counts."
-    latest = next((one for one in reversed(readings) if not one.doubtful), readings[-1])
+    latest = next((reading for reading in reversed(readings) if not reading.doubtful), readings[-1])
     earliest_before, basis_before = renewed.before[clock.pk]
     measured = f"{latest.celsius:.1f} °C in the workshop."
     if clock.kind == WaitClock.Kind.DRYING and latest.humidity_percent is not None:

@@ -61,7 +61,7 @@ def clocks_settle(*, job_id: UUID) -> bool:
 
 def finish_waits(job: Job, renewed: Renewed, entries: list[HistoryEntry]) -> bool:
     """Settle the job's clocks where none runs any more, store the entries, and say whether so."""
-    left = [one for one in renewed.clocks if one.settled_at is None]
+    left = [clock for clock in renewed.clocks if clock.settled_at is None]
     cured = settle(job, renewed)
     entries = [*entries, *cured]
     if entries:

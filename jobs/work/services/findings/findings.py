@@ -151,7 +151,7 @@ def _photos_checked(
     except InvalidRequest as problem:
         errors += problem.errors
     if errors:
-        raise InvalidRequest(" ".join(one["message"] for one in errors), errors=errors)
+        raise InvalidRequest(" ".join(error["message"] for error in errors), errors=errors)
     return photos
 
 

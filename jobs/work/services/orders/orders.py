@@ -157,13 +157,15 @@ def account_ordered(caller: Caller, workshop_id: UUID | None) -> TradeAccount:
     """Return the trade account that an order comes by. Raises InvalidRequest for the choice."""
     accounts = list(trade_accounts_of(dealer_id=caller.organisation_id))
     if workshop_id is not None:
-        accounts = [one for one in accounts if one.workshop_id == workshop_id]
+        accounts = [account for account in accounts if account.workshop_id == workshop_id]
     if len(accounts) == 1:
         return accounts[0]
     if not accounts:
         message = "You have no open trade account with this workshop."
     else:
-        named = ", ".join(f"{one.workshop.name} ({one.workshop_id})" for one in accounts)
+        named = ", ".join(
+            f"{account.workshop.name} ({account.workshop_id})" for account in accounts
+        )
         message = f"You have several workshops; name one of: {named}."
     raise InvalidRequest(
         f"workshop_id: {message}",
@@ -244,7 +246,11 @@ def _change(job: Job, caller: Caller, change: OrderChange) -> Job:
     job.remarks = order_remarks(job, at=moment, mark_region=settings.MARK_REGION)
     if catalogue is not None:
         job.remarks += tasks_fit(job, ordered_before, catalogue)
-    shown = [_as_json(one) for one in differences if one["field"] != "registration_key"]
+    shown = [
+        _as_json(difference)
+        for difference in differences
+        if difference["field"] != "registration_key"
+    ]
     entry = advance(
         job,
         kind=Kind.CHANGED,

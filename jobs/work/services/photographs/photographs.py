@@ -89,7 +89,7 @@ def _keep(
     photo.recorded_at = now()
     photo.actor, photo.actor_person_id = caller.name, caller.person_id
     photo.save(force_insert=True)
-    Rendition.objects.bulk_create(one for one in files if one.photo_id == photo.pk)
+    Rendition.objects.bulk_create(file for file in files if file.photo_id == photo.pk)
 
 
 def _pair(photo: Photo, caller: Caller, files: list[Rendition]) -> None:
@@ -122,7 +122,7 @@ def _pair(photo: Photo, caller: Caller, files: list[Rendition]) -> None:
 
 def _largest(photo: Photo) -> bytes:
     """Return the largest picture that is kept of a photograph."""
-    return file_read(max(photo.renditions.all(), key=lambda one: one.size))
+    return file_read(max(photo.renditions.all(), key=lambda rendition: rendition.size))
 
 
 def _too_many() -> Refusal:

@@ -89,7 +89,7 @@ def stage_move(
     check_version(job, made_against)
     # Worked out here as well, so that the answer is right with every worker away.
     renewed = renew(job, as_of=occurred_at)
-    running = [one for one in renewed.clocks if is_running(one, occurred_at)]
+    running = [clock for clock in renewed.clocks if is_running(clock, occurred_at)]
     refusal = refuse_move(
         job.state, to, reason=reason, clocks_running=bool(running), override=override
     )
