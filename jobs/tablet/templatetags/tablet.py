@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from django import template
 from django.template import Context
-from django.utils.html import format_html, format_html_join
+from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 
 register = template.Library()
@@ -33,32 +33,24 @@ def act(
     """
     job = context["job"]
     below = "/".join(str(bit) for bit in path)
-    attributes: dict[str, object] = {
+    attributes = {
         "class": f"act {look}".strip(),
         "method": "post",
         "action": f"/api/v1{below}" if below.startswith("/") else f"/api/v1/jobs/{job.pk}/{below}",
         "data-job": job.pk,
         "data-kind": kind,
         "data-says": says,
-        "data-raises": kind in RAISING or (kind in UNCHECKED and not over and "unchecked"),
+        "data-raises": "unchecked" if kind in UNCHECKED and not over else kind in RAISING,
         "data-time": "occurred_at",
         "hidden": not shown,
         **{name.replace("_", "-"): value for name, value in more.items()},
     }
-    return format_html("<form{}>{}</form>", _written(attributes), content)
-
-
-def _written(attributes: dict[str, object]) -> SafeString:
-    """Return attributes as they stand in a tag; those without a value are left out."""
-    return format_html_join(
-        "",
-        "{}",
-        (
-            (format_html(" {}", name) if value is True else format_html(' {}="{}"', name, value),)
-            for name, value in attributes.items()
-            if value not in (None, False, "")
-        ),
+    written = "".join(
+        f" {name}" if value is True else f' {name}="{conditional_escape(value)}"'
+        for name, value in attributes.items()
+        if value not in (None, False, "")
     )
+    return format_html("<form{}>{}</form>", SafeString(written), content)
 
 
 @register.inclusion_tag("jobs/tablet/field.html")
