@@ -114,7 +114,9 @@ describe("a conflict", () => {
     const fresh = move("ready");
     const { queue, service } = await stopped(t, fresh, "conflict", MOVED);
     service.isThere = true;
-    button("Do mine now").click();
+    const mine = button("Do mine now");
+    mine.click();
+    assert.equal(mine.disabled, true);
     await quiet();
     assert.deepEqual(service.sent, [fresh.id]);
     assert.equal(bodyOf(service.posts[0]).version, 6);
@@ -227,6 +229,36 @@ describe("what waits", () => {
     assert.equal(part("[data-net]").classList.contains("wait"), false);
   });
 
+  test("is said to be of a page that was kept, and of when", async (t) => {
+    const { show } = await tapped(t, []);
+    const made = part('meta[name="made"]');
+    const time = new Date(made.content).toLocaleTimeString("en-GB", { timeStyle: "short" });
+    await show();
+    assert.equal(part("[data-net]").textContent, "Online");
+    document.head.append(Object.assign(document.createElement("meta"), { name: "kept" }));
+    await show();
+    assert.equal(part("[data-net]").textContent, `Online · page of ${time}`);
+    made.content = "2027-02-27T12:00:00Z";
+    await show();
+    assert.match(part("[data-net]").textContent, /^Online · page of 27\/02\/2027, \d\d:\d\d$/);
+  });
+
+  test("is said to be out of reach where the store does not answer", async (t) => {
+    const { show, send } = await tapped(t, []);
+    send.net.broken = "The disk is broken.";
+    await show();
+    assert.match(part('[role="alert"]').textContent, /cannot read.*The disk is broken/);
+  });
+
+  test("is nowhere to be shown on a page without a place for it", async (t) => {
+    const { queue, panel } = await tablet(t);
+    const { show } = await panel();
+    await queue.add([tap("finding")], 4);
+    await undoable();
+    await show();
+    assert.equal(document.querySelector("[data-action]"), null);
+  });
+
   test("is listed on the page of its car, with its time, once it can be undone no more", async (t) => {
     const fresh = tap("finding", { madeAt: "2027-03-01T08:15:00Z" });
     const { queue, show } = await tapped(t, [fresh, tap("finding", { job: SECOND_CAR })]);
@@ -241,16 +273,21 @@ describe("what waits", () => {
   });
 
   test("is deleted with a second tap, if that comes soon", async (t) => {
-    const { queue, show } = await tapped(t, [tap("finding")]);
+    const { queue, show, service } = await tapped(t, [tap("finding")]);
+    service.isThere = false; // else it would be sent
     await show();
     button("Drop").click();
     await pass(5000);
     button("Drop").click();
     await quiet();
     assert.equal((await queue.all()).length, 1);
-    button("Tap again to drop").click();
+    const before = service.asked.length;
+    const sure = button("Tap again to drop");
+    sure.click();
+    assert.equal(sure.disabled, true);
     await quiet();
     assert.equal((await queue.all()).length, 0);
+    assert.equal(service.asked.length, before + 1); // what was behind it may go now
   });
 
   test("cannot be deleted while it is sent", async (t) => {

@@ -39,7 +39,8 @@ async function tapped(t, taps) {
   const opened = await tablet(t);
   for (const fresh of taps) await opened.queue.add([fresh], 4);
   await undoable();
-  return { ...opened, net: opened.send.net, send: opened.send.send };
+  const { meanwhile, net, send } = opened.send;
+  return { ...opened, meanwhile, net, send };
 }
 
 /**
@@ -91,6 +92,11 @@ describe("what is sent", () => {
     assert.equal(asked?.headers["Content-Type"], "application/json");
     assert.deepEqual(bodyOf(asked), { to: "cleaning", occurred_at: moved.madeAt, version: 4 });
     assert.deepEqual(await queue.all(), []);
+    await pass(MINUTE_MS);
+    assert.deepEqual(
+      service.asked.map(({ path }) => path),
+      ["/api/v1/session", moved.path],
+    );
   });
 
   test("says no version where none is asked for, and no time where there is no field", async (t) => {
@@ -456,6 +462,17 @@ describe("a do-not-drive", () => {
     assert.deepEqual(await queue.all(), []);
   });
 
+  test("stays one when it is refused", async (t) => {
+    const { queue, send, service } = await tapped(t, []);
+    await queue.add(stop(), 4);
+    service.answers(/finding/, () => refusal({ code: "cancelled" }));
+    await send();
+    assert.deepEqual(
+      (await queue.all()).map(({ state, urgent }) => [state, urgent]),
+      [["refused", true]],
+    );
+  });
+
   test("of a colleague is not sent in another's name", async (t) => {
     const { queue, send, service } = await tapped(t, []);
     await queue.add(stop(0, { person: BEN }), 4);
@@ -491,6 +508,16 @@ describe("what was refused", () => {
     assert.deepEqual(service.sent, ids([refused, behind]));
   });
 
+  test("for want of a permission is a refusal as any other", async (t) => {
+    const { queue, send, service } = await tapped(t, [tap("finding")]);
+    service.answers(/finding/, () => refusal({ next_step: "Ask a manager." }, 403));
+    await send();
+    assert.deepEqual(
+      (await queue.all()).map(({ state }) => state),
+      ["refused"],
+    );
+  });
+
   test("without words of ours is given some", async (t) => {
     const { queue, send, service } = await tapped(t, [tap("finding")]);
     service.answers(/finding/, () => new Response("<html>", { status: 413 }));
@@ -515,12 +542,19 @@ describe("what was refused", () => {
 
   test("is a conflict although nobody can say what happened since", async (t) => {
     const moved = move("cleaning");
-    const { queue, send, service } = await tapped(t, [moved]);
+    const { queue, send, service, meanwhile } = await tapped(t, [moved]);
     service.answers(moved.path, () => refusal({ type: STALE, current: { version: 6 } }));
-    service.answers(/since/, () => "no network");
+    const signIn = Object.defineProperty(new Response("Sign in"), "redirected", { value: true });
+    const answers = ["no network", new Response("Gone", { status: 404 }), signIn];
+    const since = /** @type {(() => Response | "no network")} */ (() => answers.shift());
+    service.answers(/since/, since);
     await send();
     const [action] = await queue.all();
-    assert.deepEqual([action?.state, action?.problem?.meanwhile], ["conflict", ""]);
+    assert.ok(action);
+    assert.deepEqual([action.state, action.problem?.meanwhile], ["conflict", ""]);
+    assert.equal(await meanwhile(action), "");
+    assert.equal(await meanwhile(action), "");
+    assert.deepEqual(answers, []);
   });
 });
 

@@ -91,11 +91,12 @@ class Locks {
   /**
    * @template T
    * @param {string} name
-   * @param {{ ifAvailable: true }} _options
+   * @param {{ ifAvailable: boolean }} options
    * @param {(lock: { name: string } | null) => Promise<T>} work
    * @returns {Promise<T>}
    */
-  async request(name, _options, work) {
+  async request(name, { ifAvailable }, work) {
+    if (!ifAvailable) throw new Error("A window waits for no other.");
     if (this.held.has(name)) return work(null);
     this.held.add(name);
     try {

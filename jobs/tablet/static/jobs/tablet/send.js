@@ -90,7 +90,6 @@ export async function send() {
   } finally {
     running = false;
   }
-  clearTimeout(timer);
   if (asked) delay = 0;
   asked = false;
   if (delay !== null) timer = setTimeout(send, delay * 1000);
