@@ -50,7 +50,7 @@ class Caller:
         return self.key_prefix or str(self.person_id)
 
     def may(self, scope: Scope) -> bool:
-        """Say whether the caller holds the scope."""
+        """Return whether the caller holds the scope."""
         return scope in self.scopes
 
 

@@ -56,6 +56,6 @@ class BoundedHasher(Argon2PasswordHasher):
             return super().encode(password, salt)
 
     def verify(self, password: str, encoded: str) -> bool:
-        """Say whether a hash is of this password."""
+        """Return whether a hash is of this password."""
         with PLACES.taken():
             return super().verify(password, encoded)

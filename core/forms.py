@@ -121,7 +121,7 @@ class PageForm:
 
     @property
     def refused(self) -> bool:
-        """Say whether anything is wrong."""
+        """Return whether anything is wrong."""
         return bool(self.wrong or self.other)
 
 

@@ -29,7 +29,7 @@ def disk_full() -> DiskFull:
 
 
 def is_full_disk(error: BaseException | None) -> bool:
-    """Say whether an error, or one that it came of, is a full disk."""
+    """Return whether an error, or one that it came of, is a full disk."""
     return any(_is_one(cause) for cause in _causes(error))
 
 
@@ -60,7 +60,7 @@ class FullDiskOnceAMinute(logging.Filter):
         self._quiet_until = 0.0
 
     def filter(self, record: logging.LogRecord) -> bool:
-        """Say whether the line is to be written."""
+        """Return whether the line is to be written."""
         if not is_full_disk(_error_of(record)):
             return True
         with self._lock:

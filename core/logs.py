@@ -32,7 +32,7 @@ class NoExpiredWakeUps(logging.Filter):
     """Drops the warning that a task was revoked because it expired: a late wake-up is worthless."""
 
     def filter(self, record: logging.LogRecord) -> bool:
-        """Say whether the line is to be written."""
+        """Return whether the line is to be written."""
         said: Any = record.msg
         late = isinstance(said, dict) and said.get("event") == "task_revoked"
         return not (late and said.get("expired"))

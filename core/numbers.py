@@ -77,7 +77,7 @@ def text(extra: Collector) -> bytes:
 
 
 def bears_token(authorization: str) -> bool:
-    """Say whether an Authorization header has the token for the numbers, where there is one."""
+    """Return whether an Authorization header has the token for the numbers, where there is one."""
     scheme, _, token = authorization.partition(" ")
     wanted = settings.METRICS_TOKEN
     right = constant_time_compare(token.strip(), wanted)
@@ -85,7 +85,7 @@ def bears_token(authorization: str) -> bool:
 
 
 def is_near(address: str) -> bool:
-    """Say whether an address is within the networks that may read the numbers without a token."""
+    """Return whether an address may read the numbers without a token: it is in a named network."""
     try:
         peer = ipaddress.ip_address(address)
     except ValueError:

@@ -53,7 +53,7 @@ def forget_kept(response: Answer) -> Answer:
 
 
 def wants_page(request: HttpRequest) -> bool:
-    """Say whether a person reads the answer: a browser says that it takes pages."""
+    """Return whether a person reads the answer: a browser says that it takes pages."""
     asked = request.headers.get("Accept", "")
     return not request.path_info.startswith(FOR_SYSTEMS) and "text/html" in asked
 

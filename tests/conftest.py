@@ -46,14 +46,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say plainly what was left out."""
+    """Print plainly what was left out."""
     for sentence in servers.left_out():
         terminalreporter.write_line(sentence)
 
 
 @pytest.fixture(scope="session", autouse=True)
 def emptied_tables() -> Iterator[None]:
-    """Let a test's tables be emptied after it, which on SQLite is a DELETE that history refuses."""
+    """Open history while a test's tables are emptied, which on SQLite is a DELETE."""
     teardown = "_fixture_teardown"  # Django has no other place for it
     empty = getattr(TransactionTestCase, teardown)
 

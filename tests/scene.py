@@ -108,7 +108,7 @@ def person_api(person: Person) -> Api:
 
 
 def show_password(client: Client) -> None:
-    """Have the person who is signed in give their password again, at the time it is now."""
+    """Give the password of the person who is signed in again, at the time it is now."""
     session = client.session
     session[SESSION_PASSWORD_AT] = int(now().timestamp())
     session.save()

@@ -33,7 +33,7 @@ class ServerMissingError(Exception):
 
 
 def required() -> bool:
-    """Say whether absence is an error."""
+    """Return whether absence is an error."""
     return os.environ.get("SHUTLINE_REQUIRE_SERVERS", "") == "1"
 
 

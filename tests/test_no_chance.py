@@ -27,7 +27,7 @@ def places(path: Path, nodes: list[ast.AST]) -> list[str]:
 
 
 def searches_short(node: ast.AST) -> bool:
-    """Say whether this looks for a short figure in a text that was not rid of its ids."""
+    """Return whether this looks for a short figure in a text that was not rid of its ids."""
     if not (isinstance(node, ast.Compare) and isinstance(node.left, ast.Constant)):
         return False
     figure, (operator, *_), (text, *_) = node.left.value, node.ops, node.comparators
@@ -45,7 +45,7 @@ def searches_short(node: ast.AST) -> bool:
 
 
 def measures(node: ast.AST) -> bool:
-    """Say whether this works out how long something took; waiting until a deadline is not that."""
+    """Return whether this works out how long something took; a deadline does not."""
     if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Sub):
         clock = node.left.func if isinstance(node.left, ast.Call) else None
         return isinstance(clock, ast.Attribute) and clock.attr in {"monotonic", "time"}

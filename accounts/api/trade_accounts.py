@@ -69,7 +69,7 @@ class TradeAccountDetail(ApiView):
         ],
     )
     def patch(self, request: Request, account_id: UUID) -> Response:
-        """Say whether the dealer's orders are accepted by themselves; owner or manager only.
+        """Set whether the dealer's orders are accepted by themselves; owner or manager only.
 
         Orders already posted keep the decision they have.
         """

@@ -85,7 +85,7 @@ class PageView(View):
     def http_method_not_allowed(
         self, request: HttpRequest, *args: Any, **kwargs: Any
     ) -> HttpResponseNotAllowed:
-        """Say with a page that this address is not one to look at, or to send forms to."""
+        """Answer with a page that this address is not one to look at, or to send forms to."""
         del args, kwargs
         answered = [name.upper() for name in self.http_method_names if hasattr(self, name)]
         raise WrongMethod(

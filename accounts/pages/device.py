@@ -75,7 +75,7 @@ def carry_secret(response: HttpResponse, secret: str) -> HttpResponse:
 
 
 def on_tablet(address: str) -> bool:
-    """Say whether an address is that of a page on the tablet."""
+    """Return whether an address is that of a page on the tablet."""
     return safe_onward(address, "").startswith(reverse("tablet"))
 
 

@@ -61,7 +61,7 @@ def trade_account_open(
 def trade_account_change(
     *, account: TradeAccount, accepts_by_itself: bool | None = None, active: bool | None = None
 ) -> TradeAccount:
-    """Say whether the workshop takes this dealer's orders unasked, and whether it takes any.
+    """Return whether the workshop takes this dealer's orders unasked, and whether it takes any.
 
     A closed account takes no new order; the cars that are in work go on. None: as it is.
     """

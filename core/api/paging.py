@@ -50,7 +50,7 @@ class CursorPages(CursorPagination):
             raise _foreign_cursor() from error
 
     def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
-        """Say in the OpenAPI document how large a page may be."""
+        """Name in the OpenAPI document how large a page may be."""
         parameters = super().get_schema_operation_parameters(view)
         for parameter in parameters:
             if parameter["name"] == self.page_size_query_param:

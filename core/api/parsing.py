@@ -37,7 +37,7 @@ class OrjsonParser(BaseParser):
 
 
 def is_deep(value: Any) -> bool:
-    """Say whether lists and objects lie in each other more than MOST_LEVELS deep."""
+    """Return whether lists and objects lie in each other more than MOST_LEVELS deep."""
     level = [value]
     for _ in range(MOST_LEVELS + 1):
         containers = (

@@ -52,7 +52,7 @@ def carried(address: Address) -> Address:
 
 
 def address_allowed(text: str) -> bool:
-    """Say whether this IP address may be connected to."""
+    """Return whether this IP address may be connected to."""
     try:
         outer = ipaddress.ip_address(text)
     except ValueError:

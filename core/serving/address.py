@@ -66,7 +66,7 @@ def allowed_name() -> str:
 
 
 def answers(host: str, port: int) -> bool:
-    """Say whether /healthz answers 200 just now."""
+    """Return whether /healthz answers 200 just now."""
     connection = http.client.HTTPConnection(local_host(host), port, timeout=ANSWER_SECONDS)
     try:
         connection.request("GET", "/healthz", headers={"Host": allowed_name()})

@@ -198,7 +198,7 @@ def usual_environ() -> Environ:
 
 
 def has_body(environ: Environ) -> bool:
-    """Say whether a body comes with the request."""
+    """Return whether a body comes with the request."""
     return environ.get("CONTENT_LENGTH", "0") != "0" or "HTTP_TRANSFER_ENCODING" in environ
 
 

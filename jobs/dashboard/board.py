@@ -51,7 +51,7 @@ class ToAcknowledge:
 
     @property
     def danger(self) -> bool:
-        """Say whether the car must not be driven."""
+        """Return whether the car must not be driven."""
         return self.finding.weight == Weight.DO_NOT_DRIVE
 
     @property
@@ -95,7 +95,7 @@ class ToAnswer:
 
     @property
     def asked(self) -> bool:
-        """Say whether the dealer asked and the workshop has not replied yet."""
+        """Return whether the dealer asked and the workshop has not replied yet."""
         return getattr(self.request, "last_side", None) == "dealer"
 
 

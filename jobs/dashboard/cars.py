@@ -40,7 +40,7 @@ def place_of(job: Job) -> str:
 
 
 def still_there(job: Job) -> bool:
-    """Say whether a cancelled car stands at the workshop and has to be taken away."""
+    """Return whether a cancelled car stands at the workshop and has to be taken away."""
     return bool(job.cancelled_at and job.arrived_at and not job.collected_at)
 
 
@@ -110,7 +110,7 @@ class Car:
 
     @property
     def must_not_be_driven(self) -> bool:
-        """Say whether a finding keeps it off the road; knowing of it does not put it right."""
+        """Return whether a finding keeps it off the road; knowing of it does not put it right."""
         return self.job.do_not_drive
 
     @property
@@ -125,7 +125,7 @@ class Car:
 
     @property
     def not_felt(self) -> bool:
-        """Say whether something on it ought to be dry by now, and nobody has felt it."""
+        """Return whether something on it ought to be dry by now, and nobody has felt it."""
         return bool(to_feel(self.job))
 
     @property

@@ -47,7 +47,7 @@ class Line:
 
     @property
     def taken(self) -> bool:
-        """Say whether it was taken in."""
+        """Return whether it was taken in."""
         return bool(self.job_id)
 
 

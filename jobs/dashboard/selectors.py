@@ -245,7 +245,7 @@ def order_for_page(caller: Caller, job_id: UUID) -> Job:
 
 
 def changed_since(job: Job, version: int) -> bool:
-    """Say whether the order itself was changed after a version; moves of the car do not count."""
+    """Return whether the order itself was changed after a version; moves do not count."""
     changes = HistoryEntry.objects.filter(job=job, kind=Kind.CHANGED.value, version__gt=version)
     return changes.exists()
 

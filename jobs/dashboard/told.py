@@ -54,7 +54,7 @@ class ToldFinding:
 
     @property
     def danger(self) -> bool:
-        """Say whether it keeps the car off the road."""
+        """Return whether it keeps the car off the road."""
         return self.finding.must_not_be_driven
 
     @property
@@ -99,7 +99,7 @@ class ToldRequest:
 
     @property
     def open(self) -> bool:
-        """Say whether it waits for an answer."""
+        """Return whether it waits for an answer."""
         return self.request.state == WorkRequest.State.OPEN
 
     @property
@@ -109,7 +109,7 @@ class ToldRequest:
 
     @property
     def waits_for_reply(self) -> bool:
-        """Say whether the dealer asked last."""
+        """Return whether the dealer asked last."""
         return bool(self.words) and self.words[-1].asked
 
 

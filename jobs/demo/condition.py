@@ -129,7 +129,7 @@ class NotingTablet(Tablet):
         self._tell(car, at, "the driver is here for it", sent=sent, notes=[note])
 
     def sees_the_change(self, car: Car, at: str) -> None:
-        """Say that the dealer's change of the order was seen."""
+        """Mark the dealer's change of the order as seen."""
         (change,) = self._read(car)["changes_to_see"]
         path = f"changes/{change['number']}/seen"
         _, sent = self._post(car, at, path, {}, status=200)

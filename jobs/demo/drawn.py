@@ -75,7 +75,7 @@ def drawn(draw: Callable[[Pen], None]) -> bytes:
 
 
 def says_more_than_pixels(jpeg: bytes) -> bool:
-    """Say whether a place, a remark or any other metadata is left in a picture."""
+    """Return whether a place, a remark or any other metadata is left in a picture."""
     with Image.open(io.BytesIO(jpeg)) as picture:
         return bool(picture.getexif()) or "comment" in picture.info or REMARK in jpeg
 

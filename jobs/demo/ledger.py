@@ -45,7 +45,7 @@ class Receipt:
 
     @property
     def taken(self) -> bool:
-        """Say whether the receiver answered that it has the notice."""
+        """Return whether the receiver answered that it has the notice."""
         return self.status in GOOD
 
 

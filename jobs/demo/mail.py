@@ -72,5 +72,5 @@ class MailReceiver(Receiver):
 
     @staticmethod
     def _names_itself(message: EmailMessage, event_id: str) -> bool:
-        """Say whether mail programs too can tell that a message is the same one again."""
+        """Return whether mail programs too can tell that a message is the same one again."""
         return str(message.get("Message-ID", "")).startswith(f"<{event_id}@")

@@ -147,7 +147,7 @@ class Service:
         return made
 
     def alive(self) -> bool:
-        """Say whether the process still runs."""
+        """Return whether the process still runs."""
         return self.process is not None and self.process.poll() is None
 
     def stop(self) -> None:

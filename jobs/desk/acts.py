@@ -222,7 +222,7 @@ class Arrive(DeskPage):
 
 
 class SeeChange(DeskPage):
-    """Say that a change of the dealer's was seen: one tap."""
+    """Mark a change of the dealer's as seen: one tap."""
 
     http_method_names = ["post"]
 

@@ -200,7 +200,7 @@ class DeskClimate(ClimatePage):
 
     @staticmethod
     def counts(taken: Taken) -> bool:
-        """Say whether clocks go by it."""
+        """Return whether clocks go by it."""
         return taken.outcome is not Outcome.KNOWN and taken.reading.place == Place.WORKSHOP
 
 

@@ -83,12 +83,12 @@ class FindingRow:
 
     @property
     def to_tell(self) -> bool:
-        """Say whether the dealer has still to learn of it."""
+        """Return whether the dealer has still to learn of it."""
         return self.finding.acknowledged_at is None and self.finding.over_how != Over.WITHDRAWN
 
     @property
     def to_give_back(self) -> bool:
-        """Say whether it is about a thing that is here still."""
+        """Return whether it is about a thing that is here still."""
         belonging = getattr(self.finding, "belonging", None)
         return belonging is not None and belonging.is_thing and belonging.returned_at is None
 

@@ -48,16 +48,16 @@ class Entry:
 
     @property
     def own(self) -> bool:
-        """Say whether it is the workshop's, and not a way of ours."""
+        """Return whether it is the workshop's, and not a way of ours."""
         return self.wording == "own"
 
     @property
     def changed(self) -> bool:
-        """Say whether it can go back to how we say it."""
+        """Return whether it can go back to how we say it."""
         return self.wording == "reworded"
 
     def has(self, text: str) -> bool:
-        """Say whether somebody who looks for this text means it."""
+        """Return whether somebody who looks for this text means it."""
         return text.casefold() in " ".join((self.name, self.code, *self.facts)).casefold()
 
 
@@ -280,7 +280,7 @@ class ShelfEntry(ShelfPage):
 
 
 def _same(typed: Any, stood: Any) -> bool:
-    """Say whether a field holds what stood in it; browsers end lines their own way."""
+    """Return whether a field holds what stood in it; browsers end lines their own way."""
     if isinstance(typed, list):
         return sorted(typed) == sorted(stood)
     return str(typed).splitlines() == str(stood).splitlines()

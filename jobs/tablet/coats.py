@@ -46,5 +46,5 @@ def _before(task: Task, car: TabletCar) -> tuple[Sequence[str], bool]:
 
 
 def unmeasured(car: TabletCar) -> bool:
-    """Say whether nobody has measured the air lately; what a stuck sensor says is no measure."""
+    """Return whether nobody has measured the air lately; what a stuck sensor says is no measure."""
     return car.air is None or car.air.is_stuck

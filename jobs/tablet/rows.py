@@ -49,7 +49,7 @@ class MoveRow:
 
     @property
     def reasoned(self) -> bool:
-        """Say whether the move asks for a reason."""
+        """Return whether the move asks for a reason."""
         return self.back or self.override
 
     @property
@@ -139,7 +139,7 @@ def _forward(car: TabletCar) -> Iterator[MoveRow]:
 
 
 def _will_wait(task: Task, catalogue: Catalogue) -> bool:
-    """Say whether the task will leave something to cure or dry once it is finished."""
+    """Return whether the task will leave something to cure or dry once it is finished."""
     operation = catalogue.operations.get(task.operation)
     to_do = task.state in {Task.State.WANTED, Task.State.STARTED}
     return to_do and operation is not None and bool(operation.waits)
@@ -238,7 +238,7 @@ def photo_words(photo: Photo) -> str:
 
 
 def danger_open(car: TabletCar) -> bool:
-    """Say whether the dealer has still to acknowledge that it must not be driven."""
+    """Return whether the dealer has still to acknowledge that it must not be driven."""
     return found_in(car.findings).danger_not_acknowledged
 
 

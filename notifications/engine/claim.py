@@ -169,7 +169,7 @@ def _slowed(endpoint: Endpoint, at: datetime) -> bool:
 
 
 def _frail(endpoint: Endpoint, at: datetime) -> bool:
-    """Say whether the endpoint gets one place only: it asked for less, or its last notice failed.
+    """Return whether the endpoint gets one place only: it asked for less, or failed last.
 
     A dead receiver that lets every attempt run into its time-out would hold all its places, and
     one that has just come back is not met by its whole backlog at once.

@@ -45,7 +45,7 @@ class Room:
         )
 
     def admits(self, queue: Queue[Item]) -> bool:
-        """Say whether the endpoint may take one place more."""
+        """Return whether the endpoint may take one place more."""
         if queue.taken >= queue.most or self.free <= 0:
             return False
         if queue.frail and self.frail <= 0:

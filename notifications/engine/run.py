@@ -70,7 +70,7 @@ class RunReport:
 
 
 def anything_due() -> bool:
-    """Say whether a run would find something to do: two looks at indexes."""
+    """Return whether a run would find something to do: two looks at indexes."""
     return events_wait_for_position() or bool(due_endpoints(now()))
 
 

@@ -44,7 +44,7 @@ class Kind:
 
     @property
     def is_webhook(self) -> bool:
-        """Say whether a system takes it, not a person."""
+        """Return whether a system takes it, not a person."""
         return self.channel == Endpoint.Channel.WEBHOOK
 
     def new_form(self, typed: QueryDict | None = None) -> PageForm:

@@ -58,12 +58,12 @@ class EndpointLine:
 
     @property
     def is_on(self) -> bool:
-        """Say whether notices go there."""
+        """Return whether notices go there."""
         return self.endpoint.state == ON
 
     @property
     def needs_you(self) -> bool:
-        """Say whether somebody must do something about it."""
+        """Return whether somebody must do something about it."""
         return self._urgency < len(self._troubles)
 
     @property
@@ -142,7 +142,7 @@ class DeliveryLine:
 
     @property
     def is_test(self) -> bool:
-        """Say whether somebody asked for it, and no car is meant."""
+        """Return whether somebody asked for it, and no car is meant."""
         return self.delivery.event.type == ENDPOINT_TESTED.name
 
     @property
@@ -152,12 +152,12 @@ class DeliveryLine:
 
     @property
     def waits(self) -> bool:
-        """Say whether a try is to come."""
+        """Return whether a try is to come."""
         return self.delivery.state == Delivery.State.WAITING
 
     @property
     def is_due(self) -> bool:
-        """Say whether its turn has come: it is being sent, or waits behind an earlier one."""
+        """Return whether its turn has come: it is being sent, or waits behind an earlier one."""
         return self.waits and self.delivery.next_attempt_at <= self.at
 
     @property
@@ -171,7 +171,7 @@ class DeliveryLine:
 
     @property
     def earlier(self) -> bool:
-        """Say whether there may be attempts before those shown."""
+        """Return whether there may be attempts before those shown."""
         return len(self.attempts) == MOST_ATTEMPTS
 
     @property

@@ -84,5 +84,5 @@ def events_after(caller: Caller, *, after: int, limit: int) -> list[Event]:
 
 
 def events_wait_for_position() -> bool:
-    """Say whether any committed event has no position yet: one look into a partial index."""
+    """Return whether any committed event has no position yet: one look into a partial index."""
     return Event.objects.filter(position__isnull=True).order_by("number").exists()

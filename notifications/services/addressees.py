@@ -47,7 +47,7 @@ class Taker(NamedTuple):
     mailbox: str
 
     def wants(self, event: Fresh) -> bool:
-        """Say whether the event goes to it."""
+        """Return whether the event goes to it."""
         if event.urgent or not self.event_types or event.type in self.event_types:
             return True
         return any(splitline in self.event_types for splitline in event.also_types.splitlines())

@@ -132,7 +132,7 @@ def named(answer: Any) -> set[str]:
 
 
 def well(answer: Any) -> bool:
-    """Say whether the answer is no fault of ours, and a problem document if it refuses."""
+    """Return whether the answer is no fault of ours, and a problem document if it refuses."""
     if answer.status_code >= 400:
         refused(answer, answer.status_code)
     return int(answer.status_code) < 500

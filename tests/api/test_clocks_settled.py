@@ -26,7 +26,7 @@ from tests.scene import Scene, person_api
 
 
 def by_itself(scene: Scene) -> None:
-    """Let the workshop's cars become ready by themselves."""
+    """Switch on that the workshop's cars become ready by themselves."""
     ClimateSetup.objects.create(workshop=scene.workshop, ready_by_itself=True)
 
 

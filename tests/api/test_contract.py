@@ -73,7 +73,7 @@ class Sender:
 
     @property
     def is_known(self) -> bool:
-        """Say whether there is anything to know them by."""
+        """Return whether there is anything to know them by."""
         return bool(self.headers)
 
 
@@ -92,7 +92,7 @@ def senders(world: World) -> list[Sender]:
 
 
 def takes_anything(route: Route) -> bool:
-    """Say whether a request to it can be wrong: by a parameter, a body or a sign-in."""
+    """Return whether a request to it can be wrong: by a parameter, a body or a sign-in."""
     told = openapi()["paths"][route.template][route.method.lower()]
     places = {parameter["in"] for parameter in told.get("parameters", [])}
     return bool(places - {"header"} or "requestBody" in told or told.get("security"))

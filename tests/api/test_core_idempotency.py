@@ -220,7 +220,7 @@ class Repeats:
 
 @pytest.fixture
 def interrupted(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[Callable[[], None]], None]]:
-    """Let something happen in the middle of the first making of a key."""
+    """Make something happen in the middle of the first making of a key."""
     calls: list[Callable[[], None]] = []
 
     def key_add_slowly(**given: Any) -> Any:

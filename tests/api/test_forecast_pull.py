@@ -47,13 +47,13 @@ def good(*celsius: float) -> Reply:
 
 
 def set_up(scene: Scene, source: Receiver, *replies: Reply) -> None:
-    """Let a workshop's forecast come from a source that answers so."""
+    """Set a source for a workshop's forecast that answers so."""
     source.answer("/a", *replies)
     done(person_api(scene.owner).patch(SETUP, {"forecast_url": source.url("/a")}))
 
 
 def due_again() -> None:
-    """Let the time for the next try come."""
+    """Move on to the time of the next try."""
     ClimateSetup.objects.exclude(forecast_url="").update(forecast_next_at=now())
 
 

@@ -53,7 +53,7 @@ def test_nothing_else_is_taken_for_one(error: Exception | None) -> None:
 
 @pytest.fixture
 def full_database(scene: Scene) -> Iterator[Scene]:
-    """Let the database take no further page, as SQLite has it where the disk is full."""
+    """Stop the database from taking a further page, as SQLite has it where the disk is full."""
     if connection.vendor != "sqlite":
         pytest.skip("only SQLite can be told that there is no more room")
     with connection.cursor() as cursor:

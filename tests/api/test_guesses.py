@@ -27,7 +27,7 @@ LIMIT = 3
 
 @pytest.fixture(autouse=True)
 def few(settings: Settings) -> Iterator[None]:
-    """Let three wrong ones be too many, at a moment that stands still."""
+    """Make three wrong ones too many, at a moment that stands still."""
     settings.GUESSES_PER_ADDRESS = settings.GUESSES_PER_PERSON = LIMIT
     settings.GUESSES_IN_ALL = 100
     with time_machine.travel(NOON, tick=False):
@@ -149,7 +149,7 @@ def test_what_is_over_is_deleted_by_a_sweep(scene: Scene) -> None:
 
 @pytest.fixture
 def full(scene: Scene, settings: Settings, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Let every place where passwords are hashed be taken, the manager's among those kept."""
+    """Take every place where passwords are hashed; the manager's is hashed there."""
     settings.PASSWORD_HASHERS = ["accounts.hashing.BoundedHasher"]
     scene.manager.set_password(PASSWORD)
     scene.manager.save()

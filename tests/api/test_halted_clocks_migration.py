@@ -20,7 +20,7 @@ MIGRATION = import_module("jobs.work.migrations.0012_halted_clocks")
 
 @pytest.fixture
 def unbound(db: None) -> Iterator[None]:  # noqa: ARG001  what it runs in
-    """Let clocks stand as they did before; on PostgreSQL the test's end binds them again."""
+    """Allow clocks as they were before; on PostgreSQL the test's end binds them again."""
     on_sqlite = connection.vendor == "sqlite"
     with connection.cursor() as cursor:
         if on_sqlite:

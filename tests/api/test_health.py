@@ -32,14 +32,14 @@ def swept() -> None:
 
 @pytest.fixture
 def scraper(client: Client, settings: Settings) -> None:
-    """Let the client have the token for the numbers."""
+    """Give the client the token for the numbers."""
     settings.METRICS_TOKEN = "drizzle-and-dust"
     client.defaults["HTTP_AUTHORIZATION"] = "Bearer drizzle-and-dust"
 
 
 @pytest.fixture
 def dead_database(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let the database refuse every question, with a reason nobody outside should read."""
+    """Make the database refuse every question, with a reason nobody outside should read."""
 
     def refuse() -> health.Reading:
         raise OperationalError("connection to db-7.inside refused for user brackley")

@@ -16,7 +16,7 @@ OUT = {"occasion": "leaving"}
 
 @pytest.fixture
 def job(scene: Scene) -> Any:
-    """Have a car in cleaning with five tasks, one of them done."""
+    """Return a car in cleaning with five tasks, one of them done."""
     codes = [
         operation["code"]
         for operation in done(scene.workshop_api().get("/operations"))["operations"]

@@ -33,7 +33,7 @@ def secret_in(answer: Any) -> str:
 
 
 def opens(email: str, password: str) -> bool:
-    """Say whether somebody signs in with this password."""
+    """Return whether somebody signs in with this password."""
     return bool(
         Client().post("/sign-in", {"email": email, "password": password}).status_code == 303
     )

@@ -56,7 +56,7 @@ def task_of(job: Any, operation: str) -> Task:
 
 
 def clock_on(job: Any, operation: str = "trim_dressing", **more: Any) -> WaitClock:
-    """Have something cure or dry on a car: begun an hour ago, done in between two hours."""
+    """Start something that cures or dries: begun an hour ago, done in between two hours."""
     at = now()
     known: dict[str, Any] = {
         "kind": "cure",
@@ -73,14 +73,14 @@ def clock_on(job: Any, operation: str = "trim_dressing", **more: Any) -> WaitClo
 
 
 def drying_on(job: Any, *, ends_in: timedelta) -> WaitClock:
-    """Have a wet extraction dry on a car."""
+    """Start a wet extraction that dries on a car."""
     at = now()
     return clock_on(job, "wet_extraction", kind="drying", touch_test=True, basis="measured",
                     earliest_at=at + ends_in, ends_at=at + ends_in)  # fmt: skip
 
 
 def measured(scene: Scene, celsius: float, humidity: float | None = 60.0, **more: Any) -> None:
-    """Have somebody read the thermometer in the workshop, just now unless said."""
+    """Add a reading of the thermometer in the workshop, just now unless said."""
     at = now()
     known: dict[str, Any] = {"place": "workshop", "at": at, "recorded_at": at, "actor": "Tam"}
     ClimateReading.objects.create(
@@ -89,7 +89,7 @@ def measured(scene: Scene, celsius: float, humidity: float | None = 60.0, **more
 
 
 def product(scene: Scene, name: str = "Larchmoor trim balm", **more: Any) -> Product:
-    """Have the workshop use a product."""
+    """Add a product that the workshop uses."""
     known: dict[str, Any] = {"operation": "trim_dressing", "reference_minutes": 120}
     return Product.objects.create(
         workshop=scene.workshop, name=name, updated_at=now(), **{**known, **more}
@@ -97,7 +97,7 @@ def product(scene: Scene, name: str = "Larchmoor trim balm", **more: Any) -> Pro
 
 
 def forecast(scene: Scene, *, hours_old: float = 2, rain: float = 10) -> None:
-    """Have a forecast of two days for the workshop."""
+    """Add a forecast of two days for the workshop."""
     at = now().replace(minute=0, second=0, microsecond=0)
     hours = [
         {
@@ -474,7 +474,7 @@ def test_the_pages_take_a_fixed_number_of_queries(
 
 
 def everything_on(scene: Scene, job: Any) -> None:
-    """Have several people on a task, several clocks, readings, a forecast and products."""
+    """Add several people on a task, several clocks, readings, a forecast and products."""
     task = task_of(job, "touch_in")
     for person in (scene.valeter, scene.manager):
         done(person_api(person).post(f"/jobs/{job['id']}/tasks/{task.pk}/start"))

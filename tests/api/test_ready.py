@@ -256,7 +256,7 @@ class Other(threading.Thread):
             connection.close()
 
     def finish(self) -> None:
-        """Let it go on to its commit."""
+        """Release it to go on to its commit."""
         self.go_on.set()
         self.join(timeout=PATIENCE_SECONDS)
         assert not self.is_alive()

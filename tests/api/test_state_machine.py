@@ -236,7 +236,7 @@ class Workshop(RuleBasedStateMachine):
     @precondition(lambda _: Job.objects.filter(clocks__isnull=False, open_holds=0).exists())
     @rule()
     def override(self) -> None:
-        """Let a manager answer for a car that still dries or cures."""
+        """Move a car that still dries or cures, by a manager who answers for it."""
         job = Job.objects.filter(clocks__isnull=False, open_holds=0)[0]
         if "ready" in [move.to for move in moves_from(job.state)]:
             body = {"to": "ready", "version": job.version, "override": True, "reason": "Dry."}
@@ -447,7 +447,7 @@ class Workshop(RuleBasedStateMachine):
 
     @rule(days=st.sampled_from([13, 15, 15, 400]), again=st.booleans())
     def freeze(self, days: int, again: bool) -> None:  # noqa: FBT001
-        """Let it be too cold for anything to cure, for longer than a sum looks ahead."""
+        """Make it too cold for anything to cure, for longer than a sum looks ahead."""
         for _ in range(1 + again):
             self.measure(-2.0, 100.0, 0)
             self.wait(days * 24 * 60)
@@ -458,7 +458,7 @@ class Workshop(RuleBasedStateMachine):
 
     @rule()
     def sweep(self) -> None:
-        """Let the worker write down what is over; done again at once it finds nothing."""
+        """Run the worker's sweep of what is over; done again at once it finds nothing."""
         settle_clocks()
         before = kept()
         settle_clocks()
@@ -467,7 +467,7 @@ class Workshop(RuleBasedStateMachine):
 
     @rule(chosen=st.booleans())
     def choose(self, chosen: bool) -> None:  # noqa: FBT001
-        """Let cars become ready by themselves, or not; the password is told anew for it."""
+        """Switch on or off that cars become ready by themselves; it wants the password again."""
         self.sign_in()
         answer = self.milo.patch("/workshop/climate/setup", {"ready_by_itself": chosen})
         assert answer.status_code == 200

@@ -25,7 +25,7 @@ NOBODY = "Nobody has measured the air lately."
 
 
 def repeated(scene: Scene, celsius: float, humidity: float | None = None, **more: Any) -> None:
-    """Have one sensor say the same every hour for 30 hours, until eight."""
+    """Add the same reading of one sensor every hour for 30 hours, until eight."""
     caller = Caller(scene.workshop.pk, Side.WORKSHOP, frozenset(), "The gauge")
     series = [
         Measured(after(hours=hour), celsius, humidity, sensor="bay", **more)

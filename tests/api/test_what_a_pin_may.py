@@ -46,7 +46,7 @@ def by_password(email: str = OWNER) -> Client:
 
 
 def later(monkeypatch: pytest.MonkeyPatch, by: timedelta) -> None:
-    """Let time go by for the proof of a sign-in."""
+    """Move the time of a sign-in's proof back."""
     real = clock.now
 
     def moved() -> datetime:
@@ -56,7 +56,7 @@ def later(monkeypatch: pytest.MonkeyPatch, by: timedelta) -> None:
 
 
 def refused(answer: Any, proof: Proof) -> bool:
-    """Say whether it was refused for want of a proof, and check that it says what to do."""
+    """Return whether it was refused for want of a proof, and check that it says what to do."""
     if "json" in answer.headers.get("Content-Type", ""):
         said = answer.json()
         if said.get("type") != "urn:shutline:problem:password-needed":

@@ -34,7 +34,7 @@ class Ratio:
 
     @property
     def met(self) -> bool:
-        """Say whether the ratio is what is asked for."""
+        """Return whether the ratio is what is asked for."""
         return self.wanted is None or self.value >= self.wanted
 
     @property
@@ -61,7 +61,7 @@ class Wait:
 
     @property
     def met(self) -> bool:
-        """Say whether the P99 is short enough."""
+        """Return whether the P99 is short enough."""
         return self.p99 < self.wanted
 
     @property

@@ -158,7 +158,7 @@ def condition(day: Day) -> None:
 
 
 def weather(day: Day) -> None:
-    """Have a warm workshop measured since the morning, the cold outside once, and a forecast."""
+    """Add readings of a warm workshop since the morning, one of the cold, and a forecast."""
 
     def at(hours: float) -> str:
         return (now() + timedelta(hours=hours)).isoformat(timespec="seconds")
@@ -178,7 +178,7 @@ def weather(day: Day) -> None:
 
 
 def clocks(day: Day) -> None:
-    """Have two products, seats that ought to be dry by now, and minutes that nobody expects."""
+    """Add two products, seats that ought to be dry by now, and minutes that nobody expects."""
     for name, operation in (("Larchmoor trim balm", "trim_dressing"), ("Fernlow coat", "coating")):
         known = {"operation": operation, "reference_minutes": 150, "sheet": "Sheet 4 of 2026"}
         day.places["product"] = done(day.milo.post("/products", {"name": name, **known}))["id"]

@@ -115,7 +115,7 @@ def eye(browser: Browser, service: Service, day: FoundedDay) -> Eye:
 
 
 def fits(tab: Tab, width: int) -> bool:
-    """Say whether nothing sticks out at the side (WCAG 1.4.10)."""
+    """Return whether nothing sticks out at the side (WCAG 1.4.10)."""
     return int(tab.evaluate("document.documentElement.scrollWidth")) <= width
 
 

@@ -44,7 +44,7 @@ def marked_day() -> Day:
 
 
 def mark_people(day: Day) -> None:
-    """Have people, another dealer, a tablet and a key with names that are markup."""
+    """Add people, another dealer, a tablet and a key with names that are markup."""
     Person.objects.filter(pk=day.scene.valeter.pk).update(name=marked("valeter"))
     day.scene.valeter.refresh_from_db()
     day.tam = person_api(day.scene.valeter)
@@ -140,7 +140,7 @@ def mark_import(day: Day) -> None:
 
 
 def mark_notices(day: Day) -> None:
-    """Have a webhook with markup in its address and note, whose receiver answers with markup."""
+    """Add a webhook with markup in its address and note, whose receiver answers with markup."""
     url = f"http://127.0.0.1:9/?{marked('address', 400)}".replace(" ", "")
     NAMES["address"] = url
     endpoint = {"url": url, "description": marked("description", 200)}

@@ -18,7 +18,7 @@ class Page:
 
     @property
     def on_tablet(self) -> bool:
-        """Say whether it is used with wet gloves on."""
+        """Return whether it is used with wet gloves on."""
         return self.address.startswith("/tablet/")
 
 

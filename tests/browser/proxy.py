@@ -47,7 +47,7 @@ class BadLine:
         self._listening.close()
 
     def mend(self) -> None:
-        """Let everything through from now on, and forget what was lost."""
+        """Pass everything through from now on, and forget what was lost."""
         self.cut, self.lost, self.hang, self.instead = 0, 0, False, []
 
     def _accept(self) -> None:

@@ -47,7 +47,7 @@ def is_stopped(page: Page) -> None:
 
 
 def kept_from(page: Page, path: str) -> Callable[[], None]:
-    """Have nothing that is posted to a path arrive, until the answer is called."""
+    """Stop what is posted to a path, until the answer is called."""
     page.context.route(f"**{path}", lambda route: route.abort())
     return lambda: page.context.unroute(f"**{path}")
 

@@ -77,7 +77,7 @@ def board(context: BrowserContext, service: Service) -> Page:
 
 
 def turn(tab: Page, times: int = 1, each_ms: int = POLL_MS) -> None:
-    """Let the time of so many polls go by, each until the page waits for its next."""
+    """Move on by the time of so many polls, each until the page waits for its next."""
     begun = waits_begun(tab)
     for nth in range(1, times + 1):
         tab.clock.run_for(each_ms + 500)

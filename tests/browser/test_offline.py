@@ -298,7 +298,7 @@ def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_ti
 def moved_meanwhile(
     tablet: Tablet, day: FoundedDay, url: str, job: str, *ways: dict[str, Any]
 ) -> None:
-    """Have the manager do something about a car in a browser of his own."""
+    """Do something about a car as the manager, in a browser of his own."""
     assert tablet.context is not None
     with somebody_else(tablet) as other:
         person = {name: day.people["manager"][name] for name in ("email", "password")}

@@ -55,7 +55,7 @@ def tablet(
 
 
 def is_here(page: Page, service: Service, name: str) -> bool:
-    """Say whether somebody is who is signed in."""
+    """Return whether somebody is who is signed in."""
     page.goto(f"{service.url}/me")
     return name in page.get_by_role("heading", level=1).inner_text()
 

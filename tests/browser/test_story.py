@@ -101,7 +101,7 @@ def send_a_car(page: Page, url: str) -> None:
 
 
 def answers_action(answer: Response) -> bool:
-    """Say whether it answers an action of the tablet's queue."""
+    """Return whether it answers an action of the tablet's queue."""
     return answer.request.method == "POST" and "/api/v1/jobs/" in answer.url
 
 

@@ -84,7 +84,7 @@ def tablet(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Tabl
 
 
 def runs(clock: Locator) -> bool:
-    """Say whether a clock counts seconds."""
+    """Return whether a clock counts seconds."""
     return re.fullmatch(r"\d+:[0-5]\d", clock.inner_text()) is not None
 
 

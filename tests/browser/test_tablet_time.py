@@ -69,7 +69,7 @@ def with_figure(tablet: Tablet, celsius: float) -> list[Any]:
 def acted(
     tablet: Tablet, day: FoundedDay, url: str, *steps: tuple[str, dict[str, Any]]
 ) -> list[Any]:
-    """Have the manager do things over the API, one after the other; return the answers."""
+    """Do things as the manager over the API, one after the other; return the answers."""
     answers = []
     with somebody_else(tablet) as other:
         person = {name: day.people["manager"][name] for name in ("email", "password")}
@@ -83,7 +83,7 @@ def acted(
 
 
 def wetted(tablet: Tablet, day: FoundedDay, url: str, job: str) -> str:
-    """Have the seats of a car extracted just now; return the clock that dries."""
+    """Finish the extraction of a car's seats just now; return the clock that dries."""
     (task,) = acted(tablet, day, url, (f"/jobs/{job}/tasks", {"operation": "wet_extraction"}))
     path = f"/jobs/{job}/tasks/{task['id']}"
     acted(tablet, day, url, (f"{path}/start", {}), (f"{path}/finish", {}))

@@ -70,7 +70,7 @@ def entries(tablet: Tablet, job: str) -> int:
 
 
 def brought(tablet: Tablet, day: FoundedDay, url: str, mark: str, *, arrived: bool = True) -> str:
-    """Have the dealer send another car to be washed, glass and all; return its job's id."""
+    """Order another car, as the dealer, to be washed, glass and all; return its job's id."""
     with somebody_else(tablet) as dealer:
         staff = {name: day.people["staff"][name] for name in ("email", "password")}
         token = dealer.post(f"{url}/api/v1/session", data=staff).json()["csrf_token"]

@@ -131,7 +131,7 @@ def width_of(estimate: Estimate) -> timedelta | None:
 
 
 def never_wider(was: Estimate, now: Estimate) -> bool:
-    """Say whether an interval is no wider than before; what is halted has none."""
+    """Return whether an interval is no wider than before; what is halted has none."""
     before, after_it = width_of(was), width_of(now)
     return before is None or after_it is None or after_it <= before
 

@@ -69,7 +69,7 @@ def engine_running() -> Iterator[None]:
 
 @pytest.fixture
 def patient(settings: Settings) -> None:
-    """Let the engine wait for a held answer for as long as a test does."""
+    """Make the engine wait for a held answer for as long as a test does."""
     settings.DELIVERY_TIMEOUT_SECONDS = PATIENCE_SECONDS
     settings.DELIVERY_LEASE_SECONDS = 2 * PATIENCE_SECONDS
 

@@ -33,7 +33,7 @@ def typed(**more: Any) -> dict[str, Any]:
 
 
 def missed(scene: Scene, hook: Any, count: int) -> list[Delivery]:
-    """Have so many notices given up."""
+    """Add so many notices that were given up."""
     events = [happened(dealer=scene.dealer, place=False) for _ in range(count)]
     events_publish()
     deliveries = [delivery_to(hook["id"], event) for event in events]

@@ -24,7 +24,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 @pytest.fixture(autouse=True)
 def public_url(settings: Any, live_server: LiveServer) -> None:
-    """Let links lead to the server of the test."""
+    """Make links lead to the server of the test."""
     settings.PUBLIC_URL = live_server.url
 
 

@@ -12,7 +12,7 @@ class HandOnClock:
         self.set_to(datetime.now(UTC))
 
     def set_to(self, moment: datetime) -> None:
-        """Have it this moment now."""
+        """Set the clock to this moment."""
         fresh = self.file.with_suffix(".new")
         fresh.write_text(str((moment - datetime.now(UTC)).total_seconds()))
         fresh.replace(self.file)  # whole at any instant, whoever reads

@@ -66,11 +66,11 @@ class OwnRedis:
         wait_until(lambda: state(self.process.pid) == "T", "a frozen Redis")
 
     def thaw(self) -> None:
-        """Let it go on."""
+        """Continue it where it stopped."""
         self.process.send_signal(signal.SIGCONT)
 
     def limit(self, size: int) -> None:
-        """Let it take nothing more in, once it holds more than this many bytes; 0 is no limit."""
+        """Set the bytes from which on it takes nothing more in; 0 is no limit."""
         with redis.Redis.from_url(self.url) as client:
             client.config_set("maxmemory", size)
 

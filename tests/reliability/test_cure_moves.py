@@ -54,7 +54,7 @@ class Day:
     receiver: Receiver
 
     def measure(self, celsius: float, moment: datetime) -> None:
-        """Let the gauge in the workshop send a reading, whenever it was taken."""
+        """Send a reading of the gauge in the workshop, whenever it was taken."""
         body = {"celsius": celsius, "at": moment.isoformat(), "sensor": "bay 1"}
         taken = self.gauge.post("/workshop/climate", body).json
         assert taken["taken"] + taken["marked"] == 1
@@ -112,7 +112,7 @@ def at(hour: int, minute: int = 0) -> datetime:
 
 
 def near(told: str, moment: datetime) -> bool:
-    """Say whether what was told is the moment, but for the seconds that the test itself takes."""
+    """Return whether what was told is the moment, but for the seconds that the test takes."""
     return abs(datetime.fromisoformat(told) - moment) < timedelta(seconds=90)
 
 

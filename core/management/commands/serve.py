@@ -95,7 +95,7 @@ class Command(BaseCommand):
             self.port_for(names, *split_place(settings.METRICS_LISTEN))
 
     def tell_ready(self, names: tuple[str, ...], url: str) -> None:
-        """Say in one line that it runs, and where."""
+        """Print in one line that it runs, and where."""
         if "web" in names:
             line = f"Shutline is up at {url} (API {url}/api/docs, state {url}/readyz)"
         else:

@@ -78,7 +78,7 @@ class Asked:
 
     @property
     def to_reply(self) -> bool:
-        """Say whether the dealer's question waits for a reply."""
+        """Return whether the dealer's question waits for a reply."""
         open_still = self.request.state == WorkRequest.State.OPEN
         return open_still and bool(self.said) and self.said[-1].kind == Kind.REQUEST_ASKED
 
@@ -219,7 +219,7 @@ def _against(job: Job, tasks: Sequence[Any]) -> dict[UUID, list[str]]:
 
 
 def _coats(task: Any) -> bool:
-    """Say whether a task leaves something to cure; how ours wait is nobody's to change."""
+    """Return whether a task leaves something to cure; how ours wait is nobody's to change."""
     ours = OPERATIONS.get(task.operation)
     waits = ours.waits if ours else task.own_waits
     return task.operation in PAINTED or waits == WaitClock.Kind.CURE
@@ -301,7 +301,7 @@ def request_about(job: Job, request_id: UUID) -> WorkRequest:
 
 
 def proposed_already(job: Job, proposal: Proposal) -> bool:
-    """Say whether the very same work waits for an answer: a form that was sent twice."""
+    """Return whether the very same work waits for an answer: a form that was sent twice."""
     told = ("what", "why", "if_not_done", "minutes", "price", "answer_by")
     same = {name: getattr(proposal, name) for name in told}
     waiting = WorkRequest.objects.filter(job=job, state=WorkRequest.State.OPEN)

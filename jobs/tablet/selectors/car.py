@@ -61,7 +61,7 @@ class AskedFor:
 
     @property
     def to_reply(self) -> bool:
-        """Say whether the dealer's question waits for a reply."""
+        """Return whether the dealer's question waits for a reply."""
         return bool(self.said) and self.said[-1].kind == Kind.REQUEST_ASKED
 
 

@@ -105,7 +105,7 @@ class TaskMinutes(ApiView):
         ],
     )
     def post(self, request: Request, job_id: UUID, task_id: UUID) -> Response:
-        """Say whether the minutes of a finished task are right, or how many it really took.
+        """Confirm the minutes of a finished task, or say how many it really took.
 
         What was measured stays in `actual_minutes`; what you tell counts from then on. The same
         answer again changes nothing, another one takes its place; both stand in the history.

@@ -226,7 +226,7 @@ class ChangeSeen(ApiView):
         ],
     )
     def post(self, request: Request, job_id: UUID, number: int) -> Response:
-        """Say that the workshop has seen a change the dealer made while the car was here.
+        """Mark a change as seen that the dealer made while the car was here.
 
         `changes_to_see` of the job lists them. Sent again, it answers who saw it first.
         """

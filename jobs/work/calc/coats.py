@@ -168,7 +168,7 @@ def next_coat_from(timers: Sequence[Timer]) -> datetime | None:
 
 
 def is_flashing_off(timers: Iterable[Timer], *, at: datetime) -> bool:
-    """Say whether a coat on the part is still flashing off at this time.
+    """Return whether a coat on the part is still flashing off at this time.
 
     Raises TypeError where one of the times has a zone and another has none.
     """

@@ -53,7 +53,7 @@ _TECHNICAL = frozenset(
 
 
 def keeps_off_the_road(weight: str, over: str) -> bool:
-    """Say whether the vehicle must not be driven: not repaired, and not withdrawn.
+    """Return whether the vehicle must not be driven: not repaired, and not withdrawn.
 
     Transport takes it away; it does not make it safe. `over`: how it ended, or nothing.
     """
@@ -61,12 +61,12 @@ def keeps_off_the_road(weight: str, over: str) -> bool:
 
 
 def ends_with(over: str, how: Over) -> bool:
-    """Say whether `how` changes what stands: the first does, and safe follows on transported."""
+    """Return whether `how` changes what stands: the first does, and safe follows on transported."""
     return not over or (over == Over.TRANSPORTED and how in SAFE)
 
 
 def refuse_ending(weight: str) -> Refusal | None:
-    """Say why a finding cannot be cleared or withdrawn, or None."""
+    """Return why a finding cannot be cleared or withdrawn, or None."""
     if weight == Weight.DO_NOT_DRIVE:
         return None
     return Refusal(

@@ -66,7 +66,7 @@ def minutes_left(*, planned: int, worked: int) -> int:
 
 
 def is_late(due_at: datetime, at: datetime) -> bool:
-    """Say whether a car is wanted back before this instant.
+    """Return whether a car is wanted back before this instant.
 
     Raises ValueError for a time without a time zone.
     """

@@ -48,7 +48,7 @@ class ClimateReading(models.Model):
 
     @property
     def is_stuck(self) -> bool:
-        """Say whether a sensor that repeats itself said it."""
+        """Return whether a sensor that repeats itself said it."""
         return self.mark == ClimateReading.Mark.STUCK
 
 

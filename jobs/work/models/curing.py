@@ -104,7 +104,7 @@ class WaitClock(models.Model):
 
     @property
     def surely_halted(self) -> bool:
-        """Say whether it stands still for certain, not only by the coldest that it may be."""
+        """Return whether it stands still for certain, not only by the coldest that it may be."""
         return bool(self.halted) and self.earliest_at is None
 
     @property
@@ -113,7 +113,7 @@ class WaitClock(models.Model):
         return self.closed_at or self.ends_at
 
     def has_ended(self, at: datetime) -> bool:
-        """Say whether its time is up at an instant, felt or not; what is halted has none."""
+        """Return whether its time is up at an instant, felt or not; what is halted has none."""
         return self.ends_at is not None and self.ends_at <= at
 
     @property

@@ -72,7 +72,7 @@ class Finding(Noted):
 
     @property
     def must_not_be_driven(self) -> bool:
-        """Say whether it keeps the car off the road."""
+        """Return whether it keeps the car off the road."""
         return keeps_off_the_road(self.weight, self.over_how)
 
 
@@ -113,7 +113,7 @@ class Belonging(models.Model):
 
     @property
     def is_thing(self) -> bool:
-        """Say whether it can be handed back; personal data can only be wiped."""
+        """Return whether it can be handed back; personal data can only be wiped."""
         return self.what in self.THINGS
 
 

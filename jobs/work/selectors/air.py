@@ -174,7 +174,7 @@ def _sensors(workshop_id: UUID, since: datetime) -> list[SensorSeen]:
 
 
 def is_stale(forecast: Forecast, *, at: datetime) -> bool:
-    """Say whether a forecast is too old to go by without a second look."""
+    """Return whether a forecast is too old to go by without a second look."""
     return at - forecast.issued_at > STALE_FORECAST
 
 

@@ -32,7 +32,7 @@ def product_for(workshop_id: UUID, operation: str) -> Product | None:
 
 
 def cures_already(task: Task) -> bool:
-    """Say whether a product that cures went on in the course of the task as it is done now.
+    """Return whether a product that cures went on in the course of the task as it is done now.
 
     What went on before the task was finished the last time belongs to that time.
     """

@@ -32,7 +32,7 @@ def step_standing(job: Job, *, before: int | None = None) -> HistoryEntry | None
 
 
 def refusal_to_undo(job: Job, step: HistoryEntry | None) -> Refusal | None:
-    """Say why the step cannot be undone, or None."""
+    """Return why the step cannot be undone, or None."""
     kind = Kind(step.kind) if step else None
     noted = False
     if step is not None and kind is Kind.ARRIVED:

@@ -84,7 +84,7 @@ def _start_timer(job: Job, task: Task, at: datetime, minutes: int) -> WaitClock:
 
 
 def _refuse_coat(task: Task, occurred_at: datetime) -> Refusal | None:
-    """Say why the task takes no coat; one that went on before it was finished may be told late."""
+    """Return why the task takes no coat; one put on before its end may be told late."""
     if task.operation not in PAINTED:
         return Refusal(
             "not_painted",

@@ -101,7 +101,7 @@ def hold_release(
 
 
 def _refuse_not_over(hold: Hold) -> Refusal | None:
-    """Say why the hold of a "do not drive" is not ended by hand, or None for any other."""
+    """Return why the hold of a "do not drive" is not ended by hand, or None for any other."""
     if not Finding.objects.filter(hold=hold, over_how="").exists():
         return None
     return Refusal(

@@ -53,7 +53,7 @@ class AirNow:
 
     @property
     def old(self) -> bool:
-        """Say whether the clocks no longer take it as the air there is."""
+        """Return whether the clocks no longer take it as the air there is."""
         return self.at - self.reading.at > HOLDS
 
     @property
@@ -109,7 +109,7 @@ class Wetness:
 
     @property
     def near(self) -> bool:
-        """Say whether a surface is too near the dew point to be coated."""
+        """Return whether a surface is too near the dew point to be coated."""
         return self.margin < LEAST_MARGIN_KELVIN
 
     @property

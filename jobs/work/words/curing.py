@@ -64,17 +64,17 @@ class ShownClock:
 
     @property
     def by_hand(self) -> bool:
-        """Say whether only somebody's hand ends it."""
+        """Return whether only somebody's hand ends it."""
         return self.clock.touch_test and self.clock.closed_at is None
 
     @property
     def to_test(self) -> bool:
-        """Say whether it ought to be dry by now, and nobody has felt it yet."""
+        """Return whether it ought to be dry by now, and nobody has felt it yet."""
         return self.by_hand and self.clock.has_ended(self.at)
 
     @property
     def may_be_dry(self) -> bool:
-        """Say whether it may be dry by now."""
+        """Return whether it may be dry by now."""
         earliest = self.clock.earliest_at or self.clock.ends_at
         by_now = earliest is not None and earliest <= self.at
         return self.by_hand and by_now and not self.clock.has_ended(self.at)

@@ -28,7 +28,7 @@ BODIES: dict[str, Any] = {
 
 
 def furnish(world: Furnishing) -> None:
-    """Have something on the job in work that dries and wants a hand."""
+    """Put something on the job in work that dries and wants a hand."""
     task = Task.objects.filter(job_id=world.job["id"]).order_by("pk")[0]
     at = now()
     clock = WaitClock.objects.create(

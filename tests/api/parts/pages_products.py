@@ -33,7 +33,7 @@ BODIES: dict[str, Any] = {
 
 
 def furnish(world: Furnishing) -> None:
-    """Have the workshop keep a product."""
+    """Add a product to the workshop."""
     product = Product.objects.create(
         workshop=world.scene.workshop,
         name="Seal 4",

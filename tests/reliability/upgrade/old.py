@@ -63,7 +63,7 @@ def stored(value: Any, kind: Any) -> Any:
 
 
 def count_on() -> None:
-    """Have PostgreSQL's counters go on behind the rows that were put in."""
+    """Set PostgreSQL's counters behind the rows that were put in."""
     models = [model for label in OLD for model in apps.get_app_config(label).get_models()]
     with connection.cursor() as cursor:
         for statement in connection.ops.sequence_reset_sql(no_style(), models):

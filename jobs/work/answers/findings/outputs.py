@@ -92,7 +92,7 @@ class FindingOutput(OutputModelSerializer):
         return caution_for(FindingKind(finding.kind), Weight(finding.weight))
 
     def get_holds_the_job(self, finding: Finding) -> bool:
-        """Say whether the job waits until this is over."""
+        """Return whether the job waits until this is over."""
         return finding.hold is not None and finding.hold.ended_at is None
 
     @extend_schema_field(PictureOutput(many=True))

@@ -113,7 +113,7 @@ class JobOutput(OutputModelSerializer):
         fields: tuple[str, ...] = (*STATE_FIELDS, *ORDER_FIELDS)
 
     def get_on_hold(self, job: Job) -> bool:
-        """Say whether the job waits for something."""
+        """Return whether the job waits for something."""
         return job.open_holds > 0
 
     @extend_schema_field(AllowedMoveOutput(many=True))

@@ -57,7 +57,7 @@ class RequestOutput(OutputModelSerializer):
         )
 
     def get_priced(self, request: WorkRequest) -> bool:
-        """Say whether a price was named."""
+        """Return whether a price was named."""
         return request.price is not None
 
     @extend_schema_field(PictureOutput(many=True))

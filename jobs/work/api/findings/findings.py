@@ -245,7 +245,7 @@ class BelongingWiped(ApiView):
         ],
     )
     def post(self, request: Request, job_id: UUID, belonging_id: UUID) -> Response:
-        """Say whether a paired phone, saved destinations or other data was wiped or left."""
+        """Record whether a paired phone, saved destinations or other data was wiped or left."""
         given = self.read(WipedInput, request)
         belonging = belonging_wipe(
             caller=caller_of(request),

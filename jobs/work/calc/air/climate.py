@@ -109,7 +109,7 @@ def evaporation(
 
 
 def frost_risk(celsius: float, humidity_percent: float | None) -> Frost:
-    """Say whether frost has to be reckoned with on a car in such air.
+    """Return whether frost has to be reckoned with on a car in such air.
 
     Likely at 0 °C and below, and up to 2 °C where the air is so moist that a surface colder than
     it by 4 K, as under a clear sky, lies at or under the dew point; possible up to 4 °C. The

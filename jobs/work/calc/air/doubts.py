@@ -37,7 +37,7 @@ class Said:
     humidity_percent: float | None = None
 
     def repeats(self, before: "Said") -> bool:
-        """Say whether this is the value before over again, not too long after it."""
+        """Return whether this is the value before over again, not too long after it."""
         return (self.celsius, self.humidity_percent) == (
             before.celsius,
             before.humidity_percent,
@@ -68,7 +68,7 @@ def runs_beside(said: Sequence[Said], fresh: Sequence[datetime]) -> list[range]:
 
 
 def reaches_beyond(said: Sequence[Said], fresh: Sequence[datetime]) -> bool:
-    """Say whether a run beside fresh readings may go on outside of what was looked at.
+    """Return whether a run beside fresh readings may go on outside of what was looked at.
 
     Looked at was at least STUCK_GAP to both sides of the fresh readings, so a fresh one at the
     very edge has nothing beyond it that it could repeat. Raises as `runs_beside` does.
@@ -80,7 +80,7 @@ def reaches_beyond(said: Sequence[Said], fresh: Sequence[datetime]) -> bool:
 
 
 def is_stuck(said: Sequence[Said], run: range) -> bool:
-    """Say whether a run of one value is too long for a sensor that works."""
+    """Return whether a run of one value is too long for a sensor that works."""
     long_enough = said[run[-1]].at - said[run[0]].at >= STUCK_SPAN
     return long_enough and len(run) >= STUCK_READINGS
 

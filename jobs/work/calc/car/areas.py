@@ -39,7 +39,7 @@ class Area:
 
     @property
     def is_panel(self) -> bool:
-        """Say whether paint readings are taken here."""
+        """Return whether paint readings are taken here."""
         return self.group is Group.BODY
 
 

@@ -327,7 +327,7 @@ def _fast(process: Process, course: Iterable[Stretch]) -> Iterator[Piece]:
 
 
 def _stands_still(process: Process, course: Iterable[Stretch]) -> bool:
-    """Say whether nothing goes on in the air that was measured last in its time."""
+    """Return whether nothing goes on in the air that was measured last in its time."""
     last = None
     for stretch in course:
         if stretch.measured and stretch.ends > 0:

@@ -67,7 +67,7 @@ class RunningClock:
     name: str
 
     def runs_at(self, at: datetime) -> bool:
-        """Say whether its time is not up yet; what is halted has none.
+        """Return whether its time is not up yet; what is halted has none.
 
         Raises TypeError for a time without a time zone.
         """

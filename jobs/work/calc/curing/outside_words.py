@@ -23,7 +23,7 @@ def _keep_dry(outside: Outside, say: Callable[[datetime], str]) -> str:
 
 
 def _go_outside(outside: Outside, say: Callable[[datetime], str]) -> str:
-    """Say from when it can go out into dry weather, where that is sooner."""
+    """Return in words from when it can go out into dry weather, where that is sooner."""
     if outside.at is None:
         return "Leave it inside."
     if outside.cured_outside_at is None:

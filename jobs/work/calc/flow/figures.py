@@ -76,7 +76,7 @@ class Quantiles:
 
     @property
     def few(self) -> bool:
-        """Say whether there are too few cars to lean on."""
+        """Return whether there are too few cars to lean on."""
         return self.cars < FEW_CARS
 
 

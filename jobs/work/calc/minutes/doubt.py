@@ -15,12 +15,12 @@ LEAST_SECONDS = 60
 
 
 def hardly_measured(seconds: float) -> bool:
-    """Say whether a finished task took less than a minute by its clock, which measures nothing."""
+    """Return whether a finished task took under a minute by its clock, which measures nothing."""
     return seconds < LEAST_SECONDS
 
 
 def doubtful(minutes: int, expected: LogNormal) -> bool:
-    """Say whether to ask about the minutes of a task; `expected` is what such a task takes.
+    """Return whether to ask about the minutes of a task; `expected` is what such a task takes.
 
     Too few are as doubtful as too many. Raises ValueError for minutes that are not above 0; ask
     `hardly_measured` first. Raises ZeroDivisionError where such work always takes the same, to the

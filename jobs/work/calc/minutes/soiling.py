@@ -56,7 +56,7 @@ def _specks(count: int, reach: float) -> str:
 
 
 def _on_the_car(x: float, y: float) -> bool:
-    """Say whether a speck lies on the body; above the waist there is only the cabin."""
+    """Return whether a speck lies on the body; above the waist there is only the cabin."""
     lean = 0.8 * (_WAIST - y)  # the screens lean inwards
     return y > _WAIST or 22 + lean < x < 74 - lean
 

@@ -52,7 +52,7 @@ class Comparison:
 
     @property
     def tells_thick(self) -> bool:
-        """Say whether a panel far above the rest may be said to be thicker than the rest.
+        """Return whether a panel far above the rest may be said to be thicker than the rest.
 
         It may also where the usual panel is somewhat thick itself: what lies far above it does.
         """
@@ -63,7 +63,7 @@ class Comparison:
 
     @property
     def tells_ordinary(self) -> bool:
-        """Say whether a panel may be said to be thin, or like the rest of this car."""
+        """Return whether a panel may be said to be thin, or like the rest of this car."""
         return self.doubt is Doubt.NONE
 
     @property

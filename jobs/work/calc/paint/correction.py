@@ -171,7 +171,7 @@ def _times(microns: float, by: float) -> int:
 
 
 def fits(allowance: Allowance, work: Work) -> bool:
-    """Say whether the conservative allowance covers further passes, all of one kind."""
+    """Return whether the conservative allowance covers further passes, all of one kind."""
     left = allowance.conservative
     return work.cut <= left.cut_passes and work.finish <= left.finish_passes
 

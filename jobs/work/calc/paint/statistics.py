@@ -44,12 +44,12 @@ def gauge_error(microns: float) -> float:
 
 
 def above_series(microns: float) -> bool:
-    """Say whether a reading is more than series production gives, gauge error allowed for."""
+    """Return whether a reading is more than series production gives, gauge error allowed for."""
     return microns - gauge_error(microns) > SERIES_HIGH_MICRONS
 
 
 def below_series(microns: float) -> bool:
-    """Say whether a reading is less than series production gives, gauge error allowed for."""
+    """Return whether a reading is less than series production gives, gauge error allowed for."""
     return microns + gauge_error(microns) < SERIES_LOW_MICRONS
 
 
@@ -112,12 +112,12 @@ class Baseline:
         return (microns - self.median_microns) / self.spread_microns
 
     def stands_above(self, microns: float) -> bool:
-        """Say whether a value is too high for an ordinary panel of this car."""
+        """Return whether a value is too high for an ordinary panel of this car."""
         above = microns - self.median_microns
         return above > min(OUTLIER_Z * self.spread_microns, SERIES_WIDTH_MICRONS)
 
     def stands_below(self, microns: float) -> bool:
-        """Say whether a value is too low for an ordinary panel of this car."""
+        """Return whether a value is too low for an ordinary panel of this car."""
         return self.score(microns) < -OUTLIER_Z
 
 

@@ -138,7 +138,7 @@ class PanelResult:
 
     @property
     def wants_film_check(self) -> bool:
-        """Say whether it is thick and nobody has said yet whether a film or wrap lies on it."""
+        """Return whether it is thick and nobody has said yet whether a film or wrap lies on it."""
         if self.microns is None or self.film is not FilmAnswer.NOT_ASKED:
             return False
         return self.film_class in THICK or above_series(self.microns)
@@ -170,12 +170,12 @@ class Survey:
 
     @property
     def can_tell(self) -> bool:
-        """Say whether any panel could be compared with others of its metal."""
+        """Return whether any panel could be compared with others of its metal."""
         return any(comparison.baseline for comparison in self.comparisons)
 
     @property
     def classes_all(self) -> bool:
-        """Say whether nothing stands in the way of classing the panels."""
+        """Return whether nothing stands in the way of classing the panels."""
         return bool(self.comparisons) and all(
             comparison.doubt is Doubt.NONE for comparison in self.comparisons
         )
@@ -196,7 +196,7 @@ class _Panel:
 
     @property
     def counts(self) -> bool:
-        """Say whether its reading is one of paint on metal."""
+        """Return whether its reading is one of paint on metal."""
         return bool(self.spots) and self.film is not FilmAnswer.YES
 
 

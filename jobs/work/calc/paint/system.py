@@ -136,7 +136,7 @@ class PadTest:
 
 
 def is_white(colour: str) -> bool | None:
-    """Say whether a colour's name is one of white or nearly white; None where there is no name."""
+    """Return whether a colour's name is one of white or nearly white; None without a name."""
     words = set(re.findall(r"[a-z]+", colour.lower()))
     return bool(words & _WHITES) if words else None
 

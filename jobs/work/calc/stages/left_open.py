@@ -16,7 +16,7 @@ class LeftOpen:
     not_cleared: bool = False
 
     def __bool__(self) -> bool:
-        """Say whether anything is open."""
+        """Return whether anything is open."""
         return bool(self.tasks_open or self.not_walked_round or self.not_cleared)
 
     def lines(self) -> list[dict[str, str]]:

@@ -142,7 +142,7 @@ class State:
 
     @property
     def open(self) -> bool:
-        """Say whether anything can still be done."""
+        """Return whether anything can still be done."""
         return not (self.collected or self.cancelled or self.decision is Decision.DECLINED)
 
 
@@ -172,7 +172,7 @@ def moves_from(state: State) -> tuple[Move, ...]:
 
 
 def refuse_decision(state: State) -> Refusal | None:
-    """Say why an order cannot be accepted or declined, or None."""
+    """Return why an order cannot be accepted or declined, or None."""
     if state.cancelled:
         return Refusal("cancelled", "The dealer cancelled this order.", "Nothing is to be done.")
     if state.decision is not Decision.AWAITED:
@@ -183,7 +183,7 @@ def refuse_decision(state: State) -> Refusal | None:
 
 
 def refuse_closed(state: State) -> Refusal | None:
-    """Say why nothing more can be done to the job, or None."""
+    """Return why nothing more can be done to the job, or None."""
     if state.decision is Decision.DECLINED:
         return Refusal("declined", "This order was declined.", "Post a new work order.")
     if state.cancelled:
@@ -194,7 +194,7 @@ def refuse_closed(state: State) -> Refusal | None:
 
 
 def refuse_arrival(state: State) -> Refusal | None:
-    """Say why the car cannot be booked in, or None."""
+    """Return why the car cannot be booked in, or None."""
     if closed := refuse_closed(state):
         return closed
     if state.decision is Decision.AWAITED:
@@ -207,7 +207,7 @@ def refuse_arrival(state: State) -> Refusal | None:
 
 
 def refuse_work(state: State) -> Refusal | None:
-    """Say why the car cannot be worked on, or None."""
+    """Return why the car cannot be worked on, or None."""
     if closed := refuse_closed(state):
         return closed
     if state.decision is Decision.AWAITED:
@@ -220,7 +220,7 @@ def refuse_work(state: State) -> Refusal | None:
 
 
 def refuse_noting(state: State) -> Refusal | None:
-    """Say why nothing can be noted about the car itself, or None; while it is here it can.
+    """Return why nothing can be noted about the car itself, or None; while it is here it can.
 
     A cancelled order leaves the car standing here, and what is found then matters no less.
     """
@@ -234,7 +234,7 @@ def refuse_noting(state: State) -> Refusal | None:
 def refuse_collection(
     state: State, *, reason: str, belongings_here: int = 0, not_to_be_driven: bool = False
 ) -> Refusal | None:
-    """Say why the car cannot be collected, or None; a reason answers for whatever is left open.
+    """Return why the car cannot be collected, or None; a reason answers for whatever is left open.
 
     `belongings_here`: how many things found in the car are not signed back.
     `not_to_be_driven`: the dealer has not acknowledged a finding "do not drive".
@@ -269,7 +269,7 @@ def refuse_collection(
 def refuse_move(
     state: State, to: Stage, *, reason: str, clocks_running: bool, override: bool
 ) -> Refusal | None:
-    """Say why the move is refused, or None where it is allowed.
+    """Return why the move is refused, or None where it is allowed.
 
     `clocks_running`: a cure or drying clock of the job has not ended at the time of the move.
     `override`: a manager takes the responsibility, which needs a reason.
@@ -315,7 +315,7 @@ def _refuse_waiting(*, reason: str, override: bool) -> Refusal | None:
 def refuse_correction(
     state: State, last: Kind | None, *, noted_since: bool = False, ordered_again: bool = False
 ) -> Refusal | None:
-    """Say why a manager cannot undo the last step of the car, or None.
+    """Return why a manager cannot undo the last step of the car, or None.
 
     `last`: the last arrival, move or collection that stands. `noted_since`: something was recorded
     after an arrival that only a car that is here allows. `ordered_again`: there is another open
@@ -343,7 +343,7 @@ def refuse_correction(
 
 
 def is_rework(origin: Stage, to: Stage) -> bool:
-    """Say whether the move goes back."""
+    """Return whether the move goes back."""
     move = _BY_ENDS.get((origin, to))
     return move is not None and move.back
 

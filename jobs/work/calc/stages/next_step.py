@@ -73,7 +73,7 @@ class TaskAt:
 
     @property
     def open(self) -> bool:
-        """Say whether something is left to do."""
+        """Return whether something is left to do."""
         return self.progress is not Progress.FINISHED
 
 
@@ -100,7 +100,7 @@ class Car:
 
     @property
     def waits(self) -> bool:
-        """Say whether anything on it is not done: a move to ready would be refused."""
+        """Return whether anything on it is not done: a move to ready would be refused."""
         return self.waits_until is not None or bool(self.halted or self.to_feel)
 
 

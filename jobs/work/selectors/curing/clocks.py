@@ -39,7 +39,7 @@ def running_at(at: datetime) -> Q:
 
 
 def is_running(clock: WaitClock, at: datetime) -> bool:
-    """Say the same of a clock that is at hand."""
+    """Return the same of a clock that is at hand."""
     if clock.closed_at is not None:
         return clock.closed_at > at
     return clock.touch_test or not clock.has_ended(at)
@@ -72,7 +72,7 @@ class CarWaits:
     to_feel: str
 
     def __bool__(self) -> bool:
-        """Say whether anything on the car is not done."""
+        """Return whether anything on the car is not done."""
         return self.until is not None or bool(self.halted or self.to_feel)
 
 
@@ -105,7 +105,7 @@ def to_feel(job: Job) -> str:
 
 
 def waits(job: Job) -> bool:
-    """Say whether anything on a job is not done."""
+    """Return whether anything on a job is not done."""
     return bool(waits_of(job))
 
 

@@ -185,7 +185,7 @@ def _cautions(job: Job, air: ClimateReading) -> list[CoatingCaution]:
 
 
 def is_coating(task: Task, catalogue: Catalogue) -> bool:
-    """Say whether a task leaves something to cure, or takes coats."""
+    """Return whether a task leaves something to cure, or takes coats."""
     operation = catalogue.operations.get(task.operation)
     return task.operation in PAINTED or (operation is not None and operation.waits == "cure")
 

@@ -41,7 +41,7 @@ def forecasts_claim() -> list[Wanted]:
 
 
 def _claim(workshop_id: UUID, due_at: datetime, moment: datetime) -> bool:
-    """Say whether this run is the one that fetches; another one may have found it due as well."""
+    """Return whether this run is the one that fetches; another may have found it due too."""
     mine = ClimateSetup.objects.filter(workshop_id=workshop_id, forecast_next_at=due_at)
     return mine.update(forecast_next_at=moment + CLAIMED_FOR) == 1
 

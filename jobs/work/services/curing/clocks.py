@@ -69,7 +69,7 @@ class Renewed:
 
     @property
     def halted(self) -> bool:
-        """Say whether one of them is halted, so that all have no end that anybody can tell."""
+        """Return whether one of them is halted, so that all have no end that anybody can tell."""
         return any(clock.over_at is None for clock in self.clocks)
 
     @property
@@ -214,7 +214,7 @@ def tell_wait(
 
 
 def _is_news(was: datetime | None, until: datetime | None, at: datetime) -> bool:
-    """Say whether another end than the one told is worth telling; None: nobody can say."""
+    """Return whether another end than the one told is worth telling; None: nobody can say."""
     if was is None or until is None:
         return was != until
     return abs(until - was) >= LEAST_TOLD and max(until, was) > at

@@ -72,7 +72,7 @@ def finish_waits(job: Job, renewed: Renewed, entries: list[HistoryEntry]) -> boo
 
 
 def _becomes_ready(job: Job) -> bool:
-    """Say whether the service may make the car ready, by the workshop's choice and the rules."""
+    """Return whether the service may make the car ready, by the workshop's choice and the rules."""
     if job.stage != Stage.CURING.value or job.open_holds:
         return False
     if refuse_move(job.state, Stage.READY, reason="", clocks_running=False, override=False):

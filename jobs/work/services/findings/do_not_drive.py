@@ -169,7 +169,7 @@ def _text(moment: datetime) -> str:
 
 
 def _keeping_off(job: Job) -> bool:
-    """Say whether any finding keeps the car off the road: one query."""
+    """Return whether any finding keeps the car off the road: one query."""
     stops = Finding.objects.filter(job=job, weight=Weight.DO_NOT_DRIVE.value)
     return stops.exclude(over_how__in=SAFE).exists()
 

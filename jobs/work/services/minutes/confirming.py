@@ -84,7 +84,7 @@ def minutes_tell(
 
 
 def _told_since(task: Task, occurred_at: datetime) -> bool:
-    """Say whether a newer answer about the task was given."""
+    """Return whether a newer answer about the task was given."""
     told = HistoryEntry.objects.filter(
         job_id=task.job_id, kind=Kind.MINUTES_TOLD.value, occurred_at__gt=occurred_at
     )

@@ -152,7 +152,7 @@ def request_answer(
 
 
 def _in_time(job: Job, request: WorkRequest) -> bool:
-    """Say whether the request is open; one whose time is up lapses at this moment.
+    """Return whether the request is open; one whose time is up lapses at this moment.
 
     The caller raises request_closed only after its transaction, so that the lapse stays.
     """
