@@ -14,7 +14,8 @@ class NotificationsConfig(AppConfig):
     name = "notifications"
 
     def ready(self) -> None:
-        from notifications import probes  # noqa: PLC0415  models can be imported only now
+        from accounts.navigation import Audience, Place, register_places  # noqa: PLC0415  models can be imported only now
+        from notifications import probes  # noqa: PLC0415  the same
 
         probes.register()
         register_queue("notifications.tasks.*", NOTICES)
@@ -26,6 +27,7 @@ class NotificationsConfig(AppConfig):
             sweep=True,
         )
         register_periodic("review-endpoints", "notifications.tasks.review_endpoints", seconds=60.0)
+        register_places(Audience.DEALER, Place("notices", "Notices", 60))
         register_enum_names(
             {
                 "DeliveryStateEnum": "notifications.models.Delivery.State",

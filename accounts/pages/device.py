@@ -15,6 +15,7 @@ from django.urls import reverse
 from accounts.auth import DEVICE_COOKIE, device_of
 from accounts.caller import Caller
 from accounts.models import Device
+from accounts.navigation import Audience, beginning_of
 from accounts.pages.base import UNKNOWN, PageView, safe_onward, wanted_page
 from accounts.selectors import TABLET_LASTS, people_at
 
@@ -76,14 +77,14 @@ def carry_secret(response: HttpResponse, secret: str) -> HttpResponse:
 
 def on_tablet(address: str) -> bool:
     """Return whether an address is that of a page on the tablet."""
-    return safe_onward(address, "").startswith(reverse("tablet"))
+    return safe_onward(address, "").startswith(reverse(beginning_of(Audience.BAY)))
 
 
 def changed_address(onward: str) -> str:
     """Return where to go on to on the tablet, which there sees that the person has changed."""
     address, _, query = onward.partition("?")
     if not on_tablet(onward) or address == reverse("tablet_who"):
-        address, query = reverse("tablet"), ""
+        address, query = reverse(beginning_of(Audience.BAY)), ""
     said = QueryDict(query, mutable=True)
     said.update(CHANGED)
     return f"{address}?{said.urlencode()}"

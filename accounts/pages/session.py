@@ -10,9 +10,9 @@ from django.views import View
 from django.views.decorators.debug import sensitive_post_parameters
 
 from accounts.auth import device_of, sign_in
-from accounts.caller import Access, Caller, Side, people
+from accounts.caller import Access, Caller, people
 from accounts.inputs import SignInInput
-from accounts.models import Person
+from accounts.navigation import audience_of, beginning_of
 from accounts.pages.base import (
     SIGN_IN_FIELDS,
     PageView,
@@ -29,9 +29,7 @@ from core.problems import InvalidRequest, Problem
 
 def own_pages(caller: Caller) -> str:
     """Return the address where the caller's day begins."""
-    if caller.side is Side.DEALER:
-        return reverse("dashboard")
-    return reverse("tablet" if caller.role == Person.Role.VALETER else "desk")
+    return reverse(beginning_of(audience_of(caller)))
 
 
 class Home(PageView):

@@ -12,6 +12,7 @@ from django.utils.dateparse import parse_datetime
 from django.utils.timezone import localtime
 
 from accounts.caller import Caller
+from accounts.navigation import Audience, car_page_of
 from core.clock import now
 from core.templatetags.look import said
 from jobs.desk.base import DeskPage
@@ -138,7 +139,7 @@ class DeskCarPage(DeskPage):
             data_sheet=DATA_SHEET,
             may=_may(job),
             undo=undo_words(step) if (step := step_to_undo(job, car.entries)) else "",
-            tablet=reverse("tablet_car", kwargs={"job_id": job.pk}),
+            tablet=reverse(car_page_of(Audience.BAY), args=[job.pk]),
         )
 
 

@@ -12,7 +12,8 @@ from django.urls import reverse
 from django.utils.safestring import SafeString
 from rest_framework import serializers
 
-from accounts.caller import Access, Caller, Side
+from accounts.caller import Access, Caller
+from accounts.navigation import audience_of, car_page_of
 from core.api.errors import field_errors
 from core.api.serializers import StrictSerializer
 from core.problems import InvalidRequest
@@ -34,8 +35,6 @@ from notifications.services.replay import delivery_replay
 
 A_PAGE = 20
 NARROWED_BY = ("state", "event_type")
-# Where each side reads about a car; the pages are of the app above, so they go by name.
-CAR_PAGES = {Side.DEALER: "dashboard_car", Side.WORKSHOP: "desk_car"}
 
 
 class ListQuery(StrictSerializer):
@@ -94,12 +93,12 @@ def deliveries_part(
     caller: Caller, kind: Kind, endpoint: Endpoint, asked: Mapping[str, Any]
 ) -> tuple[SafeString, str]:
     """Return what became of the notices, and the tag of that."""
-    shown = page_of(endpoint, asked)
+    shown, car_page = page_of(endpoint, asked), car_page_of(audience_of(caller))
     lines = [
         (
             line,
             kind.to(endpoint, "again", delivery_id=line.delivery.pk),
-            reverse(CAR_PAGES[caller.side], args=[line.delivery.subject_id]) if line.mark else "",
+            reverse(car_page, args=[line.delivery.subject_id]) if line.mark else "",
         )
         for line in shown.lines
     ]

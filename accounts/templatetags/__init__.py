@@ -1,0 +1,1 @@
+"""Tags for pages of whoever is signed in."""
