@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, 
 from tests import servers
 from tests.browser.founded import FoundedDay, founded_day
 from tests.patience import PATIENCE_MS
-from tests.reliability.service import Service
+from tests.reliability.service import Service, with_tables
 
 expect.set_options(timeout=PATIENCE_MS)
 TABLET = {"width": 1024, "height": 768}
@@ -25,7 +25,7 @@ LOOPBACK = {
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """Run the embedded service, in a folder of its own; its notices may go to this machine."""
-    folder = tmp_path_factory.mktemp("service")
+    folder = with_tables(tmp_path_factory.mktemp("service"))
     with Service(folder, "--port", "0", environment=LOOPBACK) as running:
         running.wait_until_ready()
         yield running

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from core.clock import now
 from tests.browser.founded import FoundedDay, founded_by
 from tests.notifications.receiver import Receiver, Reply
-from tests.reliability.service import Service
+from tests.reliability.service import Service, with_tables
 
 pytestmark = pytest.mark.browser
 ENVIRONMENT = {
@@ -26,7 +26,7 @@ CLOSED = Reply(503, b"Closed for <b>stocktaking</b> until noon")
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """Run the embedded service, where notices may go to this machine."""
-    folder = tmp_path_factory.mktemp("notices")
+    folder = with_tables(tmp_path_factory.mktemp("notices"))
     with Service(folder, "--port", "0", environment=ENVIRONMENT) as running:
         running.wait_until_ready()
         yield running

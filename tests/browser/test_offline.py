@@ -25,7 +25,7 @@ from tests.browser.conftest import LOOPBACK
 from tests.browser.founded import FoundedDay, founded_day
 from tests.browser.proxy import BadLine
 from tests.patience import PATIENCE_MS
-from tests.reliability.service import Service, get, wait_until
+from tests.reliability.service import Service, get, wait_until, with_tables
 
 pytestmark = pytest.mark.browser
 ARGUMENTS = [
@@ -51,7 +51,7 @@ class Shop:
     """The service on a port of its own, which may stop and start again, behind a bad line."""
 
     def __init__(self, folder: Path) -> None:
-        self.folder = folder
+        self.folder = with_tables(folder)
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.port = int(free.getsockname()[1])

@@ -8,7 +8,7 @@ from playwright.sync_api import Browser, Dialog, Page, expect
 
 from tests.browser.founded import founded_by
 from tests.browser.test_notices import ENVIRONMENT, SIZE
-from tests.reliability.service import Service
+from tests.reliability.service import Service, with_tables
 
 pytestmark = pytest.mark.browser
 # Who looks where, and which of the texts must be read there; some show once a part is opened.
@@ -32,7 +32,7 @@ FOREIGN = "document.querySelectorAll('img[src=x], script:not([src]):not([type])'
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """Run the embedded service."""
-    folder = tmp_path_factory.mktemp("marked")
+    folder = with_tables(tmp_path_factory.mktemp("marked"))
     with Service(folder, "--port", "0", environment=ENVIRONMENT) as running:
         running.wait_until_ready()
         yield running

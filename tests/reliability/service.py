@@ -1,14 +1,18 @@
 """The real `manage.py serve` on a free port, in a folder of its own, for tests that end it."""
 
+import atexit
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Mapping
+from functools import cache
 from pathlib import Path
 from typing import Self
 
@@ -16,6 +20,7 @@ from tests.patience import PATIENCE_SECONDS
 
 ROOT = Path(__file__).resolve().parents[2]
 POLL_SECONDS = 0.05
+DATABASE = "shutline.sqlite3"
 
 
 def wait_until(true: Callable[[], object], what: str, seconds: float = PATIENCE_SECONDS) -> None:
@@ -42,6 +47,27 @@ def get(url: str) -> int:
         return error.code
     except OSError:
         return 0
+
+
+@cache
+def _migrated() -> Path:
+    """Return a database with every table and no row, made once for all tests of this process."""
+    folder = Path(tempfile.mkdtemp(prefix="shutline-tables-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    subprocess.run(
+        [sys.executable, "manage.py", "migrate", "--verbosity", "0"],
+        cwd=ROOT,
+        env={**clean_environment(), "SHUTLINE_DATA_DIR": str(folder)},
+        check=True,
+        timeout=PATIENCE_SECONDS,
+    )
+    return folder / DATABASE
+
+
+def with_tables(folder: Path) -> Path:
+    """Put a database into a data folder, so that a service there has no tables to make."""
+    shutil.copyfile(_migrated(), folder / DATABASE)
+    return folder
 
 
 class Service:

@@ -8,7 +8,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from tests.patience import PATIENCE_SECONDS
-from tests.reliability.service import Service, get, wait_until
+from tests.reliability.service import Service, get, wait_until, with_tables
 
 SENDERS = 50
 # Were each sender to hold the thread until its deadline, it would be held for longer than these
@@ -19,7 +19,7 @@ ADDRESSES = ("/api/v1/session", "/sign-in", "/admin/login/")
 
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    folder = tmp_path_factory.mktemp("slow")
+    folder = with_tables(tmp_path_factory.mktemp("slow"))
     with Service(folder, "--port", "0", "--only", "web", environment=SHORT) as running:
         running.wait_until_ready()
         yield running

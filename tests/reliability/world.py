@@ -34,6 +34,7 @@ from tests.reliability.service import (
     get,
     state,
     wait_until,
+    with_tables,
 )
 from tests.scene import order
 from tests.servers import postgres_url, redis_url
@@ -83,6 +84,9 @@ class World:
     running: ExitStack = field(default_factory=ExitStack)
 
     def __enter__(self) -> Self:
+        if not self.on_servers:
+            (self.folder / "embedded").mkdir(exist_ok=True)
+            with_tables(self.folder / "embedded")
         self.key = json.loads(self.python("-c", FOUND))
         return self
 
