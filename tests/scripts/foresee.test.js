@@ -131,6 +131,8 @@ describe("a tap that waits is shown as done", () => {
       assert.notEqual(before, value);
       await tapped(fresh);
       assert.equal(part(selector).dataset[name], value);
+      const waits = selector === "[data-car]" ? undefined : "yes"; // a part of the page says so
+      assert.equal(part(selector).dataset.waiting, waits);
       await queue.undo(fresh.id);
       await foresee();
       assert.equal(part(selector).dataset[name], before);
@@ -153,6 +155,21 @@ describe("a tap that waits is shown as done", () => {
       assert.equal(car()[name], before);
     });
   }
+
+  test("where it is on the page; what is not is no matter", async (t) => {
+    const { tapped } = await shown(t, PAGE.replace(/<section.*<\/section>/s, ""));
+    await tapped(
+      tap("task_start", of("tasks/gone/start")),
+      tap("minutes", of("tasks/gone/minutes")),
+      tap("touch_test", of("clocks/gone/touch-tests")),
+      tap("release", of("holds/gone/release")),
+      tap("clear", of("findings/gone/clear")),
+      tap("soiling", { body: { level: 5 } }),
+      move("coating"),
+    );
+    assert.equal(car().stage, "coating");
+    assert.equal(document.querySelector("[data-waiting]"), null);
+  });
 
   test("with the time of the tap, and as mine", async (t) => {
     const { tapped } = await shown(t, PAGE);
