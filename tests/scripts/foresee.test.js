@@ -131,6 +131,8 @@ describe("a tap that waits is shown as done", () => {
       assert.notEqual(before, value);
       await tapped(fresh);
       assert.equal(part(selector).dataset[name], value);
+      const waits = selector === "[data-car]" ? undefined : "yes"; // a part of the page says so
+      assert.equal(part(selector).dataset.waiting, waits);
       await queue.undo(fresh.id);
       await foresee();
       assert.equal(part(selector).dataset[name], before);
@@ -153,6 +155,21 @@ describe("a tap that waits is shown as done", () => {
       assert.equal(car()[name], before);
     });
   }
+
+  test("where it is on the page; what is not is no matter", async (t) => {
+    const { tapped } = await shown(t, PAGE.replace(/<section.*<\/section>/s, ""));
+    await tapped(
+      tap("task_start", of("tasks/gone/start")),
+      tap("minutes", of("tasks/gone/minutes")),
+      tap("touch_test", of("clocks/gone/touch-tests")),
+      tap("release", of("holds/gone/release")),
+      tap("clear", of("findings/gone/clear")),
+      tap("soiling", { body: { level: 5 } }),
+      move("coating"),
+    );
+    assert.equal(car().stage, "coating");
+    assert.equal(document.querySelector("[data-waiting]"), null);
+  });
 
   test("with the time of the tap, and as mine", async (t) => {
     const { tapped } = await shown(t, PAGE);
@@ -223,6 +240,7 @@ describe("a release", () => {
     const { tapped } = await shown(t, HELD);
     await tapped(tap("release", of("holds/parts/release")));
     assert.equal(part("[data-hold=parts]").dataset.released, "yes");
+    assert.equal(part("[data-hold=parts]").dataset.waiting, "yes");
     assert.equal(car().held, "yes");
     await tapped(tap("release", of("holds/keys/release")));
     assert.equal(car().held, "no");
@@ -244,7 +262,9 @@ describe("a release", () => {
 
 describe("a do-not-drive", () => {
   test("stands in red from the tap on, and holds the car", async (t) => {
-    const { tapped } = await shown(t, PAGE);
+    const { tapped, foresee } = await shown(t, PAGE);
+    await foresee();
+    assert.equal(document.querySelector("[data-danger-line]"), null);
     await tapped(...stop());
     assert.deepEqual([car().danger, car().held], ["yes", "yes"]);
     assert.match(
@@ -272,6 +292,7 @@ describe("a do-not-drive", () => {
     await tapped(...stop(), ...stop(0, { job: SECOND_CAR }));
     assert.equal(part(`[data-board-car="${CAR}"] .badge.danger + .todo`).textContent, "Wash it");
     assert.equal(document.querySelectorAll("[data-foreseen-stop]").length, 1);
+    assert.equal(part("[data-foreseen-stop]").textContent, "Do not drive");
     await tapped();
     assert.equal(document.querySelectorAll("[data-foreseen-stop]").length, 1);
   });
@@ -281,6 +302,7 @@ describe("a do-not-drive", () => {
     await tapped(tap("clear", { ...of("findings/brakes/clear"), body: { how: "repaired" } }));
     assert.deepEqual([car().danger, car().held], ["yes", "yes"]);
     assert.equal(part("[data-finding=brakes][data-stops]").dataset.findingOver, "yes");
+    assert.equal(part("[data-finding=brakes][data-stops]").dataset.waiting, "yes");
     await tapped(tap("withdraw", of("findings/tyre/withdraw")));
     assert.deepEqual([car().danger, car().held], ["no", "no"]);
     assert.equal(part("[data-danger-line]").hidden, true);

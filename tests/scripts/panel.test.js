@@ -329,18 +329,52 @@ describe("what waits", () => {
 describe("what can be undone", () => {
   test("stands in the bar, the latest first, and not among what waits", async (t) => {
     const { queue, show } = await tapped(t, []);
+    assert.equal(part("[data-undo][aria-label=Undo]").hidden, true);
     const taps = [tap("finding"), tap("finding", { says: "A dent" })];
     for (const fresh of taps) await queue.add([fresh], 4);
     await pass(1500);
     await show();
     assert.deepEqual(texts(".undo strong"), ["A dent", "Tapped finding"]);
     assert.deepEqual(texts(".undo [data-seconds]"), ["sent in 11 s", "sent in 11 s"]);
+    assert.deepEqual(texts(".undo .quiet:not([data-seconds])"), ["JT21 ABC", "JT21 ABC"]);
     assert.equal(part(".undo").hidden, false);
+    assert.equal(document.body.classList.contains("with-undo"), true);
     assert.equal(part("[data-waiting-list]").hidden, true);
     assert.equal(part("[data-net]").textContent, "Online");
     await pass(UNDO_MS);
     await show();
     assert.equal(part(".undo").hidden, true);
+    assert.equal(document.body.classList.contains("with-undo"), false);
+  });
+
+  test("is counted down four times a second, and the page is told when one is sent", async (t) => {
+    const { queue, show, undo } = await tapped(t, []);
+    let ended = 0;
+    (await undo()).keepUndo(() => {
+      ended += 1;
+    });
+    await queue.add([tap("finding")], 4);
+    await pass(UNDO_MS / 2);
+    await queue.add([tap("finding", { says: "A dent" })], 4);
+    await show();
+    await pass(UNDO_MS / 2 - 250);
+    assert.deepEqual(texts(".undo [data-seconds]"), ["sent in 7 s", "sent in 1 s"]);
+    assert.equal(ended, 0);
+    await pass(250);
+    assert.deepEqual(texts(".undo strong"), ["A dent"]);
+    assert.equal(ended, 1);
+    await pass(250);
+    assert.equal(ended, 1);
+  });
+
+  test("keeps its button under the finger while the seconds pass", async (t) => {
+    const { queue, show } = await tapped(t, []);
+    await queue.add([tap("finding")], 4);
+    await show();
+    const before = part(".undo button");
+    await pass(1000);
+    await show();
+    assert.equal(part(".undo button"), before);
   });
 
   test("says what goes along, before and after", async (t) => {
@@ -349,12 +383,19 @@ describe("what can be undone", () => {
     for (const fresh of [arrival, moved]) await queue.add([fresh], 4);
     await show();
     assert.ok(texts(".undo .quiet").includes("Undo takes back as well: Tapped move"));
-    part('[aria-label="Undo: It is here"]').click();
+    const undo = part('button[aria-label="Undo: It is here"]');
+    undo.click();
+    assert.equal(undo.disabled, true);
     await quiet();
     assert.deepEqual(await queue.all(), []);
-    assert.deepEqual(texts(".undo [role=status]"), [
-      "Undone: It is here, and with it: Tapped move.",
-    ]);
+    const said = ["Undone: It is here, and with it: Tapped move."];
+    assert.deepEqual(texts(".undo [role=status]"), said);
+    await pass(5999);
+    await show();
+    assert.deepEqual(texts(".undo [role=status]"), said);
+    await pass(1);
+    await show();
+    assert.equal(part(".undo").hidden, true);
   });
 
   test("is too late for what is being sent, and says so", async (t) => {

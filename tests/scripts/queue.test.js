@@ -259,6 +259,7 @@ describe("the version that an action is sent against", () => {
   test("goes up for what an urgent one overtook, and not for what was begun", async (t) => {
     const { queue } = await tablet(t);
     const [begunMove, waiting] = [move("cleaning"), move("correction")];
+    await queue.add([move("cleaning", { job: SECOND_CAR })], 9);
     await queue.add([begunMove], 4);
     await queue.add([waiting], 4);
     const [finding] = stop();
@@ -267,9 +268,9 @@ describe("the version that an action is sent against", () => {
     await begun(queue, begunMove.id);
     await queue.arrived(await begun(queue, finding.id), ARRIVED);
     assert.equal((await queue.sentLately())[0]?.version, 5);
-    assert.deepEqual(await versions(queue), [4, 6]);
+    assert.deepEqual(await versions(queue), [9, 4, 6]);
     await queue.add([tap("task_start")], 4);
-    assert.deepEqual(await versions(queue), [4, 6, 7]);
+    assert.deepEqual(await versions(queue), [9, 4, 6, 7]);
   });
 
   test("stays as it is when something arrived that raises none", async (t) => {
