@@ -13,11 +13,11 @@ from django.urls import URLPattern, URLResolver, get_resolver
 ROOT = Path(__file__).parents[1]
 # From the bottom; what stands in one line does not know of each other.
 ORDER = [
-    {"core"},
-    {"accounts"},
-    {"notifications"},
-    {"jobs/work"},
-    {"jobs/tablet", "jobs/desk", "jobs/dashboard"},
+    ["core"],
+    ["accounts"],
+    ["notifications"],
+    ["jobs/work"],
+    ["jobs/tablet", "jobs/desk", "jobs/dashboard"],
 ]
 ROOMS = [room for rooms in ORDER for room in rooms]
 IN_TEMPLATE = re.compile(r"""\{%\s*(extends|include|static|url)\s+["']([^"']+)["']""")

@@ -26,7 +26,7 @@ from jobs.work.problems import Refused, refused
 from jobs.work.selectors.coats import SuppliedItem, supplied_items
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.services.curing.clocks import NewClock, clock_start
-from jobs.work.services.jobs.recording import advance, check, store, tell
+from jobs.work.services.jobs.recording import advance, check, event_tell, store
 
 MOST_COATS = 50  # far more than a small part ever takes
 
@@ -186,7 +186,7 @@ def supplied_tick(
     store(job, [entry])
     if newest:
         standing = _keep_tick(job, item, state=state, note=note, caller=caller, at=occurred_at)
-        tell(events.SUPPLIED_TICKED, job, occurred_at, {"job": events.job_data(job), **data})
+        event_tell(events.SUPPLIED_TICKED, job, occurred_at, {"job": events.job_data(job), **data})
     return replace(known[item], tick=standing)
 
 

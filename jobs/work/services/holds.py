@@ -11,7 +11,7 @@ from jobs.work import events
 from jobs.work.calc.stages.machine import Kind, Refusal, refuse_work
 from jobs.work.models import Finding, Hold, Job
 from jobs.work.selectors.jobs.jobs import job_for_change
-from jobs.work.services.jobs.recording import advance, check, check_version, store, tell
+from jobs.work.services.jobs.recording import advance, check, check_version, event_tell, store
 from jobs.work.services.minutes.counting import minutes_recount
 
 
@@ -29,7 +29,7 @@ def hold_begin(
     job = job_for_change(caller, job_id)
     check_version(job, made_against)
     check(job, refuse_work(job.state))
-    begin(
+    hold_open(
         job,
         caller=caller,
         cause=cause,
@@ -40,7 +40,7 @@ def hold_begin(
     return job
 
 
-def begin(
+def hold_open(
     job: Job,
     *,
     caller: Caller,
@@ -63,7 +63,8 @@ def begin(
         data=data,
     )
     store(job, [entry])
-    tell(events.JOB_HELD, job, occurred_at, {"job": events.job_data(job), "reason": reason, **data})
+    told = {"job": events.job_data(job), "reason": reason, **data}
+    event_tell(events.JOB_HELD, job, occurred_at, told)
     return hold
 
 
@@ -89,7 +90,7 @@ def hold_release(
     if occurred_at < hold.started_at:
         message = f"The hold began at {hold.started_at.isoformat()}; it cannot end before."
         raise InvalidRequest(message, errors=[{"field": "occurred_at", "message": message}])
-    end(
+    hold_close(
         job,
         hold,
         caller=caller,
@@ -112,7 +113,7 @@ def _refuse_not_over(hold: Hold) -> Refusal | None:
     )
 
 
-def end(
+def hold_close(
     job: Job,
     hold: Hold,
     *,
@@ -136,7 +137,7 @@ def end(
         data=data,
     )
     store(job, [entry])
-    tell(
+    event_tell(
         events.JOB_RELEASED,
         job,
         occurred_at,

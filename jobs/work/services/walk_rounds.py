@@ -16,7 +16,7 @@ from jobs.work.models import Job, WalkRound
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.photographs import photos_for
 from jobs.work.selectors.walk_rounds import WalkRounds, walk_rounds_on
-from jobs.work.services.jobs.recording import advance, check, store, tell
+from jobs.work.services.jobs.recording import advance, check, event_tell, store
 
 MOST_WALK_ROUNDS = 50
 
@@ -134,4 +134,4 @@ def _write_down_and_tell(
     )
     store(job, [entry])
     told = {"job": events.job_data(job), **events.walk_round_data(made, found)}
-    tell(events.WALK_ROUND_RECORDED, job, made.occurred_at, told)
+    event_tell(events.WALK_ROUND_RECORDED, job, made.occurred_at, told)

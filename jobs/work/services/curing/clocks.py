@@ -22,7 +22,7 @@ from jobs.work.selectors.curing.clocks import (
     readings_of,
     sum_brought_on,
 )
-from jobs.work.services.jobs.recording import advance, tell, the_service
+from jobs.work.services.jobs.recording import advance, event_tell, the_service
 
 # Nobody plans by less. Our own figure.
 LEAST_TOLD = timedelta(minutes=5)
@@ -209,7 +209,7 @@ def tell_wait(
     )
     headline = events.wait_headline(later=later)
     data = {"job": events.job_data(job), "headline": headline, **moments, "reason": reason}
-    tell(events.JOB_WAIT_CHANGED, job, at, data)
+    event_tell(events.JOB_WAIT_CHANGED, job, at, data)
     return [entry]
 
 
@@ -220,7 +220,7 @@ def _is_news(was: datetime | None, until: datetime | None, at: datetime) -> bool
     return abs(until - was) >= LEAST_TOLD and max(until, was) > at
 
 
-def settle(job: Job, renewed: Renewed) -> list[HistoryEntry]:
+def clocks_close(job: Job, renewed: Renewed) -> list[HistoryEntry]:
     """Write down that the job's clocks are over, where none runs any more; return the entry of it.
 
     The entry is its caller's to store.

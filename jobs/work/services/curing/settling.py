@@ -10,7 +10,7 @@ from jobs.work.calc.stages.machine import Stage, refuse_move
 from jobs.work.models import HistoryEntry, Job, Task
 from jobs.work.selectors.air import setup_of
 from jobs.work.selectors.curing.clocks import job_to_settle, jobs_with_clocks, setup_due_for_change
-from jobs.work.services.curing.clocks import Renewed, renew, settle, tell_wait
+from jobs.work.services.curing.clocks import Renewed, clocks_close, renew, tell_wait
 from jobs.work.services.jobs.moving import move_record
 from jobs.work.services.jobs.recording import store, the_service
 
@@ -62,7 +62,7 @@ def clocks_settle(*, job_id: UUID) -> bool:
 def finish_waits(job: Job, renewed: Renewed, entries: list[HistoryEntry]) -> bool:
     """Settle the job's clocks where none runs any more, store the entries, and say whether so."""
     left = [clock for clock in renewed.clocks if clock.settled_at is None]
-    cured = settle(job, renewed)
+    cured = clocks_close(job, renewed)
     entries = [*entries, *cured]
     if entries:
         store(job, entries)

@@ -12,7 +12,7 @@ from jobs.work import events
 from jobs.work.calc.stages.machine import Kind, Refusal
 from jobs.work.models import Belonging, Job
 from jobs.work.selectors.jobs.jobs import job_for_change
-from jobs.work.services.jobs.recording import advance, check, store, tell
+from jobs.work.services.jobs.recording import advance, check, event_tell, store
 from notifications.catalogue import EventType
 
 
@@ -127,4 +127,4 @@ def _record(
     }
     entry = advance(job, kind=kind, caller=caller, occurred_at=moment, data=data)
     store(job, [entry])
-    tell(event, job, moment, {"job": events.job_data(job), **data})
+    event_tell(event, job, moment, {"job": events.job_data(job), **data})

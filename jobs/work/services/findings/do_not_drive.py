@@ -23,8 +23,8 @@ from jobs.work.models import Finding, Job
 from jobs.work.selectors.findings.findings import finding_of
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.services.findings.findings import acknowledged, contact_of, moment_of, wrong
-from jobs.work.services.holds import end
-from jobs.work.services.jobs.recording import advance, check, store, tell
+from jobs.work.services.holds import hold_close
+from jobs.work.services.jobs.recording import advance, check, event_tell, store
 from notifications.catalogue import EventType
 
 OVER = ("over_how", "over_by", "over_at", "over_reason", "over_recorded_by", "over_side")
@@ -154,7 +154,7 @@ def _end(job: Job, finding: Finding, ending: Ending, *, caller: Caller, moment: 
     kind = events.FINDING_WITHDRAWN if withdrawn else events.FINDING_CLEARED
     _tell_everybody(kind, job, finding, moment, said)
     if finding.hold is not None and finding.hold.ended_at is None:
-        end(job, finding.hold, caller=caller, occurred_at=moment, reason=said["headline"])
+        hold_close(job, finding.hold, caller=caller, occurred_at=moment, reason=said["headline"])
 
 
 def _as_history(said: Mapping[str, Any]) -> dict[str, Any]:
@@ -180,4 +180,4 @@ def _tell_everybody(
     """Tell everybody who was told of the finding, in its own line: never before what it ends."""
     also_to = list(dict.fromkeys(filter(None, [finding.told_to, *contact_of(job)])))
     data = {"job": events.job_data(job), **said}
-    tell(kind, job, moment, data, subject_id=finding.pk, urgent=True, also_to=also_to)
+    event_tell(kind, job, moment, data, subject_id=finding.pk, urgent=True, also_to=also_to)

@@ -24,8 +24,8 @@ from jobs.work.selectors.findings.findings import finding_of
 from jobs.work.selectors.findings.phrases import phrase_of
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.photographs import photo_links, photos_for
-from jobs.work.services.holds import begin
-from jobs.work.services.jobs.recording import advance, check, store, tell
+from jobs.work.services.holds import hold_open
+from jobs.work.services.jobs.recording import advance, check, event_tell, store
 
 MOST_FINDINGS = 300
 HELD_BECAUSE = "Do not drive: nobody moves the car until it is repaired or will be transported."
@@ -186,9 +186,9 @@ def _tell_reported(job: Job, finding: Finding, pictures: Sequence[dict[str, Any]
     """Tell the dealer; a "do not drive" at once, everywhere, and behind no earlier notice."""
     data = {"job": events.job_data(job), **events.finding_data(finding, pictures)}
     if finding.weight != Weight.DO_NOT_DRIVE:
-        tell(events.FINDING_REPORTED, job, finding.occurred_at, data)
+        event_tell(events.FINDING_REPORTED, job, finding.occurred_at, data)
         return
-    tell(
+    event_tell(
         events.FINDING_REPORTED,
         job,
         finding.occurred_at,
@@ -213,7 +213,7 @@ def _hold(job: Job, caller: Caller, finding: Finding) -> None:
     """
     if refuse_work(job.state) is not None:
         return
-    finding.hold = begin(
+    finding.hold = hold_open(
         job,
         caller=caller,
         cause=Hold.Cause.DECISION,
@@ -313,4 +313,4 @@ def _write_down_and_tell_seen(job: Job, caller: Caller, finding: Finding, moment
     # In the line of its own that a "do not drive" has: never before what it answers.
     own_line = finding.pk if finding.weight == Weight.DO_NOT_DRIVE else None
     data = {"job": events.job_data(job), **seen}
-    tell(events.FINDING_ACKNOWLEDGED, job, moment, data, subject_id=own_line)
+    event_tell(events.FINDING_ACKNOWLEDGED, job, moment, data, subject_id=own_line)

@@ -17,7 +17,7 @@ from jobs.work.selectors.jobs.reminders import (
 )
 from jobs.work.selectors.photographs import pairs_of, photo_links
 from jobs.work.services.flow import flow_note
-from jobs.work.services.jobs.recording import advance, store, tell
+from jobs.work.services.jobs.recording import advance, event_tell, store
 
 
 def move_record(
@@ -63,8 +63,8 @@ def _tell_moved(
 ) -> None:
     data = {"job": events.job_data(job), "reason": reason, "override": override}
     moved = {**data, "from_stage": origin, "to_stage": to, "rework": is_rework(origin, to)}
-    tell(events.JOB_STAGE_CHANGED, job, occurred_at, moved)
+    event_tell(events.JOB_STAGE_CHANGED, job, occurred_at, moved)
     if to is Stage.READY:
         pictures = [photo_links(pair) for pair in pairs_of(job)]
         more = {"pictures": pictures, "reminders": reminders_of(job)}
-        tell(events.JOB_READY, job, occurred_at, {**data, **more})
+        event_tell(events.JOB_READY, job, occurred_at, {**data, **more})

@@ -118,10 +118,10 @@ def _keep_ready_list(job: Job) -> None:
 def tell_changed(job: Job, occurred_at: datetime, changes: Sequence[Mapping[str, Any]]) -> None:
     """Tell of changes of the work order; amounts are named in the event, never shown."""
     data = {"job": events.job_data(job), "changes": without_amounts(changes)}
-    tell(events.WORK_ORDER_CHANGED, job, occurred_at, data)
+    event_tell(events.WORK_ORDER_CHANGED, job, occurred_at, data)
 
 
-def tell(
+def event_tell(
     kind: EventType,
     job: Job,
     occurred_at: datetime,

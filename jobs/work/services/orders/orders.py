@@ -29,8 +29,8 @@ from jobs.work.services.jobs.recording import (
     advance,
     check,
     check_version,
+    event_tell,
     store,
-    tell,
     tell_changed,
 )
 from jobs.work.services.orders.remarks import order_remarks
@@ -146,10 +146,10 @@ def _receive(job: Job, caller: Caller, catalogue: Catalogue, *, by_itself: bool)
         )
     store(job, entries, fresh=True)
     Task.objects.bulk_create(tasks_for(job, operations))
-    tell(events.WORK_ORDER_RECEIVED, job, moment, received)
+    event_tell(events.WORK_ORDER_RECEIVED, job, moment, received)
     if by_itself:
         accepted = {"job": events.job_data(job), "by_itself": True}
-        tell(events.WORK_ORDER_ACCEPTED, job, moment, accepted)
+        event_tell(events.WORK_ORDER_ACCEPTED, job, moment, accepted)
     return job
 
 
@@ -201,9 +201,9 @@ def work_order_decide(
     store(job, [entry])
     data = {"job": events.job_data(job)}
     if accept:
-        tell(events.WORK_ORDER_ACCEPTED, job, occurred_at, {**data, "by_itself": False})
+        event_tell(events.WORK_ORDER_ACCEPTED, job, occurred_at, {**data, "by_itself": False})
     else:
-        tell(events.WORK_ORDER_DECLINED, job, occurred_at, {**data, "reason": reason})
+        event_tell(events.WORK_ORDER_DECLINED, job, occurred_at, {**data, "reason": reason})
     return job
 
 
@@ -306,5 +306,5 @@ def work_order_cancel(*, caller: Caller, job_id: UUID, reason: str = "") -> Job:
     entry = advance(job, kind=Kind.CANCELLED, caller=caller, occurred_at=moment, reason=reason)
     store(job, [entry])
     data = {"job": events.job_data(job), "reason": reason}
-    tell(events.WORK_ORDER_CANCELLED, job, moment, data)
+    event_tell(events.WORK_ORDER_CANCELLED, job, moment, data)
     return job

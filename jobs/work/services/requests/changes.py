@@ -11,7 +11,7 @@ from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import ScopeChange
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.requests.requests import change_for_change
-from jobs.work.services.jobs.recording import advance, store, tell
+from jobs.work.services.jobs.recording import advance, event_tell, store
 
 
 @transaction.atomic
@@ -28,5 +28,5 @@ def change_see(*, caller: Caller, job_id: UUID, number: int, occurred_at: dateti
     entry = advance(job, kind=Kind.CHANGE_SEEN, caller=caller, occurred_at=moment, data=data)
     store(job, [entry])
     told = {"job": events.job_data(job), "number": number, "by": caller.name}
-    tell(events.WORK_ORDER_CHANGE_SEEN, job, moment, told)
+    event_tell(events.WORK_ORDER_CHANGE_SEEN, job, moment, told)
     return change

@@ -18,8 +18,8 @@ from jobs.work.calc.tasks.sharing import share_minutes
 from jobs.work.models import Job, Task, WorkRequest
 from jobs.work.selectors.catalogue import catalogue_of
 from jobs.work.selectors.requests.requests import open_requests, overdue_for_change
-from jobs.work.services.holds import end
-from jobs.work.services.jobs.recording import advance, store, tell, tell_changed, the_service
+from jobs.work.services.holds import hold_close
+from jobs.work.services.jobs.recording import advance, event_tell, store, tell_changed, the_service
 from jobs.work.services.tasks.scope import tasks_for
 
 MOST_AMOUNT = Decimal("99999999.99")  # what the column of the cap holds
@@ -54,7 +54,9 @@ def close(
     hold = request.hold
     if hold is not None and hold.ended_at is None:
         reason = f"The request was {state.value}."
-        end(job, hold, caller=caller, occurred_at=max(moment, hold.started_at), reason=reason)
+        hold_close(
+            job, hold, caller=caller, occurred_at=max(moment, hold.started_at), reason=reason
+        )
     return moment
 
 
@@ -69,7 +71,7 @@ def lapse(job: Job, request: WorkRequest, *, reason: str = NO_ANSWER) -> None:
         note=reason,
     )
     data = {"job": events.job_data(job), **events.what_of(request), "reason": reason}
-    tell(events.REQUEST_LAPSED, job, moment, data)
+    event_tell(events.REQUEST_LAPSED, job, moment, data)
 
 
 def open_requests_lapse(job: Job, *, reason: str) -> None:

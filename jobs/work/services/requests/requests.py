@@ -24,8 +24,8 @@ from jobs.work.selectors.photographs import photo_links, photos_for
 from jobs.work.selectors.requests.links import decision_url
 from jobs.work.selectors.requests.requests import request_for_change
 from jobs.work.services.catalogue import check_codes, work_refused
-from jobs.work.services.holds import begin
-from jobs.work.services.jobs.recording import advance, check, store, tell
+from jobs.work.services.holds import hold_open
+from jobs.work.services.jobs.recording import advance, check, event_tell, store
 from jobs.work.services.requests.closing import approve, close, lapse
 from notifications.catalogue import EventType
 from notifications.letter import Letter
@@ -71,7 +71,7 @@ def request_open(*, caller: Caller, job_id: UUID, proposal: Proposal) -> WorkReq
     occurred_at, held = proposal.occurred_at or now(), None
     if proposal.hold:
         reason = f"Waiting for an answer: {proposal.what}"
-        held = begin(
+        held = hold_open(
             job,
             caller=caller,
             cause=Hold.Cause.DECISION.value,
@@ -184,7 +184,7 @@ def _decide(
         "note": note,
         "tasks": events.tasks_data(tasks),
     }
-    tell(events.REQUEST_ANSWERED, job, moment, data)
+    event_tell(events.REQUEST_ANSWERED, job, moment, data)
 
 
 def _ask(
@@ -194,7 +194,7 @@ def _ask(
     data = {"request_id": str(request.pk), "question": question}
     _write_down(job, Kind.REQUEST_ASKED, caller, occurred_at, data)
     told = {**events.what_of(request), "question": question, "by": caller.name}
-    tell(events.REQUEST_ASKED, job, occurred_at, {"job": events.job_data(job), **told})
+    event_tell(events.REQUEST_ASKED, job, occurred_at, {"job": events.job_data(job), **told})
 
 
 def request_reply(
@@ -240,7 +240,7 @@ def request_withdraw(
                 note=reason,
             )
             data = {"job": events.job_data(job), **events.what_of(request), "reason": reason}
-            tell(events.REQUEST_WITHDRAWN, job, moment, data)
+            event_tell(events.REQUEST_WITHDRAWN, job, moment, data)
             return request
     raise request_closed(request)
 
@@ -278,7 +278,7 @@ def _tell_proposal(
     photos = request.photos.order_by("pk").prefetch_related("renditions")
     pictures = [photo_links(photo) for photo in photos]
     proposal = events.proposal_data(request, pictures)
-    tell(
+    event_tell(
         kind,
         job,
         occurred_at,

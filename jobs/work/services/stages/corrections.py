@@ -14,7 +14,7 @@ from jobs.work.problems import refused
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.stages import ready_since, refusal_to_undo, step_standing
 from jobs.work.services.flow import flow_note
-from jobs.work.services.jobs.recording import advance, check, check_version, store, tell
+from jobs.work.services.jobs.recording import advance, check, check_version, event_tell, store
 
 
 @transaction.atomic
@@ -101,4 +101,4 @@ def _tell_corrected(
         "to_stage": (to or origin).value,
         "reason": entry.reason,
     }
-    tell(events.JOB_CORRECTED, job, entry.occurred_at, data, also_types=told)
+    event_tell(events.JOB_CORRECTED, job, entry.occurred_at, data, also_types=told)

@@ -27,10 +27,10 @@ from jobs.work.selectors.jobs.reminders import (
     left_open_for_ready,
     reminders_of,
 )
-from jobs.work.services.curing.clocks import renew, settle, tell_wait
+from jobs.work.services.curing.clocks import clocks_close, renew, tell_wait
 from jobs.work.services.flow import flow_note
 from jobs.work.services.jobs.moving import move_record
-from jobs.work.services.jobs.recording import advance, check, check_version, store, tell
+from jobs.work.services.jobs.recording import advance, check, check_version, event_tell, store
 from jobs.work.services.requests.closing import open_requests_lapse
 
 
@@ -57,7 +57,7 @@ def car_arrive(
     )
     job.fuel = fuel or job.fuel
     store(job, [entry])
-    tell(events.JOB_ARRIVED, job, occurred_at, {"job": events.job_data(job)})
+    event_tell(events.JOB_ARRIVED, job, occurred_at, {"job": events.job_data(job)})
     return job
 
 
@@ -106,7 +106,7 @@ def stage_move(
         reason=reason,
         made_against=made_against,
         override=override and bool(running),
-        before=[*tell_wait(job, renewed), *([] if running else settle(job, renewed))],
+        before=[*tell_wait(job, renewed), *([] if running else clocks_close(job, renewed))],
         left_open=left,
     )
     return job
@@ -159,5 +159,5 @@ def car_collect(
     if job.ready_at is not None:
         flow_note(job)
     data = {"job": events.job_data(job), "reason": reason, "reminders": left_open}
-    tell(events.JOB_COLLECTED, job, occurred_at, data)
+    event_tell(events.JOB_COLLECTED, job, occurred_at, data)
     return job
