@@ -266,6 +266,18 @@ describe("without an answer", () => {
     }
   });
 
+  test("it is tried no more often for being asked twice", async (t) => {
+    const { send, service } = await tapped(t, [tap("finding")]);
+    service.isThere = false;
+    await send();
+    await send();
+    const before = service.asked.length;
+    await pass(1999);
+    assert.equal(service.asked.length, before);
+    await pass(1);
+    assert.equal(service.asked.length, before + 1);
+  });
+
   test("it is tried soon again once there was one in between", async (t) => {
     const [first, second] = [tap("finding"), tap("finding")];
     const { queue, send, service } = await tapped(t, [first]);
