@@ -202,6 +202,9 @@ describe("what is sent", () => {
     await looking;
     await pass(0);
     assert.deepEqual(service.sent, [finding.id]);
+    const before = service.asked.length;
+    for (let looks = 0; looks < 5; looks += 1) await pass(0);
+    assert.equal(service.asked.length, before);
   });
 
   test("is looked for anew where what was next is gone by then", async (t) => {
