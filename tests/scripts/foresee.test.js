@@ -142,6 +142,7 @@ describe("a tap that waits is shown as done", () => {
   /** @type {[string, Fresh, string][]} */
   const NOT_SHOWN = [
     ["a question that holds nothing", tap("request"), "held"],
+    ["a finding that stops nothing", tap("finding"), "danger"],
     ["a walk-round on arrival", tap("walk_round", { body: { occasion: "arrival" } }), "walkedOut"],
     ["a task that leaves nothing wet", tap("task_finish", of("tasks/wash/finish")), "cures"],
     ["a tap on another car", move("cleaning", { job: SECOND_CAR }), "stage"],

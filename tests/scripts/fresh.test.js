@@ -156,6 +156,15 @@ describe("the network's return", () => {
     await send.send();
     await seconds(1);
     assert.equal(loaded(), 1);
+    await send.send(); // it is still there, and news of nothing
+    await seconds(4);
+    assert.equal(loaded(), 1);
+    service.isThere = false;
+    await send.send();
+    service.isThere = true;
+    await send.send();
+    await seconds(1);
+    assert.equal(loaded(), 2);
   });
 });
 

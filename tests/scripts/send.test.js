@@ -202,6 +202,9 @@ describe("what is sent", () => {
     await looking;
     await pass(0);
     assert.deepEqual(service.sent, [finding.id]);
+    const before = service.asked.length;
+    for (let looks = 0; looks < 5; looks += 1) await pass(0);
+    assert.equal(service.asked.length, before);
   });
 
   test("is looked for anew where what was next is gone by then", async (t) => {
@@ -264,6 +267,18 @@ describe("without an answer", () => {
       await pass(1);
       assert.equal(service.asked.length, before + 1);
     }
+  });
+
+  test("it is tried no more often for being asked twice", async (t) => {
+    const { send, service } = await tapped(t, [tap("finding")]);
+    service.isThere = false;
+    await send();
+    await send();
+    const before = service.asked.length;
+    await pass(1999);
+    assert.equal(service.asked.length, before);
+    await pass(1);
+    assert.equal(service.asked.length, before + 1);
   });
 
   test("it is tried soon again once there was one in between", async (t) => {
