@@ -27,8 +27,9 @@ class Loader(app_directories.Loader):
 def without_margins(text: str) -> str:
     """Return a template with one blank, or a line's end before a tag, for each line's end.
 
-    A line that begins with `>` ends the tag above it, with nothing between.
+    With nothing between, a line that begins with `>` ends the tag above it, and `</a>` and
+    `</button>` their text: a blank there, after words for readers alone, made buttons wider.
     """
     lines = [line.strip() for line in text.splitlines()]
     joined = "".join(line if CONTROL.fullmatch(line) else f"{line}\n" for line in lines)
-    return re.sub(r"\n(?!<)", " ", joined.replace("\n>", ">"))
+    return re.sub(r"\n(?!<)", " ", re.sub(r"\n(?=>|</a>|</button>)", "", joined))

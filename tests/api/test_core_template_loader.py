@@ -20,6 +20,7 @@ from core.template_loader import without_margins
         ("a\n{% when b %}\nc\n", "a {% when b %} c\n"),
         ("a\n{{ b }}\nc\n", "a {{ b }} c\n"),
         ("{% load look %}\n<p>\n", "{% load look %}<p>\n"),
+        ("<button>\n  a\n</button>\n<a>\n  b\n</a>\n", "<button> a</button>\n<a> b</a>\n"),
     ],
 )
 def test_a_line_end_is_one_blank_and_a_line_of_control_none(written: str, sent: str) -> None:
