@@ -76,7 +76,7 @@ def test_what_pages_are_said_to_carry_they_carry() -> None:
     missing = [
         name
         for name, attribute in attributes.items()
-        if not re.search(rf"{attribute}\b", pages)
+        if not re.search(rf"{attribute}\b|{attribute.replace('-', '_')}=", pages)
         and not re.search(rf'dataset\.{name} = |"{name}"|"{attribute}"', scripts)
     ]
     assert missing == []

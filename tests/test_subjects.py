@@ -44,7 +44,7 @@ def test_every_layer_with_subjects_is_looked_at() -> None:
 # What is kept as a document, as it came or as it goes out, and looked at by nobody here.
 DOCUMENTS = {
     ("advance", "data"),
-    ("tell", "data"),
+    ("event_tell", "data"),
     ("tell_changed", "changes"),
     ("event_append", "data"),
     ("import_begin", "lines"),

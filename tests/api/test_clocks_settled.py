@@ -193,3 +193,23 @@ def test_sweeps_and_a_person_at_once_make_it_ready_once(scene: Scene) -> None:
     assert stage(job) == "ready"
     assert [name for name, _ in told(job)].count("job.ready") == 1
     assert kinds(scene, job).count("cured") <= 1
+
+
+def test_a_clock_written_off_with_a_car_that_was_not_gone_is_watched_again(scene: Scene) -> None:
+    """A collection that was a mistake is undone: what still cures has its end to come."""
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        manager = person_api(scene.manager)
+        job = in_curing(scene, "trim_dressing")
+        done(
+            manager.post(
+                f"/jobs/{job['id']}/collection", {"reason": "The driver waits.", "confirm": True}
+            )
+        )
+        settle_clocks()
+        assert WaitClock.objects.get().settled_at == EIGHT  # nobody waits for it any more
+        version = Job.objects.get(pk=job["id"]).version
+        done(manager.post(f"/jobs/{job['id']}/corrections", {"version": version}))
+        assert WaitClock.objects.get().settled_at is None
+        clock.move_to(after(hours=3, minutes=1))
+        settle_clocks()
+        assert kinds(scene, job).count("cured") == 1

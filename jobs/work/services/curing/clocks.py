@@ -20,6 +20,7 @@ from jobs.work.selectors.curing.clocks import (
     estimate_of,
     is_running,
     readings_of,
+    running_at,
     sum_brought_on,
 )
 from jobs.work.services.jobs.recording import advance, event_tell, the_service
@@ -234,6 +235,12 @@ def clocks_close(job: Job, renewed: Renewed) -> list[HistoryEntry]:
     if left:
         WaitClock.objects.filter(pk__in=[one.pk for one in left]).update(settled_at=at)
     return _cured(job, left)
+
+
+def clocks_reopen(job: Job) -> None:
+    """Watch again what still runs on a car that was thought to be gone, and was written off."""
+    written_off = WaitClock.objects.filter(running_at(now()), job=job, settled_at__isnull=False)
+    written_off.update(settled_at=None)
 
 
 def _cured(job: Job, over: list[WaitClock]) -> list[HistoryEntry]:

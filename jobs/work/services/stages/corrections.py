@@ -13,6 +13,7 @@ from jobs.work.models import HistoryEntry, Job
 from jobs.work.problems import refused
 from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.stages import ready_since, refusal_to_undo, step_standing
+from jobs.work.services.curing.clocks import clocks_reopen
 from jobs.work.services.flow import flow_note
 from jobs.work.services.jobs.recording import advance, check, check_version, event_tell, store
 
@@ -77,6 +78,8 @@ def _undo(job: Job, step: HistoryEntry, caller: Caller, occurred_at: datetime, r
         data=data,
     )
     store(job, [entry])
+    if kind is Kind.COLLECTED:
+        clocks_reopen(job)
     if Stage.READY in {origin, to}:
         flow_note(job)
     _tell_corrected(job, kind, origin, to, entry)

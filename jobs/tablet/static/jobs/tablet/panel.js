@@ -44,7 +44,9 @@ function age() {
   const made = document.querySelector('meta[name="made"]')?.content;
   if (!made || !document.querySelector('meta[name="kept"]')) return "";
   const today = new Date(made).toDateString() === new Date().toDateString();
-  return ` · page of ${today ? time(made) : new Date(made).toLocaleString("en-GB", { dateStyle: "short", timeStyle: "short" })}`;
+  /** @type {Intl.DateTimeFormatOptions} */
+  const short = { dateStyle: "short", timeStyle: "short" };
+  return ` · page of ${today ? time(made) : new Date(made).toLocaleString("en-GB", short)}`;
 }
 
 /** @param {Action[]} queued */
@@ -145,7 +147,9 @@ function brokenStore() {
     "div",
     { class: "caution danger", role: "alert", "data-key": `broken-${net.broken}` },
     element("p", {
-      text: `The tablet cannot read what waits on it (${net.broken}). Close the browser and open it again; nothing is deleted.`,
+      text:
+        `The tablet cannot read what waits on it (${net.broken}). ` +
+        "Close the browser and open it again; nothing is deleted.",
     }),
   );
 }
@@ -173,7 +177,8 @@ function stopOfOthers(stops) {
       "p",
       {},
       element("strong", { text: `${one.car}: do not drive.` }),
-      ` ${one.personName} reported it here, and it is not sent yet. Tell the dealer by telephone, or report it yourself.`,
+      ` ${one.personName} reported it here, and it is not sent yet. ` +
+        "Tell the dealer by telephone, or report it yourself.",
     ),
   );
   return element(
@@ -215,6 +220,7 @@ function card(action) {
   /** @type {Problem} */
   const problem = action.problem ?? {};
   const { what, answer, yes, no, next } = wordsOf(action, problem);
+  const then = conflict ? `, when the car stood at version ${action.version}` : "";
   const there = element(
     "div",
     { class: "meanwhile" },
@@ -236,9 +242,7 @@ function card(action) {
     },
     element("h2", { text: `${action.car || "The air"}: ${what}` }),
     element("h3", { text: "You" }),
-    element("p", {
-      text: `${time(action.madeAt)} ${action.says}${conflict ? `, when the car stood at version ${action.version}` : ""}`,
-    }),
+    element("p", { text: `${time(action.madeAt)} ${action.says}${then}` }),
     element("h3", { text: answer }),
     there,
     ...(conflict ? [element("p", { text: standing(problem.current) })] : []),
