@@ -21,6 +21,8 @@ def test_an_operation_opens_with_its_example(visit: Visit, service: Service) -> 
     visit.page.goto(f"{service.url}/api/docs")
     visit.page.get_by_text("Post one work order", exact=True).first.click()
     visit.page.get_by_text("PX-1042").first.wait_for()
+    assert visit.elsewhere(service.url) == []
+    assert visit.errors == []
 
 
 def test_the_reference_shows_the_notices_and_loads_nothing_from_elsewhere(

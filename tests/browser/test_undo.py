@@ -201,6 +201,7 @@ def test_who_leaves_sends_what_they_did(
     page.get_by_role("link", name="Change person").click()
     page.wait_for_url("**/tablet/who*")
     wait_until(lambda: entries(tablet, job) == before + 1, "the arrival to be sent")
+    assert [entry["kind"] for entry in kinds_since(tablet, job, before)] == ["arrived"]
 
 
 def test_a_do_not_drive_waits_for_no_undo_and_takes_its_cars_arrival_along(

@@ -107,6 +107,7 @@ def test_many_slow_endpoints_do_not_take_every_place(
         add_endpoint(receiver.url("/fast"))
         add_event()
         receiver.wait_for(1, "/fast")
+        assert [len(receiver.at(f"/slow{number}")) for number in range(3)] == [2, 2, 2]
         Endpoint.objects.update(state=Endpoint.State.OFF)  # so that the run need not do the rest
         receiver.release()
 
@@ -129,6 +130,7 @@ def test_many_dead_endpoints_do_not_take_every_place(
         add_endpoint(receiver.url("/fast"))
         add_event()
         receiver.wait_for(1, "/fast")
+        assert sum(len(receiver.at(f"/dead{number}")) for number in range(20)) == 4
         Endpoint.objects.update(state=Endpoint.State.OFF)  # so that the run need not do the rest
         receiver.release()
 

@@ -46,6 +46,7 @@ def test_notices_about_different_cars_do_not_wait_for_each_other(
     with engine_running():
         receiver.wait_for(4, "/a")
         receiver.release()
+    assert receiver.most_at_once["/a"] == 4
 
 
 def test_order_is_kept_across_a_failure_and_other_cars_go_on(

@@ -103,6 +103,7 @@ def test_it_replaces_a_killed_warden(running: Service) -> None:
     (old,) = wardens()
     os.kill(old, signal.SIGKILL)
     wait_until(lambda: wardens() and old not in wardens(), "a new warden")
+    assert running.process.poll() is None, "the service goes on"
 
 
 @needs_proc
@@ -128,6 +129,7 @@ def test_its_programs_do_not_outlive_a_killed_supervisor(start: Start) -> None:
     service.process.kill()
     service.process.wait()
     wait_until_gone(service)
+    assert not service.processes()
 
 
 @needs_proc

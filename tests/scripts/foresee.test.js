@@ -37,7 +37,8 @@ const STOPPED = HELD.replace('data-danger="no"', 'data-danger="yes"')
   .replace('data-hold="keys"', 'data-hold="keys" data-finding="tyre"')
   .replace(
     "<h1>",
-    '<p data-danger-line></p><ul><li data-finding="brakes" data-stops></li><li data-finding="tyre" data-stops></li></ul><h1>',
+    '<p data-danger-line></p><ul><li data-finding="brakes" data-stops></li>' +
+      '<li data-finding="tyre" data-stops></li></ul><h1>',
   );
 
 /**
