@@ -1,7 +1,6 @@
 """Examples of the flow for the OpenAPI document, worked out by the sums themselves."""
 
 from datetime import UTC, date, datetime, timedelta
-from typing import Any
 from uuid import UUID
 
 from core.spreadsheet import csv_text
@@ -84,5 +83,5 @@ def _sheet() -> str:
     return csv_text([HEADER, [*facts, *(told.get(name, 0.0) for name in HEADER[len(facts) :])]])
 
 
-FLOW: dict[str, Any] = shown.flow(_figures())
+FLOW = shown.flow(_figures())
 SHEET = _sheet()

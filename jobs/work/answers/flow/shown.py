@@ -1,8 +1,25 @@
 """The flow's figures as the API shows them."""
 
-from typing import Any
-
-from jobs.work.calc.flow.figures import SECONDS_A_MINUTE, Little, Load, Quantiles, StageFlow
+from jobs.work.answers.flow.outputs import (
+    CauseOutput,
+    ChartOutput,
+    FlowCarsOutput,
+    FlowOutput,
+    InWorkOutput,
+    LeadOutput,
+    LeadsOutput,
+    LimitingOutput,
+    LimitsOutput,
+    LittleOutput,
+    LoadOutput,
+    OnTimeOutput,
+    PointOutput,
+    ReworkOutput,
+    SignalOutput,
+    StageFlowOutput,
+)
+from jobs.work.calc.flow.control_chart import Rule
+from jobs.work.calc.flow.figures import SECONDS_A_MINUTE, Little, Load, StageFlow
 from jobs.work.selectors.flow.figures import ChartedCar, FlowFigures, Lead
 from jobs.work.words.flow import (
     CAUSE_WORDS,
@@ -18,46 +35,46 @@ from jobs.work.words.flow import (
 SECONDS_A_DAY = 86_400
 
 
-def flow(figures: FlowFigures) -> dict[str, Any]:
+def flow(figures: FlowFigures) -> FlowOutput:
     """Return everything there is to say of a period."""
     asked = figures.asked
-    return {
-        "since": asked.since,
-        "until": asked.until,
-        "dealer": asked.dealer_id,
-        "purpose": asked.purpose,
-        "cars": {
-            "finished": figures.totals.cars,
-            "arrived": figures.arrived,
-            "inside_at_start": figures.edges.inside_at_start,
-            "inside_at_end": figures.edges.inside_at_end,
-        },
-        "stages": [_stage(one, figures.totals.lead_seconds) for one in figures.stages],
-        "lead": {
-            "all": next((_lead(lead) for lead in figures.leads()), None),
-            "by_dealer": [_lead(lead) for lead in figures.leads(by_dealer=True)],
-            "by_purpose": [_lead(lead) for lead in figures.leads(by_purpose=True)],
-            "by_dealer_and_purpose": [
+    return FlowOutput(
+        since=asked.since,
+        until=asked.until,
+        dealer=asked.dealer_id,
+        purpose=asked.purpose,
+        cars=FlowCarsOutput(
+            finished=figures.totals.cars,
+            arrived=figures.arrived,
+            inside_at_start=figures.edges.inside_at_start,
+            inside_at_end=figures.edges.inside_at_end,
+        ),
+        stages=[_stage(one, figures.totals.lead_seconds) for one in figures.stages],
+        lead=LeadsOutput(
+            all=next((_lead(lead) for lead in figures.leads()), None),
+            by_dealer=[_lead(lead) for lead in figures.leads(by_dealer=True)],
+            by_purpose=[_lead(lead) for lead in figures.leads(by_purpose=True)],
+            by_dealer_and_purpose=[
                 _lead(lead) for lead in figures.leads(by_dealer=True, by_purpose=True)
             ],
-        },
-        "on_time": {
-            "with_due": figures.with_due,
-            "on_time": figures.on_time,
-            "percent": percent(figures.on_time, figures.with_due),
-        },
-        "rework": {
-            "cars": figures.reworked,
-            "percent": percent(figures.reworked, figures.totals.cars),
-        },
-        "in_work": [
-            {"stage": stage, "cause": cause, "cause_words": CAUSE_WORDS[cause], "cars": cars}
+        ),
+        on_time=OnTimeOutput(
+            with_due=figures.with_due,
+            on_time=figures.on_time,
+            percent=percent(figures.on_time, figures.with_due),
+        ),
+        rework=ReworkOutput(
+            cars=figures.reworked,
+            percent=percent(figures.reworked, figures.totals.cars),
+        ),
+        in_work=[
+            InWorkOutput(stage=stage, cause=cause, cause_words=CAUSE_WORDS[cause], cars=cars)
             for (stage, cause), cars in sorted(figures.now.items())
         ],
-        "chart": _chart(figures),
-        "limiting": _limiting(figures),
-        "little": _little(figures.law),
-    }
+        chart=_chart(figures),
+        limiting=_limiting(figures),
+        little=_little(figures.law),
+    )
 
 
 def minutes(seconds: float) -> float:
@@ -70,121 +87,115 @@ def percent(part: float, whole: float) -> float | None:
     return round(100 * part / whole, 1) if whole else None
 
 
-def _stage(one: StageFlow, lead_seconds: int) -> dict[str, Any]:
-    return {
-        "stage": one.stage,
-        "cars": one.cars,
-        "minutes": minutes(one.seconds),
-        "share_percent": percent(one.seconds, lead_seconds),
-        "minutes_a_car": minutes(one.time),
-        "working_minutes": minutes(one.seconds - one.waiting),
-        "waiting_minutes": minutes(one.waiting),
-        "waited_for_minutes": minutes(one.waited_for),
-        "mean_inside": round(one.inside, 3),
-        "causes": [
-            {
-                "cause": cause,
-                "cause_words": CAUSE_WORDS[cause],
-                "minutes": minutes(seconds),
-                "share_percent": percent(seconds, lead_seconds),
-            }
+def _stage(one: StageFlow, lead_seconds: int) -> StageFlowOutput:
+    return StageFlowOutput(
+        stage=one.stage,
+        cars=one.cars,
+        minutes=minutes(one.seconds),
+        share_percent=percent(one.seconds, lead_seconds),
+        minutes_a_car=minutes(one.time),
+        working_minutes=minutes(one.seconds - one.waiting),
+        waiting_minutes=minutes(one.waiting),
+        waited_for_minutes=minutes(one.waited_for),
+        mean_inside=round(one.inside, 3),
+        causes=[
+            CauseOutput(
+                cause=cause,
+                cause_words=CAUSE_WORDS[cause],
+                minutes=minutes(seconds),
+                share_percent=percent(seconds, lead_seconds),
+            )
             for cause, seconds in one.causes.items()
         ],
-    }
+    )
 
 
-def _lead(one: Lead) -> dict[str, Any]:
-    return {
-        "dealer_id": one.dealer_id,
-        "dealer": one.dealer,
-        "purpose": one.purpose,
-        **_times(one.times),
-    }
+def _lead(one: Lead) -> LeadOutput:
+    return LeadOutput(
+        dealer_id=one.dealer_id,
+        dealer=one.dealer,
+        purpose=one.purpose,
+        cars=one.times.cars,
+        p50_minutes=minutes(one.times.p50),
+        p80_minutes=minutes(one.times.p80),
+        few=one.times.few,
+    )
 
 
-def _times(times: Quantiles) -> dict[str, Any]:
-    return {
-        "cars": times.cars,
-        "p50_minutes": minutes(times.p50),
-        "p80_minutes": minutes(times.p80),
-        "few": times.few,
-    }
-
-
-def _chart(figures: FlowFigures) -> dict[str, Any]:
+def _chart(figures: FlowFigures) -> ChartOutput:
     chart, points = figures.chart, figures.points
     signals = chart.signals if chart else ()
-    limits = chart and {
-        "centre_minutes": minutes(chart.centre),
-        "lower_minutes": minutes(chart.lower),
-        "upper_minutes": minutes(chart.upper),
-        "jump_factor": round(chart.jump_factor, 2),
-        "provisional": chart.provisional,
-    }
-    return {
-        "points": [
+    limits = chart and LimitsOutput(
+        centre_minutes=minutes(chart.centre),
+        lower_minutes=minutes(chart.lower),
+        upper_minutes=minutes(chart.upper),
+        jump_factor=round(chart.jump_factor, 2),
+        provisional=chart.provisional,
+    )
+    return ChartOutput(
+        points=[
             _point(one, [signal.rule for signal in signals if signal.at == place])
             for place, one in enumerate(points)
         ],
-        "limits": limits,
-        "signals": [
-            {
-                "rule": one.rule,
-                "side": one.side,
-                "job_id": points[one.at].job_id,
-                "begins_job_id": points[one.begins].job_id,
-                "cars": one.length,
-                "words": signal_words(one),
-            }
+        limits=limits,
+        signals=[
+            SignalOutput(
+                rule=one.rule,
+                side=one.side,
+                job_id=points[one.at].job_id,
+                begins_job_id=points[one.begins].job_id,
+                cars=one.length,
+                words=signal_words(one),
+            )
             for one in signals
         ],
-        "compared_with_cars": figures.cars_before,
-        "steady": steady_words(chart),
-        "method": CHART_METHOD,
-    }
+        compared_with_cars=figures.cars_before,
+        steady=steady_words(chart),
+        method=CHART_METHOD,
+    )
 
 
-def _point(one: ChartedCar, rules: list[Any]) -> dict[str, Any]:
-    return {
-        "job_id": one.job_id,
-        "registration": one.name,
-        "dealer_ref": one.dealer_ref,
-        "ready_at": one.ready_at,
-        "lead_minutes": minutes(one.lead_seconds),
-        "rules": rules,
-    }
+def _point(one: ChartedCar, rules: list[Rule]) -> PointOutput:
+    return PointOutput(
+        job_id=one.job_id,
+        registration=one.name,
+        dealer_ref=one.dealer_ref,
+        ready_at=one.ready_at,
+        lead_minutes=minutes(one.lead_seconds),
+        rules=rules,
+    )
 
 
-def _limiting(figures: FlowFigures) -> dict[str, Any]:
+def _limiting(figures: FlowFigures) -> LimitingOutput:
     most = figures.limit
-    return {
-        "stage": most and most.stage,
-        "minutes": minutes(most.of_people) if most else None,
-        "share_percent": percent(most.of_people, figures.totals.lead_seconds) if most else None,
-        "definition": LIMIT_DEFINITION,
-        "load": _load(figures.load) if figures.load else None,
-    }
+    return LimitingOutput(
+        stage=most and most.stage,
+        minutes=minutes(most.of_people) if most else None,
+        share_percent=percent(most.of_people, figures.totals.lead_seconds) if most else None,
+        definition=LIMIT_DEFINITION,
+        load=_load(figures.load) if figures.load else None,
+    )
 
 
-def _load(load: Load) -> dict[str, Any]:
-    return {
-        "percent": percent(load.share, 1),
-        "people": load.people,
-        "wait_minutes": load.now and round(load.now.wait, 1),
-        "wait_minutes_with_a_tenth_more_cars": load.busier and round(load.busier.wait, 1),
-        "words": load_words(load),
-        "assumes": LOAD_ASSUMES,
-    }
+def _load(load: Load) -> LoadOutput:
+    return LoadOutput(
+        percent=percent(load.share, 1),
+        people=load.people,
+        wait_minutes=load.now and round(load.now.wait, 1),
+        wait_minutes_with_a_tenth_more_cars=load.busier and round(load.busier.wait, 1),
+        words=load_words(load),
+        assumes=LOAD_ASSUMES,
+    )
 
 
-def _little(law: Little) -> dict[str, Any]:
-    return {
-        "mean_inside": round(law.inside, 3),
-        "finished_a_day": round(law.rate * SECONDS_A_DAY, 3),
-        "mean_days": round(law.time / SECONDS_A_DAY, 3),
-        "by_law": round(law.by_law, 3),
-        "difference": round(law.difference, 3),
-        "before_the_period": round(law.before, 3),
-        "unfinished_at_its_end": round(law.unfinished, 3),
-        "words": LITTLE_WORDS,
-    }
+def _little(law: Little) -> LittleOutput:
+    return LittleOutput(
+        mean_inside=round(law.inside, 3),
+        finished_a_day=round(law.rate * SECONDS_A_DAY, 3),
+        mean_days=round(law.time / SECONDS_A_DAY, 3),
+        by_law=round(law.by_law, 3),
+        difference=round(law.difference, 3),
+        before_the_period=round(law.before, 3),
+        unfinished_at_its_end=round(law.unfinished, 3),
+        words=LITTLE_WORDS,
+    )
