@@ -1,6 +1,9 @@
 """What callers see of accounts."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated
+from uuid import UUID
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -8,6 +11,7 @@ from rest_framework import serializers
 from accounts.caller import Scope, Side
 from accounts.models import ApiKey, Organisation, Person, TradeAccount
 from accounts.selectors import KEY_STATES, key_state
+from core.api.answers import Answer, Row
 from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
 
 
@@ -19,21 +23,25 @@ class OrganisationOutput(OutputModelSerializer):
         fields = ("id", "name")
 
 
-class SessionOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionOutput(Answer):
     """Who is calling, and what they may do."""
 
-    name = serializers.CharField()
-    organisation = OrganisationOutput()
-    side = serializers.ChoiceField(choices=[side.value for side in Side])
-    role = serializers.ChoiceField(choices=["", *Person.Role.values], help_text="Empty for a key.")
-    person_id = serializers.UUIDField(allow_null=True, help_text="Empty for a key.")
-    key_prefix = serializers.CharField(help_text="Empty for a person.")
-    scopes = serializers.ListField(
-        child=serializers.ChoiceField(choices=[scope.value for scope in Scope])
-    )
-    csrf_token = serializers.CharField(
-        help_text="Send it as X-CSRFToken with every write. Empty for a key, which needs none."
-    )
+    name: str
+    organisation: Annotated[Row, OrganisationOutput()]
+    side: Annotated[str, serializers.ChoiceField([side.value for side in Side])]
+    role: Annotated[
+        str, serializers.ChoiceField(["", *Person.Role.values], help_text="Empty for a key.")
+    ]
+    person_id: Annotated[UUID | None, "Empty for a key."]
+    key_prefix: Annotated[str, "Empty for a person."]
+    scopes: Annotated[
+        Sequence[str],
+        serializers.ListField(child=serializers.ChoiceField([scope.value for scope in Scope])),
+    ]
+    csrf_token: Annotated[
+        str, "Send it as X-CSRFToken with every write. Empty for a key, which needs none."
+    ]
 
 
 class KeyOutput(OutputModelSerializer):

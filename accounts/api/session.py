@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from accounts.api import examples
 from accounts.api.base import ApiView
-from accounts.api.outputs import SessionOutput
+from accounts.api.outputs import OrganisationOutput, SessionOutput
 from accounts.auth import sign_in
 from accounts.caller import OPEN, Access, Caller, caller_of, either, people
 from accounts.inputs import SignInInput
@@ -23,17 +23,17 @@ from core.pages import forget_kept
 
 def session_answer(request: HttpRequest, caller: Caller) -> Response:
     """Say who is calling; a person gets the token that their writes need."""
-    shown = {
-        "name": caller.name,
-        "organisation": organisation_of(caller),
-        "side": caller.side,
-        "role": caller.role,
-        "person_id": caller.person_id,
-        "key_prefix": caller.key_prefix,
-        "scopes": sorted(caller.scopes),
-        "csrf_token": get_token(request) if caller.person_id else "",
-    }
-    return Response(SessionOutput(shown).data, headers={"Cache-Control": "no-store"})
+    shown = SessionOutput(
+        name=caller.name,
+        organisation=OrganisationOutput(organisation_of(caller)).data,
+        side=caller.side,
+        role=caller.role,
+        person_id=caller.person_id,
+        key_prefix=caller.key_prefix,
+        scopes=sorted(caller.scopes),
+        csrf_token=get_token(request) if caller.person_id else "",
+    )
+    return Response(shown, headers={"Cache-Control": "no-store"})
 
 
 class Session(ApiView):

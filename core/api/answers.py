@@ -11,6 +11,7 @@
 A view declares `responses={200: LeadOutput}` and answers `Response(LeadOutput(…))`.
 """
 
+from collections.abc import Callable, Mapping, Sequence
 from copy import deepcopy
 from datetime import datetime
 from functools import cache
@@ -22,6 +23,10 @@ from rest_framework import serializers
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from core.api.serializers import ZonedDateTimeField
+
+# What an `OutputModelSerializer` made; the serializer stands beside it in `Annotated`.
+Row = Mapping[str, Any]
+Rows = Sequence[Row]
 
 
 class Answer:
@@ -36,7 +41,7 @@ class Answer:
 
 
 class _AnswerSerializer(DataclassSerializer[Any]):
-    """Describes an answer; nothing is rendered with it."""
+    """Describes an answer."""
 
     serializer_field_mapping: ClassVar[Any] = {
         **DataclassSerializer.serializer_field_mapping,
@@ -64,10 +69,17 @@ def _said_of(answer: type[Answer]) -> dict[str, tuple[Any, ...]]:
 
 
 @cache
-def serializer_of(answer: type[Answer]) -> type[serializers.Serializer[Any]]:
-    """Return what describes an answer, for use within a serializer."""
-    meta = type("Meta", (), {"dataclass": answer})
-    return type(answer.__name__, (_AnswerSerializer,), {"__doc__": answer.__doc__, "Meta": meta})
+def serializer_of(
+    answer: type[Answer], made_by: Callable[[Any], Answer] | None = None
+) -> type[serializers.Serializer[Any]]:
+    """Return what describes an answer within a serializer; `made_by` makes it of each row."""
+    members: dict[str, Any] = {
+        "__doc__": answer.__doc__,
+        "Meta": type("Meta", (), {"dataclass": answer}),
+    }
+    if made_by is not None:
+        members["to_representation"] = lambda _self, row: made_by(row)
+    return type(answer.__name__, (_AnswerSerializer,), members)
 
 
 class AnswerExtension(OpenApiSerializerExtension):

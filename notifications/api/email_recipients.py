@@ -129,7 +129,7 @@ class EmailTest(ApiView):
     def post(self, request: Request, endpoint_id: UUID) -> Response:
         """Send a test message to this recipient only."""
         event = endpoint_test(caller=caller_of(request), channel=EMAIL, endpoint_id=endpoint_id)
-        return Response({"event_id": event.id}, status=202)
+        return Response(TestedOutput(event_id=event.id), status=202)
 
 
 class EmailDeliveries(DeliveryList):

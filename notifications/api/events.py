@@ -1,6 +1,6 @@
 """The feed of events, which catches up on whatever a webhook lost, and the catalogue of types."""
 
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import orjson
 from drf_spectacular.utils import extend_schema
@@ -11,7 +11,7 @@ from accounts.api.base import ApiView
 from accounts.caller import OPEN, Access, Scope, caller_of, either
 from core.api.examples import answered
 from notifications.api import examples
-from notifications.api.outputs import EventTypesOutput, FeedOutput
+from notifications.api.outputs import EventTypeOutput, EventTypesOutput, FeedOutput
 from notifications.catalogue import ENDPOINT_TESTED, EventType, event_types
 from notifications.inputs import FeedQuery
 from notifications.models import Event
@@ -51,11 +51,11 @@ class EventFeed(ApiView):
         found = events_after(caller_of(request), after=after, limit=limit + 1)
         page = found[:limit]
         return Response(
-            {
-                "events": [as_told(event) for event in page],
-                "cursor": page[-1].position if page else after,
-                "more": len(found) > limit or placed == PLACED_AT_ONCE,
-            }
+            FeedOutput(
+                events=[as_told(event) for event in page],
+                cursor=page[-1].position if page else after,
+                more=len(found) > limit or placed == PLACED_AT_ONCE,
+            )
         )
 
 
@@ -65,14 +65,14 @@ def as_told(event: Event) -> orjson.Fragment:
     return orjson.Fragment(head + event.body.removeprefix("{"))
 
 
-def described(kind: EventType) -> dict[str, Any]:
+def described(kind: EventType) -> EventTypeOutput:
     """Return what the catalogue says of one type."""
-    return {
-        "name": kind.name,
-        "summary": kind.summary,
-        "schema": {"$schema": JSON_SCHEMA, **kind.schema},
-        "example": kind.example,
-    }
+    return EventTypeOutput(
+        name=kind.name,
+        summary=kind.summary,
+        schema={"$schema": JSON_SCHEMA, **kind.schema},
+        example=kind.example,
+    )
 
 
 class EventTypeList(ApiView):
@@ -87,9 +87,11 @@ class EventTypeList(ApiView):
         tags=["events"],
         auth=[],
         responses={200: EventTypesOutput},
-        examples=[answered("One type", {"event_types": [described(ENDPOINT_TESTED)]})],
+        examples=[answered("One type", EventTypesOutput(event_types=[described(ENDPOINT_TESTED)]))],
     )
     def get(self, request: Request) -> Response:
         """List every type of event with the JSON Schema of its notice and an example."""
         del request
-        return Response({"event_types": [described(kind) for kind in event_types().values()]})
+        return Response(
+            EventTypesOutput(event_types=[described(kind) for kind in event_types().values()])
+        )

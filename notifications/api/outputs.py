@@ -1,11 +1,16 @@
 """What callers see of endpoints, deliveries and events; a secret only where it was just made."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Annotated, Any
+from uuid import UUID
 
+import orjson
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from core.api.answers import Answer, serializer_of
 from core.api.serializers import OutputModelSerializer
 from core.clock import now
 from notifications.models import Attempt, Delivery, Endpoint
@@ -109,20 +114,22 @@ class DeliveryOutput(OutputModelSerializer):
         return delivery.next_attempt_at if delivery.state == Delivery.State.WAITING else None
 
 
-class TestedOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestedOutput(Answer):
     """The test notice that is on its way."""
 
-    event_id = serializers.UUIDField(help_text="The webhook-id header it is sent with.")
+    event_id: Annotated[UUID, "The webhook-id header it is sent with."]
 
 
-class ReplayedOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplayedOutput(Answer):
     """What a replay set on its way."""
 
-    replayed = serializers.IntegerField(help_text="How many notices are sent again.")
-    cursor = serializers.IntegerField(help_text="How far this call came.")
-    more = serializers.BooleanField(
-        help_text="There are further events in the range: send the same with after = cursor."
-    )
+    replayed: Annotated[int, "How many notices are sent again."]
+    cursor: Annotated[int, "How far this call came."]
+    more: Annotated[
+        bool, "There are further events in the range: send the same with after = cursor."
+    ]
 
 
 @extend_schema_field({"type": "object", "additionalProperties": {}})
@@ -130,22 +137,27 @@ class NoticeDataField(serializers.JSONField):
     """What `data` holds: the type's schema says it."""
 
 
-class FeedEventOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeedEventOutput(Answer):
     """One event: its place in the feed, and the notice word for word."""
 
-    position = serializers.IntegerField(help_text="Rises through the feed; gaps are usual.")
-    id = serializers.UUIDField(help_text="The webhook-id header of the same notice.")
-    type = serializers.CharField()
-    timestamp = serializers.DateTimeField(help_text="When it happened.")
-    data = NoticeDataField()  # type: ignore[assignment]  # a field, not Serializer.data
+    position: Annotated[int, "Rises through the feed; gaps are usual."]
+    id: Annotated[UUID, "The webhook-id header of the same notice."]
+    type: str
+    timestamp: Annotated[datetime, "When it happened."]
+    data: Annotated[Any, NoticeDataField()]
 
 
-class FeedOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeedOutput(Answer):
     """A page of the feed."""
 
-    events = FeedEventOutput(many=True)
-    cursor = serializers.IntegerField(help_text="Send it as `after` next time.")
-    more = serializers.BooleanField(help_text="There is more now: ask again at once.")
+    events: Annotated[
+        Sequence[orjson.Fragment],  # the notice itself, byte for byte as it is signed
+        serializer_of(FeedEventOutput)(many=True),
+    ]
+    cursor: Annotated[int, "Send it as `after` next time."]
+    more: Annotated[bool, "There is more now: ask again at once."]
 
 
 @extend_schema_field({"type": "object", "additionalProperties": {}})
@@ -153,16 +165,18 @@ class SchemaField(serializers.JSONField):
     """A JSON Schema or an example of one."""
 
 
-class EventTypeOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventTypeOutput(Answer):
     """One type of event."""
 
-    name = serializers.CharField()
-    summary = serializers.CharField()
-    schema = SchemaField(help_text="JSON Schema 2020-12 of the whole notice.")
-    example = SchemaField(help_text="A notice that fits the schema.")
+    name: str
+    summary: str
+    schema: Annotated[Any, SchemaField(help_text="JSON Schema 2020-12 of the whole notice.")]
+    example: Annotated[Any, SchemaField(help_text="A notice that fits the schema.")]
 
 
-class EventTypesOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventTypesOutput(Answer):
     """The catalogue of events."""
 
-    event_types = EventTypeOutput(many=True)
+    event_types: Sequence[EventTypeOutput]

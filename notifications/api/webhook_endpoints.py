@@ -185,7 +185,7 @@ class WebhookTest(ApiView):
     def post(self, request: Request, endpoint_id: UUID) -> Response:
         """Send a test notice, `endpoint.tested`, to this endpoint only."""
         event = endpoint_test(caller=caller_of(request), channel=WEBHOOK, endpoint_id=endpoint_id)
-        return Response({"event_id": event.id}, status=202)
+        return Response(TestedOutput(event_id=event.id), status=202)
 
 
 class WebhookDeliveries(DeliveryList):
@@ -252,5 +252,5 @@ class WebhookReplay(ApiView):
             caller=caller_of(request), channel=WEBHOOK, endpoint_id=endpoint_id, **given
         )
         return Response(
-            {"replayed": done.count, "cursor": done.cursor, "more": done.more}, status=202
+            ReplayedOutput(replayed=done.count, cursor=done.cursor, more=done.more), status=202
         )

@@ -20,12 +20,16 @@ from core.api.parsing import OrjsonParser
 from core.clock import now
 from core.problems import InvalidRequest
 from jobs.work.answers.air import examples, shown
-from jobs.work.answers.air.outputs import ClimateOutput, ClimateSetupOutput, ClimateTakenOutput
+from jobs.work.answers.air.outputs import (
+    ClimateOutput,
+    ClimateSetupOutput,
+    ClimateTakenOutput,
+    ForecastTakenOutput,
+)
 from jobs.work.inputs.air.csv_readings import read_readings
 from jobs.work.inputs.air.readings import ClimateInput, ClimateSetupInput
 from jobs.work.inputs.orders.csv_lines import CsvParser
 from jobs.work.intake.air import (
-    Line,
     code_of,
     refuse_where_all_is_wrong,
     take_forecast,
@@ -95,7 +99,7 @@ class Climate(ApiView):
         """
         caller = caller_of(request)
         body: Any = request.data
-        forecast: Line | None = None
+        forecast: ForecastTakenOutput | None = None
         if isinstance(body, str):
             lines, places = take_readings(caller, read_readings(body)), True
         else:
@@ -106,7 +110,7 @@ class Climate(ApiView):
             if "forecast" in given:
                 forecast = take_forecast(caller, given["forecast"])
         refuse_where_all_is_wrong(lines, forecast, places=places)
-        return Response({**shown.counted(lines), "readings": lines, "forecast": forecast})
+        return Response(shown.taken_in(lines, forecast))
 
     def read_coded(self, request: Request) -> Any:
         """Return what was sent; a problem names the code of the first thing wrong as well."""

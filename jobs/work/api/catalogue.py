@@ -92,7 +92,7 @@ class Operations(ApiView):
         """
         hidden, catalogue = wants_hidden(request), catalogue_asked(request)
         listed = catalogue.operations.values() if hidden else catalogue.shown_operations()
-        return Response({"operations": [operation_shown(one) for one in listed]})
+        return Response(OperationsOutput(operations=[operation_shown(one) for one in listed]))
 
     @extend_schema(
         operation_id="operation_add",
@@ -165,7 +165,7 @@ class Packages(ApiView):
         """List a workshop's packages and the operations in each."""
         hidden, catalogue = wants_hidden(request), catalogue_asked(request)
         listed = catalogue.packages.values() if hidden else catalogue.shown_packages()
-        return Response({"packages": [package_shown(one) for one in listed]})
+        return Response(PackagesOutput(packages=[package_shown(one) for one in listed]))
 
     @extend_schema(
         operation_id="package_add",

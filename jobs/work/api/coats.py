@@ -105,7 +105,9 @@ class JobCoats(ApiView):
         """List the coats by task: which still flash off, when the next may go on."""
         at = now()
         tasks, readings = coats_of(caller_of(request), job_id)
-        return Response({"tasks": [coated_shown(task, readings, at=at) for task in tasks]})
+        return Response(
+            CoatedTasksOutput(tasks=[coated_shown(task, readings, at=at) for task in tasks])
+        )
 
 
 class Supplied(ApiView):
@@ -125,7 +127,7 @@ class Supplied(ApiView):
     def get(self, request: Request, job_id: UUID) -> Response:
         """List the parts and paint of the order with what became of each."""
         items = supplied_of(caller_of(request), job_id)
-        return Response({"items": [supplied_shown(item) for item in items]})
+        return Response(SuppliedOutput(items=[supplied_shown(item) for item in items]))
 
     @extend_schema(
         operation_id="supplied_tick",

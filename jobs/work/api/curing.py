@@ -17,6 +17,7 @@ from jobs.work.answers.curing.outputs import (
     ClockOutput,
     ProductUseOutput,
     WaitsOutput,
+    clock_shown,
     use_shown,
     waits_shown,
 )
@@ -79,7 +80,7 @@ class TouchTests(ApiView):
             occurred_at=given.get("occurred_at") or now(),
             note=given.get("note", ""),
         )
-        return Response(ClockOutput(clock).data, status=201)
+        return Response(clock_shown(clock), status=201)
 
 
 class ProductUses(ApiView):

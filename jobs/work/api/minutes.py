@@ -136,7 +136,9 @@ class SoilingLevels(ApiView):
     def get(self, request: Request) -> Response:
         """List the five levels, each with how to tell it and a picture (the text of an SVG)."""
         del request
-        return Response({"levels": [level_shown(level) for level in LEVELS.values()]})
+        return Response(
+            SoilingLevelsOutput(levels=[level_shown(level) for level in LEVELS.values()])
+        )
 
 
 class JobSoiling(ApiView):

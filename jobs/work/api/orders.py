@@ -18,7 +18,7 @@ from core.api.parsing import OrjsonParser
 from core.clock import now
 from jobs.work.answers.jobs import examples
 from jobs.work.answers.jobs.outputs import JobOutput
-from jobs.work.answers.orders.outputs import BatchOutput, ColumnsOutput
+from jobs.work.answers.orders.outputs import BatchOutput, ColumnOutput, ColumnsOutput
 from jobs.work.inputs.catalogue import read_with_codes
 from jobs.work.inputs.jobs import ReasonInput
 from jobs.work.inputs.orders.csv_lines import COLUMNS, CsvParser, read_orders, template
@@ -101,9 +101,9 @@ class WorkOrderBatch(ApiView):
         else:
             orders = self.read(BatchInput, request)["work_orders"]
         lines = lines_take(caller_of(request), orders)
-        received = sum(line["job_id"] is not None for line in lines)
-        answer = {"received": received, "refused": len(lines) - received, "lines": lines}
-        return Response(answer)
+        received = sum(line.job_id is not None for line in lines)
+        refused = len(lines) - received
+        return Response(BatchOutput(received=received, refused=refused, lines=lines))
 
 
 class WorkOrderColumns(ApiView):
@@ -134,10 +134,10 @@ class WorkOrderColumns(ApiView):
         """List the columns of the CSV form, in any order and number you like."""
         del request
         columns = [
-            {"name": name, "meaning": meaning, "example": example}
+            ColumnOutput(name=name, meaning=meaning, example=example)
             for name, (meaning, example) in COLUMNS.items()
         ]
-        return Response({"columns": columns})
+        return Response(ColumnsOutput(columns=columns))
 
 
 class WorkOrderTemplate(ApiView):

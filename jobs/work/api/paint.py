@@ -88,7 +88,9 @@ class PaintReadings(ApiView):
             spots=[_spot(spot) for spot in given["spots"]],
             occurred_at=given.get("occurred_at") or now(),
         )
-        return Response({"readings": SpotReadingOutput(readings, many=True).data}, status=201)
+        return Response(
+            SpotReadingsOutput(readings=SpotReadingOutput(readings, many=True).data), status=201
+        )
 
 
 def _spot(given: dict[str, Any]) -> NotedSpot:
@@ -208,7 +210,7 @@ class PaintTests(ApiView):
             occurred_at=given.get("occurred_at") or now(),
         )
         verdict = shown.verdict(paint_of(caller, job_id), test.panel)
-        return Response({"test": PaintTestOutput(test).data, **verdict}, status=201)
+        return Response(PaintTestMadeOutput(test=PaintTestOutput(test).data, **verdict), status=201)
 
 
 def _pad_test(given: dict[str, Any]) -> PadTest:
@@ -255,7 +257,7 @@ class FilmChecks(ApiView):
             occurred_at=given.get("occurred_at") or now(),
         )
         film = shown.film(paint_of(caller, job_id), WHOLE_CAR)
-        return Response({"check": FilmCheckOutput(check).data, **film}, status=201)
+        return Response(FilmCheckMadeOutput(check=FilmCheckOutput(check).data, **film), status=201)
 
 
 class PaintPasses(ApiView):
@@ -293,8 +295,8 @@ class PaintPasses(ApiView):
             occurred_at=given.get("occurred_at") or now(),
         )
         left = shown.allowance(paint_of(caller, job_id).allowance_of(done.panel))
-        answer = {"done": PassesOutput(done).data, "allowance": left, "cautions": [MACHINE]}
-        return Response(answer, status=201)
+        made = PassesMadeOutput(done=PassesOutput(done).data, allowance=left, cautions=[MACHINE])
+        return Response(made, status=201)
 
 
 class Paint(ApiView):

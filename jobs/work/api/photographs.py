@@ -18,7 +18,7 @@ from core.api.examples import answered, sent
 from core.clock import now
 from core.problems import Gone, NotAllowed
 from jobs.work.answers.photographs import examples
-from jobs.work.answers.photographs.outputs import PhotoOutput, PhotosOutput
+from jobs.work.answers.photographs.outputs import PhotoOutput, PhotosOutput, photograph
 from jobs.work.inputs.photographs.parsing import UploadParser
 from jobs.work.inputs.photographs.uploads import PhotoInput
 from jobs.work.models import Rendition
@@ -70,7 +70,7 @@ class JobPhotos(ApiView):
         The links work until `expires_at`, and only for callers who may see the job.
         """
         photos = photos_of_caller(caller_of(request), job_id)
-        return Response(PhotosOutput({"photos": photos}).data)
+        return Response(PhotosOutput(photos=[photograph(photo) for photo in photos]))
 
     @extend_schema(
         operation_id="photo_upload",
@@ -99,7 +99,7 @@ class JobPhotos(ApiView):
             upload=self.upload,
             occurred_at=occurred_at,
         )
-        return Response(PhotoOutput(photo).data, status=201 if fresh else 200)
+        return Response(photograph(photo), status=201 if fresh else 200)
 
 
 class PhotoFile(ApiView):

@@ -61,7 +61,7 @@ class JobRequests(ApiView):
         caller = caller_of(request)
         found = requests_of(caller, job_id)
         shown = RequestOutput(found, many=True, context=shown_to(caller)).data
-        return Response({"requests": shown})
+        return Response(RequestsOutput(requests=shown))
 
     @extend_schema(
         operation_id="request_open",

@@ -14,6 +14,9 @@ from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from jobs.work.answers.findings import examples
 from jobs.work.answers.walk_rounds.outputs import (
+    DifferenceOutput,
+    LightOfferOutput,
+    NamedCodeOutput,
     WalkRoundItemsOutput,
     WalkRoundOutput,
     WalkRoundsOutput,
@@ -32,20 +35,20 @@ def standing_answer(standing: WalkRounds, status: int = 200) -> Response:
     def shown(row: WalkRound | None) -> Any:
         return WalkRoundOutput(row, context=context).data if row else None
 
-    answer = {
-        "arrival": shown(standing.arrival),
-        "leaving": shown(standing.leaving),
-        "earlier": [shown(row) for row in standing.earlier],
-        "differences": [
-            {"about": difference.about, "text": difference.text}
+    answer = WalkRoundsOutput(
+        arrival=shown(standing.arrival),
+        leaving=shown(standing.leaving),
+        earlier=[shown(row) for row in standing.earlier],
+        differences=[
+            DifferenceOutput(about=difference.about, text=difference.text)
             for difference in standing.differences
         ],
-        "remarks": standing.remarks,
-        "findings_to_report": [
-            {"light": offer.light, "phrase": offer.phrase, "area": offer.area}
+        remarks=standing.remarks,
+        findings_to_report=[
+            LightOfferOutput(light=offer.light, phrase=offer.phrase, area=offer.area)
             for offer in standing.offers
         ],
-    }
+    )
     return Response(answer, status=status)
 
 
@@ -110,10 +113,11 @@ class WalkRoundItems(ApiView):
         """List the items and the warning lights that a walk-round looks at."""
         del request
 
-        def shown(names: Mapping[str, str]) -> list[dict[str, str]]:
-            return [{"code": code, "name": name} for code, name in names.items()]
+        def named(names: Mapping[str, str]) -> list[NamedCodeOutput]:
+            return [NamedCodeOutput(code=code, name=name) for code, name in names.items()]
 
-        return Response({"items": shown(ITEMS), "warning_lights": shown(WARNING_LIGHTS)})
+        listed = WalkRoundItemsOutput(items=named(ITEMS), warning_lights=named(WARNING_LIGHTS))
+        return Response(listed)
 
 
 urlpatterns = [

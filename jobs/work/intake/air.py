@@ -10,13 +10,13 @@ from core.api.errors import as_problem
 from core.clock import now
 from core.problems import FieldError, InvalidRequest
 from jobs.work.answers.air import shown
+from jobs.work.answers.air.outputs import ForecastTakenOutput, ReadingTakenOutput
 from jobs.work.inputs.air.readings import ReadingInput
 from jobs.work.models import Forecast, Place
 from jobs.work.services.air.forecasts import forecast_take
 from jobs.work.services.air.readings import Measured, Outcome, readings_take
 
 ALL_WRONG = "Correct the fields named in errors and send it again; nothing was taken."
-Line = dict[str, Any]
 
 
 def code_of(error: ValidationError) -> str:
@@ -27,9 +27,9 @@ def code_of(error: ValidationError) -> str:
     return str(codes)
 
 
-def take_readings(caller: Caller, sent: Sequence[Any]) -> list[Line]:
+def take_readings(caller: Caller, sent: Sequence[Any]) -> list[ReadingTakenOutput]:
     """Take in the readings that are right, and return what became of each in the order sent."""
-    lines: list[Line] = [{}] * len(sent)
+    lines: dict[int, ReadingTakenOutput] = {}
     measured: dict[int, Measured] = {}
     for index, raw in enumerate(sent):
         form = ReadingInput(data=raw)
@@ -43,7 +43,7 @@ def take_readings(caller: Caller, sent: Sequence[Any]) -> list[Line]:
         taken = readings_take(caller=caller, measured=list(measured.values()))
         for index, one in zip(measured, taken, strict=True):
             lines[index] = shown.line(index + 1, one)
-    return lines
+    return [lines[index] for index in range(len(sent))]
 
 
 def _measured(given: dict[str, Any]) -> Measured:
@@ -57,52 +57,52 @@ def _measured(given: dict[str, Any]) -> Measured:
     )
 
 
-def _refused(number: int, error: ValidationError) -> Line:
+def _refused(number: int, error: ValidationError) -> ReadingTakenOutput:
     problem = as_problem(error)
-    return {
-        **shown.LINE_FIELDS,
-        "line": number,
-        "outcome": Outcome.REFUSED.value,
-        "code": code_of(error),
-        "message": problem.detail,
-        "errors": problem.errors,
-    }
+    return ReadingTakenOutput(
+        line=number,
+        outcome=Outcome.REFUSED,
+        code=code_of(error),
+        message=problem.detail,
+        errors=problem.errors,
+        reading=None,
+    )
 
 
-def take_forecast(caller: Caller, sent: Any) -> Line:
+def take_forecast(caller: Caller, sent: Any) -> ForecastTakenOutput:
     """Take a forecast in, and return what became of it."""
     try:
         taken = forecast_take(
             workshop_id=caller.organisation_id, document=sent, way=Forecast.Way.POSTED
         )
     except InvalidRequest as problem:
-        return {
-            "outcome": Outcome.REFUSED.value,
-            "code": problem.extra["code"],
-            "message": problem.detail,
-            "errors": problem.errors,
-            "issued_at": None,
-        }
+        return ForecastTakenOutput(
+            outcome=Outcome.REFUSED,
+            code=problem.extra["code"],
+            message=problem.detail,
+            errors=problem.errors,
+            issued_at=None,
+        )
     outcome = Outcome.TAKEN if taken.taken else Outcome.KNOWN
     known = "This forecast, or a newer one, stands already."
-    return {
-        "outcome": outcome.value,
-        "code": "",
-        "message": "" if taken.taken else known,
-        "errors": [],
-        "issued_at": taken.forecast.issued_at,
-    }
+    return ForecastTakenOutput(
+        outcome=outcome,
+        code="",
+        message="" if taken.taken else known,
+        errors=[],
+        issued_at=taken.forecast.issued_at,
+    )
 
 
 def refuse_where_all_is_wrong(
-    lines: Sequence[Line], forecast: Line | None, *, places: bool
+    lines: Sequence[ReadingTakenOutput], forecast: ForecastTakenOutput | None, *, places: bool
 ) -> None:
     """Raise InvalidRequest, with every field named, where nothing that was sent could be taken.
 
     `places`: the readings came in a list, and their fields are named by their place in it.
     """
-    fates = [one["outcome"] for one in (*lines, *filter(None, [forecast]))]
-    if any(fate != Outcome.REFUSED for fate in fates):
+    sent = [*lines, *([forecast] if forecast else [])]
+    if any(taken.outcome != Outcome.REFUSED for taken in sent):
         return
     errors: list[FieldError] = [
         {
@@ -110,14 +110,13 @@ def refuse_where_all_is_wrong(
             "message": error["message"],
         }
         for index, line in enumerate(lines)
-        for error in line["errors"]
+        for error in line.errors
     ]
-    errors += forecast["errors"] if forecast is not None else []
-    first = lines[0] if lines else forecast or {}
-    more = "" if len(fates) == 1 else f" Nothing of the {len(fates)} could be taken."
+    errors += forecast.errors if forecast else []
+    more = "" if len(sent) == 1 else f" Nothing of the {len(sent)} could be taken."
     raise InvalidRequest(
-        f"{first['message']}{more}",
+        f"{sent[0].message}{more}",
         next_step=ALL_WRONG,
         errors=errors,
-        extra={"code": first["code"], "readings": list(lines), "forecast": forecast},
+        extra={"code": sent[0].code, "readings": list(lines), "forecast": forecast},
     )

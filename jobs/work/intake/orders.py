@@ -10,6 +10,7 @@ from rest_framework.exceptions import ValidationError
 from accounts.caller import Caller
 from core.api.errors import as_problem
 from core.problems import InvalidRequest, Problem
+from jobs.work.answers.orders.outputs import LineOutput
 from jobs.work.inputs.catalogue import read_with_codes
 from jobs.work.inputs.orders.orders import WorkOrderInput
 from jobs.work.models import Job, OrderImport
@@ -36,9 +37,7 @@ def order_take(caller: Caller, data: Any, catalogues: Catalogues) -> Job:
     return work_order_receive(caller=caller, order=order, catalogues=catalogues)
 
 
-def lines_take(
-    caller: Caller, orders: Sequence[Any], *, first_number: int = 1
-) -> list[dict[str, Any]]:
+def lines_take(caller: Caller, orders: Sequence[Any], *, first_number: int = 1) -> list[LineOutput]:
     """Take several orders in, each on its own, and return the answer to each line in order."""
     catalogues = Catalogues()
     return [
@@ -47,26 +46,26 @@ def lines_take(
     ]
 
 
-def line_take(caller: Caller, number: int, order: Any, catalogues: Catalogues) -> dict[str, Any]:
+def line_take(caller: Caller, number: int, order: Any, catalogues: Catalogues) -> LineOutput:
     """Take one line in and return the answer to it: a bad one never stops the good ones."""
     try:
         job = order_take(caller, order, catalogues)
     except (ValidationError, Problem) as error:
         problem = as_problem(error)
-        return {
-            "line": number,
-            "status": problem.status,
-            "job_id": None,
-            "remarks": [],
-            "problem": problem.as_dict(),
-        }
-    return {
-        "line": number,
-        "status": RECEIVED,
-        "job_id": job.pk,
-        "remarks": job.remarks,
-        "problem": None,
-    }
+        return LineOutput(
+            line=number,
+            status=problem.status,
+            job_id=None,
+            remarks=[],
+            problem=problem.as_dict(),
+        )
+    return LineOutput(
+        line=number,
+        status=RECEIVED,
+        job_id=job.pk,
+        remarks=job.remarks,
+        problem=None,
+    )
 
 
 @transaction.atomic
@@ -81,13 +80,13 @@ def import_advance(caller: Caller, import_id: UUID) -> OrderImport:
     return import_keep(kept=kept, answers=[as_kept(answer) for answer in answers])
 
 
-def as_kept(answer: Mapping[str, Any]) -> dict[str, Any]:
+def as_kept(answer: LineOutput) -> dict[str, Any]:
     """Return what is kept of the answer to a line: the job, or why there is none."""
-    problem: Mapping[str, Any] = answer["problem"] or {}
+    problem: Mapping[str, Any] = answer.problem or {}
     wrong = [f"{error['field']}: {error['message']}" for error in problem.get("errors", ())]
-    doubts = [remark["message"] for remark in answer["remarks"]]
+    doubts = [remark["message"] for remark in answer.remarks]
     return {
-        "job_id": str(answer["job_id"] or ""),
+        "job_id": str(answer.job_id or ""),
         "reasons": wrong or ([problem["detail"]] if problem else doubts),
         "next_step": problem.get("next_step", ""),
         "existing": str(problem.get("existing_job_id", "")),

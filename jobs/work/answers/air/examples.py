@@ -5,6 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from jobs.work.answers.air import shown
+from jobs.work.answers.air.outputs import ReadingTakenOutput
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast
 from jobs.work.selectors.air import Air, SensorSeen
 from jobs.work.services.air.readings import Outcome, Taken
@@ -56,26 +57,22 @@ _FORECAST = Forecast(
     received_at=datetime(2027, 3, 1, 8, 12, tzinfo=UTC),
     hours=HOURS,
 )
-_REFUSED: dict[str, Any] = {
-    **shown.LINE_FIELDS,
-    "line": 2,
-    "outcome": Outcome.REFUSED.value,
-    "code": "range",
-    "message": "humidity_percent: 118 % is not plausible: 0 to 100 is.",
-    "errors": [{"field": "humidity_percent", "message": "118 % is not plausible: 0 to 100 is."}],
-}
+_REFUSED = ReadingTakenOutput(
+    line=2,
+    outcome=Outcome.REFUSED,
+    code="range",
+    message="humidity_percent: 118 % is not plausible: 0 to 100 is.",
+    errors=[{"field": "humidity_percent", "message": "118 % is not plausible: 0 to 100 is."}],
+    reading=None,
+)
 _LINES = [
     shown.line(1, Taken(_INSIDE, Outcome.TAKEN)),
     _REFUSED,
     shown.line(3, Taken(_OUTSIDE, Outcome.TAKEN)),
 ]
-SERIES_TAKEN: dict[str, Any] = {**shown.counted(_LINES), "readings": _LINES, "forecast": None}
-READING_TAKEN: dict[str, Any] = {
-    **shown.counted(_LINES[:1]),
-    "readings": _LINES[:1],
-    "forecast": None,
-}
-AIR: dict[str, Any] = shown.air(
+SERIES_TAKEN = shown.taken_in(_LINES, None)
+READING_TAKEN = shown.taken_in(_LINES[:1], None)
+AIR = shown.air(
     Air(
         latest={"workshop": _INSIDE, "outside": _OUTSIDE},
         readings=[_OUTSIDE, _INSIDE],

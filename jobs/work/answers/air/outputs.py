@@ -1,10 +1,15 @@
 """What a workshop sees of its air."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated
 
 from rest_framework import serializers
 
-from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
+from core.api.answers import Answer, Row, Rows, serializer_of
+from core.api.serializers import OutputModelSerializer
+from core.problems import FieldError
 from jobs.work.calc.air.climate import Frost
 from jobs.work.models import ClimateReading, ClimateSetup, Forecast, Place
 from jobs.work.services.air.readings import Outcome
@@ -42,118 +47,124 @@ class ReadingOutput(OutputModelSerializer):
         return ClimateReading.Mark(one.mark).label if one.mark else ""
 
 
-class FieldErrorOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldErrorOutput(Answer):
     """One wrong field of one reading or of the forecast."""
 
-    field = serializers.CharField()
-    message = serializers.CharField()
+    field: str
+    message: str
 
 
-class ReadingTakenOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingTakenOutput(Answer):
     """What became of one reading; `code` and `message` say why it was marked or refused."""
 
-    line = serializers.IntegerField(help_text="From 1, as sent.")
-    outcome = serializers.ChoiceField(OUTCOMES)
-    code = serializers.CharField(allow_blank=True)
-    message = serializers.CharField(allow_blank=True)
-    # A field like any other: the metaclass takes it off the class.
-    errors = FieldErrorOutput(many=True)  # type: ignore[assignment]
-    reading = ReadingOutput(allow_null=True, help_text="As it stands; null where refused.")
+    line: Annotated[int, "From 1, as sent."]
+    outcome: Annotated[str, serializers.ChoiceField(OUTCOMES)]
+    code: str
+    message: str
+    errors: Annotated[Sequence[FieldError], serializer_of(FieldErrorOutput)(many=True)]
+    reading: Annotated[
+        Row | None, ReadingOutput(allow_null=True, help_text="As it stands; null where refused.")
+    ]
 
 
-class ForecastTakenOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastTakenOutput(Answer):
     """What became of a forecast; known: it, or a newer one, stood already."""
 
-    outcome = serializers.ChoiceField(FORECAST_OUTCOMES)
-    code = serializers.CharField(allow_blank=True)
-    message = serializers.CharField(allow_blank=True)
-    # A field like any other: the metaclass takes it off the class.
-    errors = FieldErrorOutput(many=True)  # type: ignore[assignment]
-    issued_at = ZonedDateTimeField(allow_null=True, help_text="Of the one that stands now.")
+    outcome: Annotated[str, serializers.ChoiceField(FORECAST_OUTCOMES)]
+    code: str
+    message: str
+    errors: Annotated[Sequence[FieldError], serializer_of(FieldErrorOutput)(many=True)]
+    issued_at: Annotated[datetime | None, "Of the one that stands now."]
 
 
-class ClimateTakenOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClimateTakenOutput(Answer):
     """How many readings met which fate, and each in turn."""
 
-    taken = serializers.IntegerField()
-    marked = serializers.IntegerField(help_text="Taken as well, but doubtful.")
-    known = serializers.IntegerField(help_text="Exact duplicates: nothing was changed.")
-    refused = serializers.IntegerField()
-    readings = ReadingTakenOutput(many=True)
-    forecast = ForecastTakenOutput(allow_null=True)
+    taken: int
+    marked: Annotated[int, "Taken as well, but doubtful."]
+    known: Annotated[int, "Exact duplicates: nothing was changed."]
+    refused: int
+    readings: Sequence[ReadingTakenOutput]
+    forecast: ForecastTakenOutput | None
 
 
-class LatestOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LatestOutput(Answer):
     """The last word of the air at a place, and what follows from it.
 
     The newest reading; one of a stuck sensor, which its mark says, where no other is of the last
     two hours.
     """
 
-    place = serializers.ChoiceField(Place.choices)
-    age_minutes = serializers.IntegerField()
-    reading = ReadingOutput()
-    dew_point_celsius = serializers.FloatField(allow_null=True)
-    surface_margin_kelvin = serializers.FloatField(
-        allow_null=True, help_text="Of a surface as warm as measured, else as the air."
-    )
-    vapour_pressure_deficit_pascals = serializers.FloatField(allow_null=True)
-    frost_risk = serializers.ChoiceField(FROSTS)
+    place: Annotated[str, serializers.ChoiceField(Place.choices)]
+    age_minutes: int
+    reading: Annotated[Row, ReadingOutput()]
+    dew_point_celsius: float | None
+    surface_margin_kelvin: Annotated[
+        float | None, "Of a surface as warm as measured, else as the air."
+    ]
+    vapour_pressure_deficit_pascals: float | None
+    frost_risk: Annotated[str, serializers.ChoiceField(FROSTS)]
 
 
-class SensorOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensorOutput(Answer):
     """One sensor in the time looked at; an empty name stands for people."""
 
-    place = serializers.ChoiceField(Place.choices)
-    sensor = serializers.CharField(allow_blank=True)
-    last_at = ZonedDateTimeField()
-    readings = serializers.IntegerField()
-    stuck = serializers.IntegerField(
-        help_text="How many of them count as not measured, but for their cold and damp."
-    )
+    place: Annotated[str, serializers.ChoiceField(Place.choices)]
+    sensor: str
+    last_at: datetime
+    readings: int
+    stuck: Annotated[int, "How many of them count as not measured, but for their cold and damp."]
 
 
-class ForecastHourOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastHourOutput(Answer):
     """What the weather will be in the hour that begins at `at`."""
 
-    at = ZonedDateTimeField()
-    celsius = serializers.FloatField()
-    humidity_percent = serializers.FloatField(allow_null=True)
-    rain_chance_percent = serializers.FloatField(allow_null=True)
+    at: datetime
+    celsius: float
+    humidity_percent: float | None
+    rain_chance_percent: float | None
 
 
-class ForecastOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastOutput(Answer):
     """The last good forecast."""
 
-    way = serializers.ChoiceField(Forecast.Way.choices)
-    issued_at = ZonedDateTimeField()
-    received_at = ZonedDateTimeField()
-    age_minutes = serializers.IntegerField(help_text="Since it was issued.")
-    stale = serializers.BooleanField(help_text="Older than 12 hours.")
-    hours = ForecastHourOutput(many=True)
+    way: Annotated[str, serializers.ChoiceField(Forecast.Way.choices)]
+    issued_at: datetime
+    received_at: datetime
+    age_minutes: Annotated[int, "Since it was issued."]
+    stale: Annotated[bool, "Older than 12 hours."]
+    hours: Annotated[Rows, serializer_of(ForecastHourOutput)(many=True)]
 
 
-class FetchingOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FetchingOutput(Answer):
     """How fetching the forecast goes, where a URL is set."""
 
-    on = serializers.BooleanField()
-    tried_at = ZonedDateTimeField(allow_null=True)
-    next_at = ZonedDateTimeField(allow_null=True)
-    problem = serializers.CharField(
-        allow_blank=True, help_text="Why the last try brought nothing; empty: it did."
-    )
+    on: bool
+    tried_at: datetime | None
+    next_at: datetime | None
+    problem: Annotated[str, "Why the last try brought nothing; empty: it did."]
 
 
-class ClimateOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClimateOutput(Answer):
     """The air of the workshop."""
 
-    latest = LatestOutput(many=True)
-    hours = serializers.IntegerField(help_text="How far back `readings` and `sensors` go.")
-    readings = ReadingOutput(many=True)
-    more = serializers.BooleanField(help_text="True: only the newest are shown.")
-    sensors = SensorOutput(many=True)
-    forecast = ForecastOutput(allow_null=True)
-    fetching = FetchingOutput()
+    latest: Sequence[LatestOutput]
+    hours: Annotated[int, "How far back `readings` and `sensors` go."]
+    readings: Annotated[Rows, ReadingOutput(many=True)]
+    more: Annotated[bool, "True: only the newest are shown."]
+    sensors: Sequence[SensorOutput]
+    forecast: ForecastOutput | None
+    fetching: FetchingOutput
 
 
 class ClimateSetupOutput(OutputModelSerializer):

@@ -3,9 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
-from typing import Any
 
-from jobs.work.answers.air.outputs import ReadingOutput
+from jobs.work.answers.air.outputs import (
+    ClimateOutput,
+    ClimateTakenOutput,
+    FetchingOutput,
+    ForecastOutput,
+    ForecastTakenOutput,
+    LatestOutput,
+    ReadingOutput,
+    ReadingTakenOutput,
+    SensorOutput,
+)
 from jobs.work.calc.air.climate import (
     dew_point,
     frost_risk,
@@ -16,23 +25,21 @@ from jobs.work.models import ClimateReading, ClimateSetup, Forecast
 from jobs.work.selectors.air import Air, is_stale
 from jobs.work.services.air.readings import Outcome, Taken
 
-LINE_FIELDS: dict[str, Any] = {"code": "", "message": "", "errors": [], "reading": None}
 
-
-def air(known: Air, *, at: datetime, hours: int) -> dict[str, Any]:
+def air(known: Air, *, at: datetime, hours: int) -> ClimateOutput:
     """Return all that is known of a workshop's air, as of a time."""
-    return {
-        "latest": [latest(one, at=at) for one in known.latest.values()],
-        "hours": hours,
-        "readings": ReadingOutput(known.readings, many=True).data,
-        "more": known.more,
-        "sensors": [asdict(sensor) for sensor in known.sensors],
-        "forecast": None if known.forecast is None else forecast(known.forecast, at=at),
-        "fetching": fetching(known.setup),
-    }
+    return ClimateOutput(
+        latest=[latest(one, at=at) for one in known.latest.values()],
+        hours=hours,
+        readings=ReadingOutput(known.readings, many=True).data,
+        more=known.more,
+        sensors=[SensorOutput(**asdict(sensor)) for sensor in known.sensors],
+        forecast=None if known.forecast is None else forecast(known.forecast, at=at),
+        fetching=fetching(known.setup),
+    )
 
 
-def latest(one: ClimateReading, *, at: datetime) -> dict[str, Any]:
+def latest(one: ClimateReading, *, at: datetime) -> LatestOutput:
     """Return a reading with its age and what follows from it; without humidity that is little."""
     damp, air_celsius = one.humidity_percent, one.celsius
     dew = deficit = margin = None
@@ -40,37 +47,37 @@ def latest(one: ClimateReading, *, at: datetime) -> dict[str, Any]:
         dew = round(dew_point(air_celsius, damp), 1)
         deficit = round(vapour_pressure_deficit(air_celsius, damp))
         margin = round(surface_margin(air_celsius, damp, one.surface_celsius), 1)
-    return {
-        "place": one.place,
-        "age_minutes": minutes(one.at, at),
-        "reading": ReadingOutput(one).data,
-        "dew_point_celsius": dew,
-        "surface_margin_kelvin": margin,
-        "vapour_pressure_deficit_pascals": deficit,
-        "frost_risk": frost_risk(air_celsius, damp).value,
-    }
+    return LatestOutput(
+        place=one.place,
+        age_minutes=minutes(one.at, at),
+        reading=ReadingOutput(one).data,
+        dew_point_celsius=dew,
+        surface_margin_kelvin=margin,
+        vapour_pressure_deficit_pascals=deficit,
+        frost_risk=frost_risk(air_celsius, damp).value,
+    )
 
 
-def forecast(one: Forecast, *, at: datetime) -> dict[str, Any]:
+def forecast(one: Forecast, *, at: datetime) -> ForecastOutput:
     """Return a forecast with its age."""
-    return {
-        "way": one.way,
-        "issued_at": one.issued_at,
-        "received_at": one.received_at,
-        "age_minutes": minutes(one.issued_at, at),
-        "stale": is_stale(one, at=at),
-        "hours": one.hours,
-    }
+    return ForecastOutput(
+        way=one.way,
+        issued_at=one.issued_at,
+        received_at=one.received_at,
+        age_minutes=minutes(one.issued_at, at),
+        stale=is_stale(one, at=at),
+        hours=one.hours,
+    )
 
 
-def fetching(setup: ClimateSetup) -> dict[str, Any]:
+def fetching(setup: ClimateSetup) -> FetchingOutput:
     """Return how fetching goes; the URL itself may hold a secret and stands in the setup only."""
-    return {
-        "on": bool(setup.forecast_url),
-        "tried_at": setup.forecast_tried_at,
-        "next_at": setup.forecast_next_at,
-        "problem": setup.forecast_problem,
-    }
+    return FetchingOutput(
+        on=bool(setup.forecast_url),
+        tried_at=setup.forecast_tried_at,
+        next_at=setup.forecast_next_at,
+        problem=setup.forecast_problem,
+    )
 
 
 def minutes(since: datetime, at: datetime) -> int:
@@ -78,21 +85,29 @@ def minutes(since: datetime, at: datetime) -> int:
     return max(0, round((at - since).total_seconds() / 60))
 
 
-def line(number: int, taken: Taken) -> dict[str, Any]:
+def line(number: int, taken: Taken) -> ReadingTakenOutput:
     """Return what became of one reading."""
     refused = taken.outcome is Outcome.REFUSED
-    return {
-        **LINE_FIELDS,
-        "line": number,
-        "outcome": taken.outcome.value,
-        "code": taken.code,
-        "message": taken.message,
-        "errors": [{"field": "at", "message": taken.message}] if refused else [],
-        "reading": None if refused else ReadingOutput(taken.reading).data,
-    }
+    return ReadingTakenOutput(
+        line=number,
+        outcome=taken.outcome.value,
+        code=taken.code,
+        message=taken.message,
+        errors=[{"field": "at", "message": taken.message}] if refused else [],
+        reading=None if refused else ReadingOutput(taken.reading).data,
+    )
 
 
-def counted(lines: Sequence[dict[str, Any]]) -> dict[str, int]:
-    """Return how many readings met which fate."""
-    fates = [one["outcome"] for one in lines]
-    return {outcome.value: fates.count(outcome.value) for outcome in Outcome}
+def taken_in(
+    lines: Sequence[ReadingTakenOutput], forecast_line: ForecastTakenOutput | None
+) -> ClimateTakenOutput:
+    """Return what became of all that was sent."""
+    fates = [taken.outcome for taken in lines]
+    return ClimateTakenOutput(
+        taken=fates.count(Outcome.TAKEN),
+        marked=fates.count(Outcome.MARKED),
+        known=fates.count(Outcome.KNOWN),
+        refused=fates.count(Outcome.REFUSED),
+        readings=lines,
+        forecast=forecast_line,
+    )

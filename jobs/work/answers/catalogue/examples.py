@@ -2,10 +2,11 @@
 
 from typing import Any
 
+from core.api.examples import plain
 from jobs.work.answers.catalogue.outputs import operation_shown, package_shown
 from jobs.work.calc.catalogue.operations import OPERATIONS, PACKAGES
 
-OPERATION: dict[str, Any] = operation_shown(OPERATIONS["wet_extraction"])
+OPERATION: dict[str, Any] = plain(operation_shown(OPERATIONS["wet_extraction"]))
 REWORDING: dict[str, Any] = {
     "name": "Wet-clean seats and carpets",
     "wait_minutes": 300,
@@ -32,7 +33,7 @@ OWN_SHOWN: dict[str, Any] = {
     "hidden": False,
     "wording": "own",
 }
-PACKAGE: dict[str, Any] = package_shown(PACKAGES["mini_valet"])
+PACKAGE: dict[str, Any] = plain(package_shown(PACKAGES["mini_valet"]))
 PACKAGE_REFILL: dict[str, Any] = {"operations": ["wash_body", "vacuum", "glass"]}
 PACKAGE_REFILLED: dict[str, Any] = {**PACKAGE, **PACKAGE_REFILL, "wording": "reworded"}
 OWN_PACKAGE: dict[str, Any] = {

@@ -1,73 +1,85 @@
 """What callers see of a workshop's operations and packages."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated
 
 from rest_framework import serializers
 
+from core.api.answers import Answer
 from jobs.work.calc.catalogue.operations import Operation, Package, Wording
 
-WORDINGS = [(wording.value, wording.value) for wording in Wording]
+Whose = Annotated[
+    str,
+    serializers.ChoiceField(
+        [(wording.value, wording.value) for wording in Wording], help_text="Whose words these are."
+    ),
+]
 
 
-class OperationOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperationOutput(Answer):
     """One kind of work."""
 
-    code = serializers.CharField()
-    name = serializers.CharField()
-    stage = serializers.CharField()
-    standard_minutes = serializers.IntegerField()
-    waits = serializers.CharField(help_text="cure, drying or nothing")
-    wait_minutes = serializers.IntegerField()
-    caution = serializers.CharField(help_text="All of it: ours, and the workshop's beside it.")
-    own_caution = serializers.CharField(help_text="What of it the workshop said.")
-    hidden = serializers.BooleanField(help_text="True: not to be ordered anew.")
-    wording = serializers.ChoiceField(WORDINGS, help_text="Whose words these are.")
+    code: str
+    name: str
+    stage: str
+    standard_minutes: int
+    waits: Annotated[str, "cure, drying or nothing"]
+    wait_minutes: int
+    caution: Annotated[str, "All of it: ours, and the workshop's beside it."]
+    own_caution: Annotated[str, "What of it the workshop said."]
+    hidden: Annotated[bool, "True: not to be ordered anew."]
+    wording: Whose
 
 
-class OperationsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperationsOutput(Answer):
     """The catalogue."""
 
-    operations = OperationOutput(many=True)
+    operations: Sequence[OperationOutput]
 
 
-class PackageOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackageOutput(Answer):
     """Operations ordered together."""
 
-    code = serializers.CharField()
-    name = serializers.CharField()
-    operations = serializers.ListField(child=serializers.CharField())
-    hidden = serializers.BooleanField(help_text="True: not to be ordered anew.")
-    wording = serializers.ChoiceField(WORDINGS, help_text="Whose words these are.")
+    code: str
+    name: str
+    operations: Sequence[str]
+    hidden: Annotated[bool, "True: not to be ordered anew."]
+    wording: Whose
 
 
-class PackagesOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackagesOutput(Answer):
     """The packages."""
 
-    packages = PackageOutput(many=True)
+    packages: Sequence[PackageOutput]
 
 
-def operation_shown(one: Operation) -> dict[str, Any]:
+def operation_shown(one: Operation) -> OperationOutput:
     """Return an operation as it is shown."""
-    return {
-        "code": one.code,
-        "name": one.name,
-        "stage": one.stage.value,
-        "standard_minutes": one.standard_minutes,
-        "waits": one.waits,
-        "wait_minutes": one.wait_minutes,
-        "caution": one.caution_on(),
-        "own_caution": one.own_caution,
-        "hidden": one.hidden,
-        "wording": one.wording.value,
-    }
+    return OperationOutput(
+        code=one.code,
+        name=one.name,
+        stage=one.stage.value,
+        standard_minutes=one.standard_minutes,
+        waits=one.waits,
+        wait_minutes=one.wait_minutes,
+        caution=one.caution_on(),
+        own_caution=one.own_caution,
+        hidden=one.hidden,
+        wording=one.wording.value,
+    )
 
 
-def package_shown(one: Package) -> dict[str, Any]:
+def package_shown(one: Package) -> PackageOutput:
     """Return a package as it is shown."""
-    return {
-        "code": one.code,
-        "name": one.name,
-        "operations": list(one.operations),
-        "hidden": one.hidden,
-        "wording": one.wording.value,
-    }
+    return PackageOutput(
+        code=one.code,
+        name=one.name,
+        operations=list(one.operations),
+        hidden=one.hidden,
+        wording=one.wording.value,
+    )

@@ -1,11 +1,12 @@
 """Examples of refinishing for the OpenAPI document."""
 
+from dataclasses import replace
 from typing import Any
 
 from jobs.work.answers.coats.outputs import steps_shown
 
 _ALL = steps_shown()
-STEPS: dict[str, Any] = {**_ALL, "parts": _ALL["parts"][1:2]}
+STEPS = replace(_ALL, parts=_ALL.parts[1:2])
 COAT: dict[str, Any] = {
     "id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a31",
     "task_id": "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a30",

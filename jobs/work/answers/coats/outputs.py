@@ -1,12 +1,14 @@
 """What callers see of refinishing and of the things a dealer supplied."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Annotated
+from uuid import UUID
 
 from rest_framework import serializers
 
-from core.api.serializers import ZonedDateTimeField
+from core.api.answers import Answer
 from jobs.work.calc.catalogue.workshop import STANDARD, Catalogue
 from jobs.work.calc.coats import (
     GUIDE,
@@ -25,173 +27,179 @@ from jobs.work.selectors.coats import AWAITED, SuppliedItem
 KINDS = [(kind.value, kind.value) for kind in CoatKind]
 
 
-class CoatsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoatsOutput(Answer):
     """How many coats of a kind are usual, and their usual flash-off."""
 
-    kind = serializers.ChoiceField(KINDS)
-    fewest = serializers.IntegerField(help_text="0: often left out.")
-    most = serializers.IntegerField()
-    flash_off_minutes = serializers.IntegerField()
+    kind: Annotated[str, serializers.ChoiceField(KINDS)]
+    fewest: Annotated[int, "0: often left out."]
+    most: int
+    flash_off_minutes: int
 
 
-class StepOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepOutput(Answer):
     """One step on one kind of part."""
 
-    operation = serializers.CharField()
-    name = serializers.CharField()
-    work = serializers.CharField(help_text="What to do.")
-    caution = serializers.CharField()
-    coats = CoatsOutput(allow_null=True)
+    operation: str
+    name: str
+    work: Annotated[str, "What to do."]
+    caution: str
+    coats: CoatsOutput | None
 
 
-class PartOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartOutput(Answer):
     """A kind of part with its steps in order."""
 
-    operation = serializers.CharField(help_text="The operation that refinishes it.")
-    name = serializers.CharField()
-    caution = serializers.CharField()
-    handle_after_minutes = serializers.IntegerField(help_text="From the last coat.")
-    steps = StepOutput(many=True)
+    operation: Annotated[str, "The operation that refinishes it."]
+    name: str
+    caution: str
+    handle_after_minutes: Annotated[int, "From the last coat."]
+    steps: Sequence[StepOutput]
 
 
-class StepsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepsOutput(Answer):
     """The steps of refinishing small parts."""
 
-    guide = serializers.CharField()
-    parts = PartOutput(many=True)
+    guide: str
+    parts: Sequence[PartOutput]
 
 
-class CoatOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoatOutput(Answer):
     """One coat and its timer."""
 
-    id = serializers.UUIDField()
-    task_id = serializers.UUIDField()
-    number = serializers.IntegerField(help_text="1, 2, 3 … within the task.")
-    kind = serializers.ChoiceField(KINDS)
-    flash_off_minutes = serializers.IntegerField()
-    applied_at = ZonedDateTimeField()
-    flashed_off_at = ZonedDateTimeField(
-        allow_null=True, help_text="Empty: it is too cold for anybody to say."
-    )
-    flashing_off = serializers.BooleanField(help_text="As of now.")
-    early = serializers.BooleanField(help_text="It went on before the last had flashed off.")
-    reason = serializers.CharField(allow_blank=True)
-    actor = serializers.CharField()
+    id: UUID
+    task_id: UUID
+    number: Annotated[int, "1, 2, 3 … within the task."]
+    kind: Annotated[str, serializers.ChoiceField(KINDS)]
+    flash_off_minutes: int
+    applied_at: datetime
+    flashed_off_at: Annotated[datetime | None, "Empty: it is too cold for anybody to say."]
+    flashing_off: Annotated[bool, "As of now."]
+    early: Annotated[bool, "It went on before the last had flashed off."]
+    reason: str
+    actor: str
 
 
-class CoatedTaskOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoatedTaskOutput(Answer):
     """A task's coats in order, and what their timers say as of now."""
 
-    task_id = serializers.UUIDField()
-    operation = serializers.CharField()
-    name = serializers.CharField()
-    flashing_off = serializers.BooleanField(help_text="As of now.")
-    next_coat_from = ZonedDateTimeField(
-        allow_null=True, help_text="Empty: it is too cold for anybody to say."
-    )
-    dry_to_handle_at = ZonedDateTimeField(
-        allow_null=True, help_text="By the air since the last coat; empty: it is too cold."
-    )
-    coats = CoatOutput(many=True)
+    task_id: UUID
+    operation: str
+    name: str
+    flashing_off: Annotated[bool, "As of now."]
+    next_coat_from: Annotated[datetime | None, "Empty: it is too cold for anybody to say."]
+    dry_to_handle_at: Annotated[
+        datetime | None, "By the air since the last coat; empty: it is too cold."
+    ]
+    coats: Sequence[CoatOutput]
 
 
-class CoatedTasksOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoatedTasksOutput(Answer):
     """Every task of the job that has coats."""
 
-    tasks = CoatedTaskOutput(many=True)
+    tasks: Sequence[CoatedTaskOutput]
 
 
-class SuppliedItemOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SuppliedItemOutput(Answer):
     """One thing the dealer supplies, and what became of it."""
 
-    item = serializers.CharField()
-    on_order = serializers.BooleanField(help_text="False: taken off the order since.")
-    state = serializers.ChoiceField([AWAITED, "received", "fitted", "not_used"])
-    note = serializers.CharField(allow_blank=True)
-    occurred_at = ZonedDateTimeField(allow_null=True)
-    actor = serializers.CharField(allow_blank=True)
+    item: str
+    on_order: Annotated[bool, "False: taken off the order since."]
+    state: Annotated[str, serializers.ChoiceField([AWAITED, "received", "fitted", "not_used"])]
+    note: str
+    occurred_at: datetime | None
+    actor: str
 
 
-class SuppliedOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SuppliedOutput(Answer):
     """Everything the dealer supplies for the job."""
 
-    items = SuppliedItemOutput(many=True)
+    items: Sequence[SuppliedItemOutput]
 
 
-def steps_shown(catalogue: Catalogue = STANDARD) -> dict[str, Any]:
+def steps_shown(catalogue: Catalogue = STANDARD) -> StepsOutput:
     """Return the steps as they are shown, in the words of a workshop's catalogue."""
-    return {"guide": GUIDE, "parts": [_part_shown(part, catalogue) for part in PARTS.values()]}
+    parts = [_part_shown(part, catalogue) for part in PARTS.values()]
+    return StepsOutput(guide=GUIDE, parts=parts)
 
 
-def _part_shown(part: Part, catalogue: Catalogue) -> dict[str, Any]:
+def _part_shown(part: Part, catalogue: Catalogue) -> PartOutput:
     operation = catalogue.operations[part.operation]
-    return {
-        "operation": operation.code,
-        "name": operation.name,
-        "caution": operation.caution_on(),
-        "handle_after_minutes": part.handle_after_minutes,
-        "steps": [_step_shown(step, catalogue) for step in part.steps],
-    }
+    return PartOutput(
+        operation=operation.code,
+        name=operation.name,
+        caution=operation.caution_on(),
+        handle_after_minutes=part.handle_after_minutes,
+        steps=[_step_shown(step, catalogue) for step in part.steps],
+    )
 
 
-def _step_shown(step: Step, catalogue: Catalogue) -> dict[str, Any]:
+def _step_shown(step: Step, catalogue: Catalogue) -> StepOutput:
     operation = catalogue.operations[step.operation]
     coats = step.coats
-    return {
-        "operation": operation.code,
-        "name": operation.name,
-        "work": step.work,
-        "caution": operation.caution_on(),
-        "coats": coats
-        and {
-            "kind": coats.kind.value,
-            "fewest": coats.fewest,
-            "most": coats.most,
-            "flash_off_minutes": coats.flash_off_minutes,
-        },
-    }
+    return StepOutput(
+        operation=operation.code,
+        name=operation.name,
+        work=step.work,
+        caution=operation.caution_on(),
+        coats=coats
+        and CoatsOutput(
+            kind=coats.kind.value,
+            fewest=coats.fewest,
+            most=coats.most,
+            flash_off_minutes=coats.flash_off_minutes,
+        ),
+    )
 
 
-def coat_shown(coat: Coat, *, at: datetime) -> dict[str, Any]:
+def coat_shown(coat: Coat, *, at: datetime) -> CoatOutput:
     """Return a coat as it is shown, as of a time."""
-    return {
-        "id": coat.pk,
-        "task_id": coat.task_id,
-        "number": coat.number,
-        "kind": coat.kind,
-        "flash_off_minutes": coat.flash_off_minutes,
-        "applied_at": coat.applied_at,
-        "flashed_off_at": coat.flashed_off_at,
-        "flashing_off": is_flashing_off([coat.timer], at=at),
-        "early": coat.early,
-        "reason": coat.reason,
-        "actor": coat.actor,
-    }
+    return CoatOutput(
+        id=coat.pk,
+        task_id=coat.task_id,
+        number=coat.number,
+        kind=coat.kind,
+        flash_off_minutes=coat.flash_off_minutes,
+        applied_at=coat.applied_at,
+        flashed_off_at=coat.flashed_off_at,
+        flashing_off=is_flashing_off([coat.timer], at=at),
+        early=coat.early,
+        reason=coat.reason,
+        actor=coat.actor,
+    )
 
 
-def coated_shown(task: Task, readings: Sequence[Reading], *, at: datetime) -> dict[str, Any]:
+def coated_shown(task: Task, readings: Sequence[Reading], *, at: datetime) -> CoatedTaskOutput:
     """Return a task with its coats as they are shown, as of a time, by the readings of the air."""
     coats = list(task.coats.all())
     timers = [coat.timer for coat in coats]
-    return {
-        "task_id": task.pk,
-        "operation": task.operation,
-        "name": task.name,
-        "flashing_off": is_flashing_off(timers, at=at),
-        "next_coat_from": next_coat_from(timers),
-        "dry_to_handle_at": dry_to_handle_at(task.operation, timers, readings),
-        "coats": [coat_shown(coat, at=at) for coat in coats],
-    }
+    return CoatedTaskOutput(
+        task_id=task.pk,
+        operation=task.operation,
+        name=task.name,
+        flashing_off=is_flashing_off(timers, at=at),
+        next_coat_from=next_coat_from(timers),
+        dry_to_handle_at=dry_to_handle_at(task.operation, timers, readings),
+        coats=[coat_shown(coat, at=at) for coat in coats],
+    )
 
 
-def supplied_shown(supplied: SuppliedItem) -> dict[str, Any]:
+def supplied_shown(supplied: SuppliedItem) -> SuppliedItemOutput:
     """Return a supplied item as it is shown."""
     tick = supplied.tick
-    return {
-        "item": supplied.item,
-        "on_order": supplied.on_order,
-        "state": supplied.state,
-        "note": tick.note if tick else "",
-        "occurred_at": tick.occurred_at if tick else None,
-        "actor": tick.actor if tick else "",
-    }
+    return SuppliedItemOutput(
+        item=supplied.item,
+        on_order=supplied.on_order,
+        state=supplied.state,
+        note=tick.note if tick else "",
+        occurred_at=tick.occurred_at if tick else None,
+        actor=tick.actor if tick else "",
+    )

@@ -1,12 +1,15 @@
 """What callers see of findings, belongings, phrases and walk-rounds."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from core.api.answers import Answer, Rows, serializer_of
 from core.api.serializers import OutputModelSerializer
-from jobs.work.answers.photographs.outputs import PictureOutput
+from jobs.work.answers.photographs.outputs import PictureOutput, picture
 from jobs.work.calc.car.areas import AREAS, Side
 from jobs.work.calc.findings import WEIGHT_WORDS, FindingKind, Weight, caution_for
 from jobs.work.models import Belonging, Finding, Phrase
@@ -95,10 +98,10 @@ class FindingOutput(OutputModelSerializer):
         """Return whether the job waits until this is over."""
         return finding.hold is not None and finding.hold.ended_at is None
 
-    @extend_schema_field(PictureOutput(many=True))
-    def get_pictures(self, finding: Finding) -> Any:
+    @extend_schema_field(serializer_of(PictureOutput)(many=True))
+    def get_pictures(self, finding: Finding) -> list[PictureOutput]:
         """Return its photographs with links."""
-        return PictureOutput(finding.photos.all(), many=True).data
+        return [picture(photo) for photo in finding.photos.all()]
 
     @extend_schema_field(BelongingOutput(allow_null=True))
     def get_belonging(self, finding: Finding) -> dict[str, Any] | None:
@@ -107,10 +110,11 @@ class FindingOutput(OutputModelSerializer):
         return BelongingOutput().to_representation(belonging) if belonging else None
 
 
-class FindingsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingsOutput(Answer):
     """The findings of a job, oldest first."""
 
-    findings = FindingOutput(many=True)
+    findings: Annotated[Rows, FindingOutput(many=True)]
 
 
 class PhraseOutput(OutputModelSerializer):
@@ -138,26 +142,32 @@ class PhraseOutput(OutputModelSerializer):
         return wording_of(phrase)
 
 
-class PhrasesOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhrasesOutput(Answer):
     """The workshop's phrases: the standard ones group by group, then its own."""
 
-    phrases = PhraseOutput(many=True)
+    phrases: Annotated[Rows, PhraseOutput(many=True)]
 
 
-class AreaOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AreaOutput(Answer):
     """One place on a vehicle."""
 
-    code = serializers.CharField()
-    name = serializers.CharField()
-    group = serializers.CharField()
-    side = serializers.ChoiceField(
-        [(side.value, side.name.lower()) for side in Side], allow_blank=True
-    )
-    twin = serializers.CharField(allow_blank=True, help_text="The same place on the other side.")
-    is_panel = serializers.BooleanField(help_text="Paint readings are taken here.")
+    code: str
+    name: str
+    group: str
+    side: Annotated[
+        str,
+        serializers.ChoiceField(
+            [(side.value, side.name.lower()) for side in Side], allow_blank=True
+        ),
+    ]
+    twin: Annotated[str, "The same place on the other side."]
+    is_panel: Annotated[bool, "Paint readings are taken here."]
 
 
-class AreasOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AreasOutput(Answer):
     """The areas of a vehicle."""
 
-    areas = AreaOutput(many=True)
+    areas: Sequence[AreaOutput]

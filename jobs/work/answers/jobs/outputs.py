@@ -1,13 +1,18 @@
 """What callers see of jobs."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated, Any
+from uuid import UUID
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from core.api.serializers import OutputModelSerializer, ZonedDateTimeField
-from jobs.work.answers.curing.outputs import ClockOutput
-from jobs.work.answers.orders.outputs import RemarkOutput, ScopeChangeOutput
+from core.api.answers import Answer, Rows, serializer_of
+from core.api.serializers import OutputModelSerializer
+from jobs.work.answers.curing.outputs import ClockOutput, clock_shown
+from jobs.work.answers.orders.outputs import RemarkOutput, ScopeChangeOutput, scope_change
 from jobs.work.calc.stages.machine import moves_from
 from jobs.work.models import HistoryEntry, Hold, Job, Task
 from jobs.work.models.jobs.history import without_amounts
@@ -61,11 +66,12 @@ STATE_FIELDS = (
 )
 
 
-class AllowedMoveOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllowedMoveOutput(Answer):
     """A move that is open now; rework moves need a reason."""
 
-    to = serializers.CharField()
-    rework = serializers.BooleanField()
+    to: str
+    rework: bool
 
 
 class TaskOutput(OutputModelSerializer):
@@ -106,7 +112,7 @@ class JobOutput(OutputModelSerializer):
     allowed_moves = serializers.SerializerMethodField()
     operations = serializers.ListField(child=serializers.CharField())
     supplied = serializers.ListField(child=serializers.CharField())
-    remarks = RemarkOutput(many=True)
+    remarks = serializer_of(RemarkOutput)(many=True)
 
     class Meta:
         model = Job
@@ -116,17 +122,18 @@ class JobOutput(OutputModelSerializer):
         """Return whether the job waits for something."""
         return job.open_holds > 0
 
-    @extend_schema_field(AllowedMoveOutput(many=True))
-    def get_allowed_moves(self, job: Job) -> list[dict[str, Any]]:
+    @extend_schema_field(serializer_of(AllowedMoveOutput)(many=True))
+    def get_allowed_moves(self, job: Job) -> list[AllowedMoveOutput]:
         """Return the moves open now."""
-        return [{"to": move.to.value, "rework": move.back} for move in moves_from(job.state)]
+        return [AllowedMoveOutput(to=move.to, rework=move.back) for move in moves_from(job.state)]
 
 
-class ReminderOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReminderOutput(Answer):
     """Something that is open and must not be forgotten."""
 
-    code = serializers.CharField()
-    text = serializers.CharField()
+    code: str
+    text: str
 
 
 class JobDetailOutput(JobOutput):
@@ -134,7 +141,7 @@ class JobDetailOutput(JobOutput):
 
     tasks = TaskOutput(many=True)
     holds = HoldOutput(many=True)
-    clocks = ClockOutput(many=True)
+    clocks = serializer_of(ClockOutput, clock_shown)(many=True)
     reminders = serializers.SerializerMethodField()
     changes_to_see = serializers.SerializerMethodField(
         help_text="What the dealer changed while the car is here; empty seen_at: not seen yet."
@@ -150,16 +157,15 @@ class JobDetailOutput(JobOutput):
             "changes_to_see",
         )
 
-    @extend_schema_field(ScopeChangeOutput(many=True))
-    def get_changes_to_see(self, job: Job) -> list[Any]:
+    @extend_schema_field(serializer_of(ScopeChangeOutput)(many=True))
+    def get_changes_to_see(self, job: Job) -> list[ScopeChangeOutput]:
         """Return the dealer's changes, oldest first, with who saw each."""
-        return list(ScopeChangeOutput(job.scope_changes.all(), many=True).data)
+        return [scope_change(change) for change in job.scope_changes.all()]
 
-    @extend_schema_field(ReminderOutput(many=True))
-    def get_reminders(self, _job: Job) -> list[dict[str, str]]:
+    @extend_schema_field(serializer_of(ReminderOutput)(many=True))
+    def get_reminders(self, _job: Job) -> list[ReminderOutput]:
         """Return what is open, most urgent first."""
-        reminders: list[dict[str, str]] = self.context["reminders"]
-        return reminders
+        return [ReminderOutput(**reminder) for reminder in self.context["reminders"]]
 
 
 class HistoryEntryOutput(OutputModelSerializer):
@@ -194,41 +200,42 @@ class HistoryEntryOutput(OutputModelSerializer):
         return shown
 
 
-class HistoryOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistoryOutput(Answer):
     """The whole history, oldest first."""
 
-    entries = HistoryEntryOutput(many=True)
+    entries: Annotated[Rows, HistoryEntryOutput(many=True)]
 
 
-class ReadyCarOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyCarOutput(Answer):
     """A car that is ready to be collected."""
 
-    id = serializers.UUIDField()
-    workshop_id = serializers.UUIDField()
-    dealer_ref = serializers.CharField(allow_blank=True)
-    registration = serializers.CharField(allow_blank=True)
-    vin = serializers.CharField(allow_blank=True)
-    make = serializers.CharField(allow_blank=True)
-    model = serializers.CharField(allow_blank=True)
-    colour = serializers.CharField(allow_blank=True)
-    purpose = serializers.CharField()
-    due_at = ZonedDateTimeField(allow_null=True)
-    arrived_at = ZonedDateTimeField(allow_null=True)
-    ready_at = ZonedDateTimeField()
-    rework_count = serializers.IntegerField()
-    version = serializers.IntegerField()
-    ready_number = serializers.IntegerField(help_text="Higher: became ready later.")
-    on_hold = serializers.BooleanField(help_text="It waits for something.")
-    do_not_drive = serializers.BooleanField(
-        help_text="It must not be driven: have it transported. Never show it as simply ready."
-    )
+    id: UUID
+    workshop_id: UUID
+    dealer_ref: str
+    registration: str
+    vin: str
+    make: str
+    model: str
+    colour: str
+    purpose: str
+    due_at: datetime | None
+    arrived_at: datetime | None
+    ready_at: datetime
+    rework_count: int
+    version: int
+    ready_number: Annotated[int, "Higher: became ready later."]
+    on_hold: Annotated[bool, "It waits for something."]
+    do_not_drive: Annotated[
+        bool, "It must not be driven: have it transported. Never show it as simply ready."
+    ]
 
 
-class ReadyOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyOutput(Answer):
     """The dealer's ready cars."""
 
-    cars = ReadyCarOutput(many=True)
-    cursor = serializers.IntegerField(help_text="Send it as `after` to see only later ones.")
-    more = serializers.BooleanField(
-        help_text="True: there are further cars; read them all from after=0, page by page."
-    )
+    cars: Sequence[ReadyCarOutput]
+    cursor: Annotated[int, "Send it as `after` to see only later ones."]
+    more: Annotated[bool, "True: there are further cars; read them all from after=0, page by page."]

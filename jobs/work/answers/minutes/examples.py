@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from core.api.examples import plain
 from jobs.work.answers.jobs.examples import JOB, TASK
 from jobs.work.answers.minutes.outputs import level_shown
 from jobs.work.calc.catalogue.operations import OPERATIONS
@@ -64,7 +65,7 @@ FORGOTTEN: dict[str, Any] = {
     "doubt": "forgotten",
     "told_minutes": 45,
 }
-LEVEL: dict[str, Any] = level_shown(LEVELS[3])
+LEVEL: dict[str, Any] = plain(level_shown(LEVELS[3]))
 SOILING: dict[str, Any] = {
     "job_id": JOB["id"],
     **{name: LEVEL[name] for name in ("level", "name", "words", "caution")},

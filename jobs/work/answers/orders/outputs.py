@@ -1,69 +1,79 @@
 """What is answered about work orders."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated, Any
+from uuid import UUID
 
-from rest_framework import serializers
+from core.api.answers import Answer, Rows, serializer_of
+from jobs.work.models import ScopeChange
 
-from core.api.serializers import ZonedDateTimeField
 
-
-class RemarkOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RemarkOutput(Answer):
     """Something doubtful, and the field it is about."""
 
-    field = serializers.CharField()
-    message = serializers.CharField()
+    field: str
+    message: str
 
 
-class LineOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineOutput(Answer):
     """The answer to one line of a batch."""
 
-    line = serializers.IntegerField(help_text="1 for the first work order; headers do not count.")
-    status = serializers.IntegerField(help_text="201, or the status it would have had alone.")
-    job_id = serializers.UUIDField(allow_null=True)
-    remarks = RemarkOutput(many=True)
-    problem = serializers.DictField(allow_null=True, help_text="RFC 9457, where it was refused.")
+    line: Annotated[int, "1 for the first work order; headers do not count."]
+    status: Annotated[int, "201, or the status it would have had alone."]
+    job_id: UUID | None
+    remarks: Annotated[Rows, serializer_of(RemarkOutput)(many=True)]
+    problem: Annotated[dict[str, Any] | None, "RFC 9457, where it was refused."]
 
 
-class BatchOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchOutput(Answer):
     """The answer to a batch."""
 
-    received = serializers.IntegerField()
-    refused = serializers.IntegerField()
-    lines = LineOutput(many=True)
+    received: int
+    refused: int
+    lines: Sequence[LineOutput]
 
 
-class ColumnOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnOutput(Answer):
     """One column of the CSV form."""
 
-    name = serializers.CharField()
-    meaning = serializers.CharField()
-    example = serializers.CharField(allow_blank=True)
+    name: str
+    meaning: str
+    example: str
 
 
-class ColumnsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnsOutput(Answer):
     """The columns of the CSV form."""
 
-    columns = ColumnOutput(many=True)
+    columns: Sequence[ColumnOutput]
 
 
-class ScopeChangeOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScopeChangeOutput(Answer):
     """A change the dealer made while the car was here."""
 
-    number = serializers.IntegerField(help_text="Of its entry in the history.")
-    fields_changed = serializers.ListField(child=serializers.CharField())
-    changed_at = ZonedDateTimeField()
-    changed_by = serializers.CharField()
-    seen_at = ZonedDateTimeField(allow_null=True, help_text="Empty: the workshop has to see it.")
-    seen_by = serializers.CharField(allow_blank=True)
+    number: Annotated[int, "Of its entry in the history."]
+    fields_changed: Sequence[str]
+    changed_at: datetime
+    changed_by: str
+    seen_at: Annotated[datetime | None, "Empty: the workshop has to see it."]
+    seen_by: str
 
-    def to_representation(self, instance: Any) -> dict[str, Any]:
-        """Name what changed; the history has the values, for those who may see them."""
-        entry = instance.entry
-        return {
-            "number": entry.number,
-            "fields_changed": [change["field"] for change in entry.data["changes"]],
-            "changed_at": entry.occurred_at,
-            "changed_by": entry.actor,
-            "seen_at": instance.seen_at,
-            "seen_by": instance.seen_by,
-        }
+
+def scope_change(change: ScopeChange) -> ScopeChangeOutput:
+    """Name what changed; the history has the values, for those who may see them."""
+    entry = change.entry
+    return ScopeChangeOutput(
+        number=entry.number,
+        fields_changed=[changed["field"] for changed in entry.data["changes"]],
+        changed_at=entry.occurred_at,
+        changed_by=entry.actor,
+        seen_at=change.seen_at,
+        seen_by=change.seen_by,
+    )

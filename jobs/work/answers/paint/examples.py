@@ -4,6 +4,7 @@ from typing import Any
 from uuid import UUID
 
 from accounts.caller import Caller, Side
+from core.api.examples import plain
 from jobs.work.answers.paint import shown
 from jobs.work.drawings.car_plan import Mark, car_plan
 from jobs.work.models import FilmCheck, Job, PaintTest, PassesDone, SpotReading
@@ -64,7 +65,7 @@ _RECORD = PaintRecord(
     passes=(_PASSES,),
     film_checks=(_FILM,),
 )
-PAINT: dict[str, Any] = shown.paint(_RECORD, _VALETER)
+PAINT: dict[str, Any] = plain(shown.paint(_RECORD, _VALETER))
 READING: dict[str, Any] = PAINT["readings"][0]
 SET_ASIDE: dict[str, Any] = {
     "set_aside_at": "2027-03-01T10:20:00Z",
@@ -78,7 +79,7 @@ FILM_MADE: dict[str, Any] = {
 }
 PASSES_MADE: dict[str, Any] = {
     "done": PAINT["passes"][0],
-    "allowance": shown.allowance(_RECORD.allowance_of("bonnet")),
+    "allowance": PAINT["panels"][0]["allowance"],
     "cautions": [PAINT["cautions"][-1]],
 }
 PICTURE = car_plan(

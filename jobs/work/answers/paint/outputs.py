@@ -1,9 +1,12 @@
 """What callers see of paint."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated, overload
 
 from rest_framework import serializers
 
+from core.api.answers import Answer, Row, Rows
 from core.api.serializers import OutputModelSerializer
 from jobs.work.calc.car.areas import PANELS
 from jobs.work.calc.paint.comparison import Doubt
@@ -20,6 +23,15 @@ FADES = [(fade.value, fade.value.replace("_", " ")) for fade in Fade]
 STAMP = ("occurred_at", "recorded_at", "actor", "set_aside_at", "set_aside_reason")
 
 
+Film = Annotated[str, serializers.ChoiceField(FILMS)]
+System = Annotated[str, serializers.ChoiceField(SYSTEMS)]
+Metal = Annotated[str, serializers.ChoiceField(SpotReading.Material.choices)]
+
+
+@overload
+def short(figure: float, places: int = 1) -> float: ...
+@overload
+def short(figure: float | None, places: int = 1) -> float | None: ...
 def short(figure: float | None, places: int = 1) -> float | None:
     """Return a figure with as many places as mean anything."""
     return None if figure is None else round(figure, places)
@@ -59,10 +71,11 @@ class SpotReadingOutput(OutputModelSerializer):
         return short(spot.deviation_microns, 2)
 
 
-class SpotReadingsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpotReadingsOutput(Answer):
     """The readings as recorded."""
 
-    readings = SpotReadingOutput(many=True)
+    readings: Annotated[Rows, SpotReadingOutput(many=True)]
 
 
 class PaintTestOutput(OutputModelSerializer):
@@ -100,63 +113,69 @@ class PassesOutput(OutputModelSerializer):
         fields = ("id", "panel", "kind", "passes", "warning", "reason", *STAMP)
 
 
-class FilmCheckMadeOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilmCheckMadeOutput(Answer):
     """An answer just recorded, and what holds for the whole vehicle now."""
 
-    check = FilmCheckOutput()
-    film = serializers.ChoiceField(FILMS)
-    film_words = serializers.CharField()
+    check: Annotated[Row, FilmCheckOutput()]
+    film: Film
+    film_words: str
 
 
-class VerdictOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictOutput(Answer):
     """What the tests say of a panel."""
 
-    system = serializers.ChoiceField(SYSTEMS)
-    system_words = serializers.CharField()
-    why_unsure = serializers.CharField(
-        help_text="Why the system is not sure, and what to do; empty where it is."
-    )
-    fade = serializers.ChoiceField(FADES)
-    fade_words = serializers.CharField()
+    system: System
+    system_words: str
+    why_unsure: Annotated[str, "Why the system is not sure, and what to do; empty where it is."]
+    fade: Annotated[str, serializers.ChoiceField(FADES)]
+    fade_words: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PaintTestMadeOutput(VerdictOutput):
     """A test just recorded, and what all tests of the panel say now."""
 
-    test = PaintTestOutput()
+    test: Annotated[Row, PaintTestOutput()]
 
 
-class LeftOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOutput(Answer):
     """Film that may still go, and for how many passes of one kind or the other it lasts."""
 
-    microns = serializers.FloatField()
-    cut_passes = serializers.IntegerField()
-    finish_passes = serializers.IntegerField()
+    microns: float
+    cut_passes: int
+    finish_passes: int
 
 
-class AllowanceOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllowanceOutput(Answer):
     """What a panel can still stand; the conservative figures count."""
 
-    conservative = LeftOutput()
-    hopeful = LeftOutput()
-    assumption = serializers.CharField()
+    conservative: LeftOutput
+    hopeful: LeftOutput
+    assumption: str
 
 
-class PassesMadeOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassesMadeOutput(Answer):
     """Passes just recorded, and what the panel can stand after them."""
 
-    done = PassesOutput()
-    allowance = AllowanceOutput(allow_null=True)
-    cautions = serializers.ListField(child=serializers.CharField())
+    done: Annotated[Row, PassesOutput()]
+    allowance: AllowanceOutput | None
+    cautions: Sequence[str]
 
 
-class DoneOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoneOutput(Answer):
     """Machine passes over a panel so far."""
 
-    cut = serializers.IntegerField()
-    finish = serializers.IntegerField()
+    cut: int
+    finish: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PanelOutput(VerdictOutput):
     """One panel. Figures are null where nothing was measured or there is nothing to compare.
 
@@ -166,110 +185,126 @@ class PanelOutput(VerdictOutput):
     car". `caveats` belong to every word on the panel.
     """
 
-    panel = serializers.ChoiceField([(code, panel.name) for code, panel in PANELS.items()])
-    name = serializers.CharField()
-    material = serializers.ChoiceField(SpotReading.Material.choices, allow_null=True)
-    film_class = serializers.ChoiceField(CLASSES)
-    film_class_words = serializers.CharField()
-    spots = serializers.IntegerField()
-    microns = serializers.FloatField(allow_null=True, help_text="Median of the panel's spots.")
-    lowest_microns = serializers.FloatField(allow_null=True)
-    highest_microns = serializers.FloatField(allow_null=True)
-    difference_microns = serializers.FloatField(allow_null=True, help_text="From the baseline.")
-    modified_z = serializers.FloatField(allow_null=True)
-    z_counted = serializers.FloatField(allow_null=True)
-    reasons = serializers.ListField(child=serializers.CharField())
-    caveats = serializers.ListField(child=serializers.CharField())
-    film = serializers.ChoiceField(FILMS, help_text="Is a film or wrap on it?")
-    film_words = serializers.CharField()
-    allowance = AllowanceOutput(allow_null=True)
-    no_allowance_because = serializers.CharField(help_text="Empty where there is an allowance.")
-    passes_done = DoneOutput()
-    square_metres = serializers.FloatField(allow_null=True)
+    panel: Annotated[
+        str, serializers.ChoiceField([(code, panel.name) for code, panel in PANELS.items()])
+    ]
+    name: str
+    material: Annotated[
+        str | None, serializers.ChoiceField(SpotReading.Material.choices, allow_null=True)
+    ]
+    film_class: Annotated[str, serializers.ChoiceField(CLASSES)]
+    film_class_words: str
+    spots: int
+    microns: Annotated[float | None, "Median of the panel's spots."]
+    lowest_microns: float | None
+    highest_microns: float | None
+    difference_microns: Annotated[float | None, "From the baseline."]
+    modified_z: float | None
+    z_counted: float | None
+    reasons: Sequence[str]
+    caveats: Sequence[str]
+    film: Annotated[str, serializers.ChoiceField(FILMS, help_text="Is a film or wrap on it?")]
+    film_words: str
+    allowance: AllowanceOutput | None
+    no_allowance_because: Annotated[str, "Empty where there is an allowance."]
+    passes_done: DoneOutput
+    square_metres: float | None
 
 
-class BaselineOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BaselineOutput(Answer):
     """What panels of one metal were compared with; what stood out is left out of the next one."""
 
-    material = serializers.ChoiceField(SpotReading.Material.choices)
-    counts = serializers.BooleanField(help_text="The last one of its metal, which decides.")
-    panels = serializers.ListField(child=serializers.CharField())
-    median_microns = serializers.FloatField()
-    mad_microns = serializers.FloatField()
-    spread_microns = serializers.FloatField()
+    material: Metal
+    counts: Annotated[bool, "The last one of its metal, which decides."]
+    panels: Sequence[str]
+    median_microns: float
+    mad_microns: float
+    spread_microns: float
 
 
-class GroupsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupsOutput(Answer):
     """Two groups that the panels of one metal fall into."""
 
-    thinner = serializers.ListField(child=serializers.CharField())
-    thicker = serializers.ListField(child=serializers.CharField())
-    thinner_microns = serializers.FloatField()
-    thicker_microns = serializers.FloatField()
+    thinner: Sequence[str]
+    thicker: Sequence[str]
+    thinner_microns: float
+    thicker_microns: float
 
 
-class ComparisonOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComparisonOutput(Answer):
     """How the panels of one metal compare, and why they are not classed, or not all of them."""
 
-    material = serializers.ChoiceField(SpotReading.Material.choices)
-    panels = serializers.IntegerField()
-    unclassed_because = serializers.ChoiceField(
-        DOUBTS, help_text="Why panels are not classed, or not all of them."
-    )
-    usual_microns = serializers.FloatField(allow_null=True, help_text="Null with too few panels.")
-    groups = GroupsOutput(allow_null=True)
-    caveats = serializers.ListField(child=serializers.CharField())
+    material: Metal
+    panels: int
+    unclassed_because: Annotated[
+        str,
+        serializers.ChoiceField(
+            DOUBTS, help_text="Why panels are not classed, or not all of them."
+        ),
+    ]
+    usual_microns: Annotated[float | None, "Null with too few panels."]
+    groups: GroupsOutput | None
+    caveats: Sequence[str]
 
 
-class TwinsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TwinsOutput(Answer):
     """The same panel left and right."""
 
-    left = serializers.CharField()
-    right = serializers.CharField()
-    difference_microns = serializers.FloatField(help_text="Left less right.")
-    alike = serializers.BooleanField()
+    left: str
+    right: str
+    difference_microns: Annotated[float, "Left less right."]
+    alike: bool
 
 
-class SuppliesOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SuppliesOutput(Answer):
     """What one machine polish of the whole vehicle takes."""
 
-    body_size = serializers.CharField(help_text="Medium where the order names none.")
-    square_metres = serializers.FloatField()
-    pads = serializers.IntegerField()
-    compound_millilitres = serializers.IntegerField()
-    note = serializers.CharField()
+    body_size: Annotated[str, "Medium where the order names none."]
+    square_metres: float
+    pads: int
+    compound_millilitres: int
+    note: str
 
 
-class OfferedFindingOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfferedFindingOutput(Answer):
     """A finding in the fields that POST /jobs/{job_id}/findings takes; send it, or do not."""
 
-    kind = serializers.CharField()
-    weight = serializers.CharField()
-    area = serializers.CharField()
-    noticed = serializers.CharField()
-    circumstance = serializers.CharField()
-    advice = serializers.CharField()
-    from_paint_survey = serializers.BooleanField()
+    kind: str
+    weight: str
+    area: str
+    noticed: str
+    circumstance: str
+    advice: str
+    from_paint_survey: bool
 
 
-class PaintOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaintOutput(Answer):
     """The survey with its working. Offered findings are shown to the workshop only."""
 
-    can_tell = serializers.BooleanField(help_text="False where no metal has five panels measured.")
-    cautions = serializers.ListField(child=serializers.CharField())
-    sentence = serializers.CharField(help_text="What stands out, in words.")
-    comparisons = ComparisonOutput(many=True)
-    baselines = BaselineOutput(many=True)
-    film = serializers.ChoiceField(FILMS, help_text="Is a film or wrap on all of the vehicle?")
-    film_words = serializers.CharField()
-    panels = PanelOutput(many=True)
-    twins = TwinsOutput(many=True)
-    system = serializers.ChoiceField(SYSTEMS)
-    system_words = serializers.CharField()
-    why_unsure = serializers.CharField()
-    supplies = SuppliesOutput()
-    offered_findings = OfferedFindingOutput(many=True)
-    readings = SpotReadingOutput(many=True)
-    tests = PaintTestOutput(many=True)
-    passes = PassesOutput(many=True)
-    film_checks = FilmCheckOutput(many=True)
+    can_tell: Annotated[bool, "False where no metal has five panels measured."]
+    cautions: Sequence[str]
+    sentence: Annotated[str, "What stands out, in words."]
+    comparisons: Sequence[ComparisonOutput]
+    baselines: Sequence[BaselineOutput]
+    film: Annotated[
+        str, serializers.ChoiceField(FILMS, help_text="Is a film or wrap on all of the vehicle?")
+    ]
+    film_words: str
+    panels: Sequence[PanelOutput]
+    twins: Sequence[TwinsOutput]
+    system: System
+    system_words: str
+    why_unsure: str
+    supplies: SuppliesOutput
+    offered_findings: Sequence[OfferedFindingOutput]
+    readings: Annotated[Rows, SpotReadingOutput(many=True)]
+    tests: Annotated[Rows, PaintTestOutput(many=True)]
+    passes: Annotated[Rows, PassesOutput(many=True)]
+    film_checks: Annotated[Rows, FilmCheckOutput(many=True)]

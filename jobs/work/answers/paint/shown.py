@@ -5,10 +5,21 @@ from typing import Any
 
 from accounts.caller import Caller
 from jobs.work.answers.paint.outputs import (
+    AllowanceOutput,
+    BaselineOutput,
+    ComparisonOutput,
+    DoneOutput,
     FilmCheckOutput,
+    GroupsOutput,
+    LeftOutput,
+    OfferedFindingOutput,
+    PaintOutput,
     PaintTestOutput,
+    PanelOutput,
     PassesOutput,
     SpotReadingOutput,
+    SuppliesOutput,
+    TwinsOutput,
     short,
 )
 from jobs.work.calc.car.areas import PANELS
@@ -29,41 +40,46 @@ SUPPLIES_NOTE = (
 BUILT_UP = "Nobody knows the layers of a thick panel: its allowance is no larger for it."
 
 
-def paint(record: PaintRecord, caller: Caller) -> dict[str, Any]:
+def paint(record: PaintRecord, caller: Caller) -> PaintOutput:
     """Return the whole survey."""
     survey = record.survey
     shown = [_panel(record, panel) for panel in survey.panels]
     shown += [_unmeasured(record, code) for code in record.other_panels]
-    return {
-        "can_tell": survey.can_tell,
-        "cautions": [*survey.cautions, MACHINE],
-        "sentence": sentence_of(survey),
-        "comparisons": [_comparison(one) for one in survey.comparisons],
-        "baselines": [
+    return PaintOutput(
+        can_tell=survey.can_tell,
+        cautions=[*survey.cautions, MACHINE],
+        sentence=sentence_of(survey),
+        comparisons=[_comparison(one) for one in survey.comparisons],
+        baselines=[
             _baseline(baseline, comparison)
             for comparison in survey.comparisons
             for baseline in comparison.baselines
         ],
         **film(record, WHOLE_CAR),
-        "panels": shown,
-        "twins": [
-            {**asdict(twin), "difference_microns": short(twin.difference_microns)}
+        panels=shown,
+        twins=[
+            TwinsOutput(
+                left=twin.left,
+                right=twin.right,
+                difference_microns=short(twin.difference_microns),
+                alike=twin.alike,
+            )
             for twin in survey.twins
         ],
-        "system": record.system.value,
-        "system_words": record.system.words,
-        "why_unsure": record.why_unsure,
-        "supplies": _supplies(record),
-        "offered_findings": [asdict(offer) for offer in record.offers(caller)],
-        "readings": SpotReadingOutput(record.readings, many=True).data,
-        "tests": PaintTestOutput(record.tests, many=True).data,
-        "passes": PassesOutput(record.passes, many=True).data,
-        "film_checks": FilmCheckOutput(record.film_checks, many=True).data,
-    }
+        system=record.system.value,
+        system_words=record.system.words,
+        why_unsure=record.why_unsure,
+        supplies=_supplies(record),
+        offered_findings=[OfferedFindingOutput(**asdict(offer)) for offer in record.offers(caller)],
+        readings=SpotReadingOutput(record.readings, many=True).data,
+        tests=PaintTestOutput(record.tests, many=True).data,
+        passes=PassesOutput(record.passes, many=True).data,
+        film_checks=FilmCheckOutput(record.film_checks, many=True).data,
+    )
 
 
 def verdict(record: PaintRecord, panel: str) -> dict[str, Any]:
-    """Return what the tests say of a panel."""
+    """Return what the tests say of a panel: the fields of VerdictOutput."""
     system, fade = record.system_of(panel), record.fade_of(panel)
     return {
         "system": system.value,
@@ -75,98 +91,100 @@ def verdict(record: PaintRecord, panel: str) -> dict[str, Any]:
 
 
 def film(record: PaintRecord, area: str) -> dict[str, Any]:
-    """Return what is known of a film on a panel, or on the whole vehicle."""
+    """Return what is known of a film on a panel, or on the whole vehicle: two fields of it."""
     answer = record.film_on(area)
     return {"film": answer.value, "film_words": answer.words}
 
 
-def allowance(one: Allowance | None) -> dict[str, Any] | None:
+def allowance(one: Allowance | None) -> AllowanceOutput | None:
     """Return what a panel can still stand."""
     if one is None:
         return None
-    return {
-        "conservative": _left(one.conservative),
-        "hopeful": _left(one.hopeful),
-        "assumption": one.assumption,
-    }
+    return AllowanceOutput(
+        conservative=_left(one.conservative),
+        hopeful=_left(one.hopeful),
+        assumption=one.assumption,
+    )
 
 
-def _left(one: Left) -> dict[str, Any]:
-    return {**asdict(one), "microns": short(one.microns)}
+def _left(one: Left) -> LeftOutput:
+    return LeftOutput(
+        microns=short(one.microns),
+        cut_passes=one.cut_passes,
+        finish_passes=one.finish_passes,
+    )
 
 
-def _comparison(one: Comparison) -> dict[str, Any]:
-    groups = one.groups and {
-        "thinner": list(one.groups.thinner),
-        "thicker": list(one.groups.thicker),
-        "thinner_microns": short(one.groups.thinner_microns),
-        "thicker_microns": short(one.groups.thicker_microns),
-    }
-    return {
-        "material": one.metal,
-        "panels": len(one.values),
-        "unclassed_because": one.doubt.value,
-        "usual_microns": short(one.baseline.median_microns) if one.baseline else None,
-        "groups": groups,
-        "caveats": list(one.caveats),
-    }
+def _comparison(one: Comparison) -> ComparisonOutput:
+    groups = one.groups and GroupsOutput(
+        thinner=list(one.groups.thinner),
+        thicker=list(one.groups.thicker),
+        thinner_microns=short(one.groups.thinner_microns),
+        thicker_microns=short(one.groups.thicker_microns),
+    )
+    return ComparisonOutput(
+        material=one.metal,
+        panels=len(one.values),
+        unclassed_because=one.doubt.value,
+        usual_microns=short(one.baseline.median_microns) if one.baseline else None,
+        groups=groups,
+        caveats=list(one.caveats),
+    )
 
 
-def _baseline(one: Baseline, comparison: Comparison) -> dict[str, Any]:
-    return {
-        "material": comparison.metal,
-        "counts": one is comparison.baseline,
-        "panels": list(one.panels),
-        "median_microns": short(one.median_microns),
-        "mad_microns": short(one.mad_microns),
-        "spread_microns": short(one.spread_microns),
-    }
+def _baseline(one: Baseline, comparison: Comparison) -> BaselineOutput:
+    return BaselineOutput(
+        material=comparison.metal,
+        counts=one is comparison.baseline,
+        panels=list(one.panels),
+        median_microns=short(one.median_microns),
+        mad_microns=short(one.mad_microns),
+        spread_microns=short(one.spread_microns),
+    )
 
 
-def _panel(record: PaintRecord, one: PanelResult) -> dict[str, Any]:
+def _panel(record: PaintRecord, one: PanelResult) -> PanelOutput:
     reasons = list(one.reasons)
     if one.film_class in THICK:
         reasons.append(BUILT_UP)
-    return {
-        "material": one.material.value,
-        "film_class": one.film_class.value,
-        "film_class_words": one.film_class.words,
-        "spots": one.spots,
-        "microns": short(one.microns),
-        "lowest_microns": short(one.lowest_microns),
-        "highest_microns": short(one.highest_microns),
-        "difference_microns": short(one.difference_microns),
-        "modified_z": short(one.modified_z, 4),
-        "z_counted": short(one.z_counted, 4),
-        "reasons": reasons,
-        "caveats": list(one.caveats),
+    return PanelOutput(
+        material=one.material.value,
+        film_class=one.film_class.value,
+        film_class_words=one.film_class.words,
+        spots=one.spots,
+        microns=short(one.microns),
+        lowest_microns=short(one.lowest_microns),
+        highest_microns=short(one.highest_microns),
+        difference_microns=short(one.difference_microns),
+        modified_z=short(one.modified_z, 4),
+        z_counted=short(one.z_counted, 4),
+        reasons=reasons,
+        caveats=list(one.caveats),
         **_common(record, one.panel),
-    }
-
-
-def _unmeasured(record: PaintRecord, code: str) -> dict[str, Any]:
-    """Return a panel that was tested or machined without a reading."""
-    figures = (
-        "material",
-        "microns",
-        "lowest_microns",
-        "highest_microns",
-        "difference_microns",
-        "modified_z",
-        "z_counted",
     )
-    return {
-        **dict.fromkeys(figures),
-        "film_class": FilmClass.NOT_MEASURED.value,
-        "film_class_words": FilmClass.NOT_MEASURED.words,
-        "spots": 0,
-        "reasons": ["No reading: nothing is known about the film."],
-        "caveats": [],
+
+
+def _unmeasured(record: PaintRecord, code: str) -> PanelOutput:
+    """Return a panel that was tested or machined without a reading."""
+    return PanelOutput(
+        material=None,
+        film_class=FilmClass.NOT_MEASURED.value,
+        film_class_words=FilmClass.NOT_MEASURED.words,
+        spots=0,
+        microns=None,
+        lowest_microns=None,
+        highest_microns=None,
+        difference_microns=None,
+        modified_z=None,
+        z_counted=None,
+        reasons=["No reading: nothing is known about the film."],
+        caveats=[],
         **_common(record, code),
-    }
+    )
 
 
 def _common(record: PaintRecord, code: str) -> dict[str, Any]:
+    """Return what is told of a panel whether it was measured or not."""
     done = record.done_on(code)
     return {
         "panel": code,
@@ -175,17 +193,17 @@ def _common(record: PaintRecord, code: str) -> dict[str, Any]:
         **film(record, code),
         "allowance": allowance(record.allowance_of(code)),
         "no_allowance_because": record.no_allowance_because(code),
-        "passes_done": {"cut": done.cut, "finish": done.finish},
+        "passes_done": DoneOutput(cut=done.cut, finish=done.finish),
         "square_metres": short(record.areas.get(code), 2),
     }
 
 
-def _supplies(record: PaintRecord) -> dict[str, Any]:
+def _supplies(record: PaintRecord) -> SuppliesOutput:
     supplies = record.supplies
-    return {
-        "body_size": record.job.body_size or DEFAULT_SIZE,
-        "square_metres": short(supplies.square_metres),
-        "pads": supplies.pads,
-        "compound_millilitres": round(supplies.compound_millilitres),
-        "note": SUPPLIES_NOTE,
-    }
+    return SuppliesOutput(
+        body_size=record.job.body_size or DEFAULT_SIZE,
+        square_metres=short(supplies.square_metres),
+        pads=supplies.pads,
+        compound_millilitres=round(supplies.compound_millilitres),
+        note=SUPPLIES_NOTE,
+    )

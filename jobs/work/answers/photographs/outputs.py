@@ -1,26 +1,17 @@
 """What callers see of photographs."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated, Any
+from uuid import UUID
 
 from rest_framework import serializers
 
-from core.api.serializers import ZonedDateTimeField
+from core.api.answers import Answer
 from jobs.work.models import Photo
 from jobs.work.models.photographs import SIZES
 from jobs.work.selectors.photographs import photo_links
-
-RECORDED = (
-    "client_id",
-    "before_id",
-    "after_id",
-    "format",
-    "sha256",
-    "width",
-    "height",
-    "taken_at",
-    "recorded_at",
-    "actor",
-)
 
 
 class PictureLinksOutput(serializers.Serializer[Any]):
@@ -31,43 +22,59 @@ class PictureLinksOutput(serializers.Serializer[Any]):
         return {str(size): serializers.URLField() for size in SIZES}
 
 
-class PictureOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureOutput(Answer):
     """A photograph with links that work until `expires_at`, for callers of its job only."""
 
-    id = serializers.UUIDField()
-    view = serializers.CharField(allow_blank=True)
-    area = serializers.CharField(allow_blank=True)
-    moment = serializers.ChoiceField(choices=Photo.Moment.choices)
-    caption = serializers.CharField(allow_blank=True)
-    links = PictureLinksOutput()
-    expires_at = ZonedDateTimeField()
-
-    def to_representation(self, instance: Photo) -> dict[str, Any]:
-        """Sign the links; prefetch `renditions` where there are several photographs."""
-        return photo_links(instance)
+    id: UUID
+    view: str
+    area: str
+    moment: Annotated[str, serializers.ChoiceField(Photo.Moment.choices)]
+    caption: str
+    links: Annotated[dict[str, str], PictureLinksOutput()]
+    expires_at: datetime
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoOutput(PictureOutput):
     """A photograph with what is known of it."""
 
-    client_id = serializers.UUIDField(help_text="Made by the device.")
-    before_id = serializers.UUIDField(allow_null=True, help_text="For a pair: the before in it.")
-    after_id = serializers.UUIDField(allow_null=True, help_text="For a pair: the after in it.")
-    format = serializers.CharField(help_text="What the upload was: JPEG, PNG, WEBP or HEIC.")
-    sha256 = serializers.CharField(help_text="Of the bytes uploaded, in hexadecimal.")
-    width = serializers.IntegerField(help_text="Of the upload, upright, in pixels.")
-    height = serializers.IntegerField(help_text="Of the upload, upright, in pixels.")
-    taken_at = ZonedDateTimeField()
-    recorded_at = ZonedDateTimeField()
-    actor = serializers.CharField(help_text="Who uploaded it.")
-
-    def to_representation(self, instance: Photo) -> dict[str, Any]:
-        """Add what the record holds to the links."""
-        known = {name: getattr(instance, name) for name in RECORDED}
-        return super().to_representation(instance) | known
+    client_id: Annotated[UUID, "Made by the device."]
+    before_id: Annotated[UUID | None, "For a pair: the before in it."]
+    after_id: Annotated[UUID | None, "For a pair: the after in it."]
+    format: Annotated[str, "What the upload was: JPEG, PNG, WEBP or HEIC."]
+    sha256: Annotated[str, "Of the bytes uploaded, in hexadecimal."]
+    width: Annotated[int, "Of the upload, upright, in pixels."]
+    height: Annotated[int, "Of the upload, upright, in pixels."]
+    taken_at: datetime
+    recorded_at: datetime
+    actor: Annotated[str, "Who uploaded it."]
 
 
-class PhotosOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotosOutput(Answer):
     """The photographs of a job, pairs included, oldest first."""
 
-    photos = PhotoOutput(many=True)
+    photos: Sequence[PhotoOutput]
+
+
+def picture(photo: Photo) -> PictureOutput:
+    """Sign the links; prefetch `renditions` where there are several photographs."""
+    return PictureOutput(**photo_links(photo))
+
+
+def photograph(photo: Photo) -> PhotoOutput:
+    """Sign the links, and add what the record holds."""
+    return PhotoOutput(
+        **photo_links(photo),
+        client_id=photo.client_id,
+        before_id=photo.before_id,
+        after_id=photo.after_id,
+        format=photo.format,
+        sha256=photo.sha256,
+        width=photo.width,
+        height=photo.height,
+        taken_at=photo.taken_at,
+        recorded_at=photo.recorded_at,
+        actor=photo.actor,
+    )

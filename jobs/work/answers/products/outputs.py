@@ -1,9 +1,9 @@
 """What callers see of a workshop's products."""
 
-from typing import Any
+from dataclasses import dataclass
+from typing import Annotated
 
-from rest_framework import serializers
-
+from core.api.answers import Answer, Rows
 from core.api.serializers import OutputModelSerializer
 from jobs.work.models import Product
 
@@ -29,7 +29,8 @@ class ProductOutput(OutputModelSerializer):
         )
 
 
-class ProductsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductsOutput(Answer):
     """The products."""
 
-    products = ProductOutput(many=True)
+    products: Annotated[Rows, ProductOutput(many=True)]

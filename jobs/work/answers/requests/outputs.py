@@ -1,12 +1,14 @@
 """What callers see of requests for extra work and of changes to be seen."""
 
-from typing import Any
+from dataclasses import dataclass
+from typing import Annotated
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from core.api.answers import Answer, Rows, serializer_of
 from core.api.serializers import OutputModelSerializer
-from jobs.work.answers.photographs.outputs import PictureOutput
+from jobs.work.answers.photographs.outputs import PictureOutput, picture
 from jobs.work.models import RequestMessage, WorkRequest
 
 
@@ -60,13 +62,14 @@ class RequestOutput(OutputModelSerializer):
         """Return whether a price was named."""
         return request.price is not None
 
-    @extend_schema_field(PictureOutput(many=True))
-    def get_pictures(self, request: WorkRequest) -> list[Any]:
+    @extend_schema_field(serializer_of(PictureOutput)(many=True))
+    def get_pictures(self, request: WorkRequest) -> list[PictureOutput]:
         """Return the pictures with fresh links."""
-        return list(PictureOutput(request.photos.all(), many=True).data)
+        return [picture(photo) for photo in request.photos.all()]
 
 
-class RequestsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RequestsOutput(Answer):
     """Every request about a job, oldest first."""
 
-    requests = RequestOutput(many=True)
+    requests: Annotated[Rows, RequestOutput(many=True)]

@@ -1,38 +1,44 @@
 """What is answered about walk-rounds."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from core.api.answers import Answer, Row, Rows, serializer_of
 from core.api.serializers import OutputModelSerializer
-from jobs.work.answers.photographs.outputs import PictureOutput
+from jobs.work.answers.photographs.outputs import PictureOutput, picture
 from jobs.work.calc.car.areas import AREAS
 from jobs.work.calc.walk_rounds import Presence
 from jobs.work.models import WalkRound
 
 
-class NamedCodeOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamedCodeOutput(Answer):
     """A code and what it stands for."""
 
-    code = serializers.CharField()
-    name = serializers.CharField()
+    code: str
+    name: str
 
 
-class WalkRoundItemsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WalkRoundItemsOutput(Answer):
     """What a walk-round looks at."""
 
-    items = NamedCodeOutput(many=True)
-    warning_lights = NamedCodeOutput(many=True)
+    items: Sequence[NamedCodeOutput]
+    warning_lights: Sequence[NamedCodeOutput]
 
 
-class DamageOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DamageOutput(Answer):
     """Damage at one area."""
 
-    area = serializers.CharField()
-    area_name = serializers.CharField()
-    noticed = serializers.CharField()
-    pictures = PictureOutput(many=True)
+    area: str
+    area_name: str
+    noticed: str
+    pictures: Sequence[PictureOutput]
 
 
 class WalkRoundOutput(OutputModelSerializer):
@@ -63,49 +69,50 @@ class WalkRoundOutput(OutputModelSerializer):
             "actor",
         )
 
-    @extend_schema_field(DamageOutput(many=True))
-    def get_damage(self, row: WalkRound) -> list[dict[str, Any]]:
+    @extend_schema_field(serializer_of(DamageOutput)(many=True))
+    def get_damage(self, row: WalkRound) -> list[DamageOutput]:
         """Return the damage with its pictures, which come in the context by id."""
         photos = self.context["photos"]
         return [
-            {
-                "area": one["area"],
-                "area_name": AREAS[one["area"]].name,
-                "noticed": one["noticed"],
-                "pictures": [
-                    PictureOutput().to_representation(photos[photo_id])
-                    for photo_id in one["photo_ids"]
-                ],
-            }
-            for one in row.damage
+            DamageOutput(
+                area=damage["area"],
+                area_name=AREAS[damage["area"]].name,
+                noticed=damage["noticed"],
+                pictures=[picture(photos[photo_id]) for photo_id in damage["photo_ids"]],
+            )
+            for damage in row.damage
         ]
 
 
-class DifferenceOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DifferenceOutput(Answer):
     """One thing that is not as it was on arrival."""
 
-    about = serializers.CharField(help_text="The field of the walk-round.")
-    text = serializers.CharField()
+    about: Annotated[str, "The field of the walk-round."]
+    text: str
 
 
-class LightOfferOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightOfferOutput(Answer):
     """A red light that no finding speaks of: report it with this phrase, at this area."""
 
-    light = serializers.CharField()
-    phrase = serializers.CharField(help_text="Its weight is do_not_drive.")
-    area = serializers.CharField()
+    light: str
+    phrase: Annotated[str, "Its weight is do_not_drive."]
+    area: str
 
 
-class WalkRoundsOutput(serializers.Serializer[Any]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WalkRoundsOutput(Answer):
     """What stands for arrival and for leaving, and what differs."""
 
-    arrival = WalkRoundOutput(allow_null=True)
-    leaving = WalkRoundOutput(allow_null=True)
-    earlier = WalkRoundOutput(many=True, help_text="Corrected by a later one, oldest first.")
-    differences = DifferenceOutput(many=True)
-    remarks = serializers.ListField(
-        child=serializers.CharField(), help_text="What is doubtful beside the order."
-    )
-    findings_to_report = LightOfferOutput(
-        many=True, help_text="Red lights of the newest walk-round; POST …/findings with each."
-    )
+    arrival: Annotated[Row | None, WalkRoundOutput(allow_null=True)]
+    leaving: Annotated[Row | None, WalkRoundOutput(allow_null=True)]
+    earlier: Annotated[
+        Rows, WalkRoundOutput(many=True, help_text="Corrected by a later one, oldest first.")
+    ]
+    differences: Sequence[DifferenceOutput]
+    remarks: Annotated[Sequence[str], "What is doubtful beside the order."]
+    findings_to_report: Annotated[
+        Sequence[LightOfferOutput],
+        "Red lights of the newest walk-round; POST …/findings with each.",
+    ]

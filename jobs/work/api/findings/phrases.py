@@ -52,7 +52,7 @@ class Phrases(ApiView):
     def get(self, request: Request) -> Response:
         """List the ready phrases: ours, in the workshop's wording where it has one, and its own."""
         rows = phrases_of(caller_of(request).organisation_id, hidden=wants_hidden(request))
-        return Response({"phrases": PhraseOutput(rows, many=True).data})
+        return Response(PhrasesOutput(phrases=PhraseOutput(rows, many=True).data))
 
     @extend_schema(
         operation_id="phrase_add",

@@ -126,7 +126,7 @@ class JobHistory(ApiView):
         entries = HistoryEntryOutput(
             history_of(caller, job_id), many=True, context=shown_to(caller)
         )
-        return Response({"entries": entries.data})
+        return Response(HistoryOutput(entries=entries.data))
 
 
 urlpatterns = [

@@ -18,7 +18,7 @@ from core.api.examples import answered
 from core.api.rendering import to_json
 from core.problems import InvalidRequest, Problem
 from jobs.work.answers.jobs import examples
-from jobs.work.answers.jobs.outputs import ReadyOutput
+from jobs.work.answers.jobs.outputs import ReadyCarOutput, ReadyOutput
 from jobs.work.selectors.jobs.jobs import READY_PAGE, ready_cars
 
 ACCESS = dealers(Scope.READ)
@@ -87,10 +87,13 @@ def answer_ready(request: HttpRequest | Request, caller: Caller) -> HttpResponse
     if etag in request.headers.get("If-None-Match", ""):
         return HttpResponseNotModified(headers={"ETag": etag})
     cars = ready_cars(dealer_id=caller.organisation_id, after=after, limit=READY_PAGE + 1)
-    shown, more = cars[:READY_PAGE], len(cars) > READY_PAGE
-    cursor = max((car["ready_number"] for car in shown), default=after or 0)
-    body = to_json({"cars": shown, "cursor": cursor, "more": more})
-    return HttpResponse(body, content_type="application/json", headers={"ETag": etag})
+    shown = [ReadyCarOutput(**car) for car in cars[:READY_PAGE]]
+    answer = ReadyOutput(
+        cars=shown,
+        cursor=max((car.ready_number for car in shown), default=after or 0),
+        more=len(cars) > READY_PAGE,
+    )
+    return HttpResponse(to_json(answer), content_type="application/json", headers={"ETag": etag})
 
 
 def _cursor(request: HttpRequest | Request) -> int | None:
