@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping, Sequence
 from copy import deepcopy
 from datetime import datetime
 from functools import cache
-from typing import Any, ClassVar, get_type_hints
+from typing import Any, get_type_hints
 
 from drf_spectacular.extensions import OpenApiSerializerExtension
 from drf_spectacular.plumbing import ComponentIdentity
@@ -43,14 +43,15 @@ class Answer:
 class _AnswerSerializer(DataclassSerializer[Any]):
     """Describes an answer."""
 
-    serializer_field_mapping: ClassVar[Any] = {
+    serializer_field_mapping: Any = {
         **DataclassSerializer.serializer_field_mapping,
         datetime: ZonedDateTimeField,
     }
 
-    def create_field(self, field_name: str, extra_kwargs: dict[str, Any]) -> serializers.Field:
+    def create_field(self, field_name: str, extra_kwargs: dict[str, Any]) -> Any:
         """Return what stands in `Annotated`, or the field that the type asks for."""
-        for said in _said_of(self.dataclass_definition.dataclass_type).get(field_name, ()):
+        answer: Any = self.dataclass_definition.dataclass_type
+        for said in _said_of(answer).get(field_name, ()):
             if isinstance(said, serializers.Field):
                 return deepcopy(said)
             extra_kwargs = {**extra_kwargs, "help_text": said}
@@ -82,7 +83,7 @@ def serializer_of(
     return type(answer.__name__, (_AnswerSerializer,), members)
 
 
-class AnswerExtension(OpenApiSerializerExtension):
+class AnswerExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]
     """Lets drf-spectacular take an answer wherever it takes a serializer."""
 
     target_class = Answer
@@ -94,7 +95,7 @@ class AnswerExtension(OpenApiSerializerExtension):
 
     def get_identity(self, *_: Any) -> ComponentIdentity:
         """Return what tells whether two components are one."""
-        return ComponentIdentity(self.target)
+        return ComponentIdentity(self.target)  # type: ignore[no-untyped-call]
 
     def map_serializer(self, auto_schema: Any, direction: Any) -> Any:
         """Return the schema."""

@@ -1,6 +1,6 @@
 """Serializers that refuse unknown fields by name, and fields for times with a zone."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from functools import reduce
 from typing import Any, ClassVar, Generic, TypeVar, get_args, get_origin
@@ -186,6 +186,14 @@ class OutputModelSerializer(serializers.ModelSerializer[Any]):
         **serializers.ModelSerializer.serializer_field_mapping,
         models.DateTimeField: ZonedDateTimeField,
     }
+
+    @classmethod
+    def rows(
+        cls, instances: Iterable[Any], context: dict[str, Any] | None = None
+    ) -> list[dict[str, Any]]:
+        """Return how each of some instances is shown."""
+        shown = cls(context=context or {})
+        return [shown.to_representation(instance) for instance in instances]
 
     def to_representation(self, instance: Any) -> dict[str, Any]:
         shown: dict[str, Any] = {}

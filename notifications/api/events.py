@@ -1,6 +1,6 @@
 """The feed of events, which catches up on whatever a webhook lost, and the catalogue of types."""
 
-from typing import ClassVar
+from typing import ClassVar, cast
 
 import orjson
 from drf_spectacular.utils import extend_schema
@@ -53,7 +53,7 @@ class EventFeed(ApiView):
         return Response(
             FeedOutput(
                 events=[as_told(event) for event in page],
-                cursor=page[-1].position if page else after,
+                cursor=cast("int", page[-1].position) if page else after,
                 more=len(found) > limit or placed == PLACED_AT_ONCE,
             )
         )

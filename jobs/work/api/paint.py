@@ -88,9 +88,7 @@ class PaintReadings(ApiView):
             spots=[_spot(spot) for spot in given["spots"]],
             occurred_at=given.get("occurred_at") or now(),
         )
-        return Response(
-            SpotReadingsOutput(readings=SpotReadingOutput(readings, many=True).data), status=201
-        )
+        return Response(SpotReadingsOutput(readings=SpotReadingOutput.rows(readings)), status=201)
 
 
 def _spot(given: dict[str, Any]) -> NotedSpot:

@@ -40,7 +40,7 @@ class Products(ApiView):
     def get(self, request: Request) -> Response:
         """List the workshop's products by name, with what their data sheets say of curing."""
         found = products_of(caller_of(request), hidden=wants_hidden(request))
-        return Response(ProductsOutput(products=ProductOutput(found, many=True).data))
+        return Response(ProductsOutput(products=ProductOutput.rows(found)))
 
     @extend_schema(
         operation_id="product_add",

@@ -12,7 +12,7 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, shown_to, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.answers.orders.outputs import ScopeChangeOutput
+from jobs.work.answers.orders.outputs import ScopeChangeOutput, scope_change
 from jobs.work.answers.requests import examples
 from jobs.work.answers.requests.outputs import RequestOutput, RequestsOutput
 from jobs.work.inputs.catalogue import read_with_codes
@@ -60,7 +60,7 @@ class JobRequests(ApiView):
         """List the requests about a job, oldest first."""
         caller = caller_of(request)
         found = requests_of(caller, job_id)
-        shown = RequestOutput(found, many=True, context=shown_to(caller)).data
+        shown = RequestOutput.rows(found, shown_to(caller))
         return Response(RequestsOutput(requests=shown))
 
     @extend_schema(
@@ -237,7 +237,7 @@ class ChangeSeen(ApiView):
             number=number,
             occurred_at=given.get("occurred_at") or now(),
         )
-        return Response(ScopeChangeOutput(change).data)
+        return Response(scope_change(change))
 
 
 urlpatterns = [

@@ -101,8 +101,9 @@ def refuse_where_all_is_wrong(
 
     `places`: the readings came in a list, and their fields are named by their place in it.
     """
-    sent = [*lines, *([forecast] if forecast else [])]
-    if any(taken.outcome != Outcome.REFUSED for taken in sent):
+    told: list[ReadingTakenOutput | ForecastTakenOutput] = list(lines)
+    told += [forecast] if forecast else []
+    if any(taken.outcome != Outcome.REFUSED for taken in told):
         return
     errors: list[FieldError] = [
         {
@@ -113,10 +114,10 @@ def refuse_where_all_is_wrong(
         for error in line.errors
     ]
     errors += forecast.errors if forecast else []
-    more = "" if len(sent) == 1 else f" Nothing of the {len(sent)} could be taken."
+    more = "" if len(told) == 1 else f" Nothing of the {len(told)} could be taken."
     raise InvalidRequest(
-        f"{sent[0].message}{more}",
+        f"{told[0].message}{more}",
         next_step=ALL_WRONG,
         errors=errors,
-        extra={"code": sent[0].code, "readings": list(lines), "forecast": forecast},
+        extra={"code": told[0].code, "readings": list(lines), "forecast": forecast},
     )

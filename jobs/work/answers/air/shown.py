@@ -31,7 +31,7 @@ def air(known: Air, *, at: datetime, hours: int) -> ClimateOutput:
     return ClimateOutput(
         latest=[latest(one, at=at) for one in known.latest.values()],
         hours=hours,
-        readings=ReadingOutput(known.readings, many=True).data,
+        readings=ReadingOutput.rows(known.readings),
         more=known.more,
         sensors=[SensorOutput(**asdict(sensor)) for sensor in known.sensors],
         forecast=None if known.forecast is None else forecast(known.forecast, at=at),

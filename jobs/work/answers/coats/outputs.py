@@ -14,6 +14,7 @@ from jobs.work.calc.coats import (
     GUIDE,
     PARTS,
     CoatKind,
+    Coats,
     Part,
     Step,
     dry_to_handle_at,
@@ -144,19 +145,21 @@ def _part_shown(part: Part, catalogue: Catalogue) -> PartOutput:
 
 def _step_shown(step: Step, catalogue: Catalogue) -> StepOutput:
     operation = catalogue.operations[step.operation]
-    coats = step.coats
     return StepOutput(
         operation=operation.code,
         name=operation.name,
         work=step.work,
         caution=operation.caution_on(),
-        coats=coats
-        and CoatsOutput(
-            kind=coats.kind.value,
-            fewest=coats.fewest,
-            most=coats.most,
-            flash_off_minutes=coats.flash_off_minutes,
-        ),
+        coats=_coats_shown(step.coats) if step.coats else None,
+    )
+
+
+def _coats_shown(coats: Coats) -> CoatsOutput:
+    return CoatsOutput(
+        kind=coats.kind.value,
+        fewest=coats.fewest,
+        most=coats.most,
+        flash_off_minutes=coats.flash_off_minutes,
     )
 
 

@@ -10,9 +10,10 @@ from rest_framework import serializers
 
 from core.api.answers import Answer
 from core.templatetags.look import said
+from jobs.work.calc.curing.forecast_fit import Fit
 from jobs.work.calc.curing.outside import Outside
 from jobs.work.calc.curing.outside_words import outside_words
-from jobs.work.models import WaitClock
+from jobs.work.models import ClimateReading, Forecast, WaitClock
 from jobs.work.selectors.air import is_stale
 from jobs.work.selectors.curing.waits import ClockNow, Waits
 from jobs.work.services.products import Applied
@@ -156,7 +157,7 @@ class ProductUseOutput(Answer):
 
 def waits_shown(waits: Waits) -> WaitsOutput:
     """Return all that a car waits for as it is shown."""
-    running, reading, forecast = waits.running, waits.reading, waits.forecast
+    running = waits.running
     return WaitsOutput(
         clocks=[_now_shown(clock, waits.at) for clock in waits.clocks],
         done_at=DoneAtOutput(
@@ -175,21 +176,8 @@ def waits_shown(waits: Waits) -> WaitsOutput:
             )
             for caution in waits.cautions
         ],
-        reading=reading
-        and AirNowOutput(
-            at=reading.at,
-            age_minutes=_age(reading.at, waits.at),
-            celsius=reading.celsius,
-            humidity_percent=reading.humidity_percent,
-            surface_celsius=reading.surface_celsius,
-            stuck=reading.is_stuck,
-        ),
-        forecast=forecast
-        and ForecastNowOutput(
-            issued_at=forecast.issued_at,
-            age_minutes=_age(forecast.issued_at, waits.at),
-            old=is_stale(forecast, at=waits.at),
-        ),
+        reading=_reading_shown(waits.reading, waits.at) if waits.reading else None,
+        forecast=_forecast_shown(waits.forecast, waits.at) if waits.forecast else None,
     )
 
 
@@ -200,20 +188,41 @@ def _last(moments: Sequence[datetime | None]) -> datetime | None:
 
 
 def _outside_shown(outside: Outside) -> OutsideOutput:
-    rain = outside.rain
     return OutsideOutput(
         at=outside.at,
         code=str(outside.code),
         reason=outside.reason,
         keep_dry_until=outside.keep_dry_until,
         cured_outside_at=outside.cured_outside_at,
-        rain_percent=rain
-        and RainOutput(
-            any_hour=round(rain.worst_hour_percent, 1),
-            least=round(rain.least_percent, 1),
-            most=round(rain.most_percent, 1),
-        ),
+        rain_percent=_rain_shown(outside.rain) if outside.rain else None,
         words=outside_words(outside, said),
+    )
+
+
+def _rain_shown(rain: Fit) -> RainOutput:
+    return RainOutput(
+        any_hour=round(rain.worst_hour_percent, 1),
+        least=round(rain.least_percent, 1),
+        most=round(rain.most_percent, 1),
+    )
+
+
+def _reading_shown(reading: ClimateReading, at: datetime) -> AirNowOutput:
+    return AirNowOutput(
+        at=reading.at,
+        age_minutes=_age(reading.at, at),
+        celsius=reading.celsius,
+        humidity_percent=reading.humidity_percent,
+        surface_celsius=reading.surface_celsius,
+        stuck=reading.is_stuck,
+    )
+
+
+def _forecast_shown(forecast: Forecast, at: datetime) -> ForecastNowOutput:
+    return ForecastNowOutput(
+        issued_at=forecast.issued_at,
+        age_minutes=_age(forecast.issued_at, at),
+        old=is_stale(forecast, at=at),
     )
 
 

@@ -18,7 +18,7 @@ from jobs.work.answers.flow.outputs import (
     SignalOutput,
     StageFlowOutput,
 )
-from jobs.work.calc.flow.control_chart import Rule
+from jobs.work.calc.flow.control_chart import Rule, TimesChart
 from jobs.work.calc.flow.figures import SECONDS_A_MINUTE, Little, Load, StageFlow
 from jobs.work.selectors.flow.figures import ChartedCar, FlowFigures, Lead
 from jobs.work.words.flow import (
@@ -125,19 +125,12 @@ def _lead(one: Lead) -> LeadOutput:
 def _chart(figures: FlowFigures) -> ChartOutput:
     chart, points = figures.chart, figures.points
     signals = chart.signals if chart else ()
-    limits = chart and LimitsOutput(
-        centre_minutes=minutes(chart.centre),
-        lower_minutes=minutes(chart.lower),
-        upper_minutes=minutes(chart.upper),
-        jump_factor=round(chart.jump_factor, 2),
-        provisional=chart.provisional,
-    )
     return ChartOutput(
         points=[
             _point(one, [signal.rule for signal in signals if signal.at == place])
             for place, one in enumerate(points)
         ],
-        limits=limits,
+        limits=_limits(chart) if chart else None,
         signals=[
             SignalOutput(
                 rule=one.rule,
@@ -155,6 +148,16 @@ def _chart(figures: FlowFigures) -> ChartOutput:
     )
 
 
+def _limits(chart: TimesChart) -> LimitsOutput:
+    return LimitsOutput(
+        centre_minutes=minutes(chart.centre),
+        lower_minutes=minutes(chart.lower),
+        upper_minutes=minutes(chart.upper),
+        jump_factor=round(chart.jump_factor, 2),
+        provisional=chart.provisional,
+    )
+
+
 def _point(one: ChartedCar, rules: list[Rule]) -> PointOutput:
     return PointOutput(
         job_id=one.job_id,
@@ -169,7 +172,7 @@ def _point(one: ChartedCar, rules: list[Rule]) -> PointOutput:
 def _limiting(figures: FlowFigures) -> LimitingOutput:
     most = figures.limit
     return LimitingOutput(
-        stage=most and most.stage,
+        stage=most.stage if most else None,
         minutes=minutes(most.of_people) if most else None,
         share_percent=percent(most.of_people, figures.totals.lead_seconds) if most else None,
         definition=LIMIT_DEFINITION,
@@ -179,10 +182,10 @@ def _limiting(figures: FlowFigures) -> LimitingOutput:
 
 def _load(load: Load) -> LoadOutput:
     return LoadOutput(
-        percent=percent(load.share, 1),
+        percent=round(100 * load.share, 1),
         people=load.people,
-        wait_minutes=load.now and round(load.now.wait, 1),
-        wait_minutes_with_a_tenth_more_cars=load.busier and round(load.busier.wait, 1),
+        wait_minutes=round(load.now.wait, 1) if load.now else None,
+        wait_minutes_with_a_tenth_more_cars=(round(load.busier.wait, 1) if load.busier else None),
         words=load_words(load),
         assumes=LOAD_ASSUMES,
     )

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 from uuid import UUID
 
 from core.api.answers import Answer
@@ -162,16 +162,16 @@ def _operation_shown(one: OperationTime) -> OperationTimeOutput:
 
 
 def _asked_shown(one: AskedAbout) -> AskedOutput:
-    task = one.task
+    task = one.task  # finished and measured
     return AskedOutput(
         job_id=task.job_id,
         task_id=task.pk,
         registration=task.job.registration,
         operation=task.operation,
         name=task.name,
-        minutes=task.actual_minutes,
+        minutes=cast("int", task.actual_minutes),
         p50_minutes=round(one.forecast.likely),
-        finished_at=task.finished_at,
+        finished_at=cast("datetime", task.finished_at),
     )
 
 

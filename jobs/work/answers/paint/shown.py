@@ -28,7 +28,7 @@ from jobs.work.calc.paint.comparison import Comparison
 from jobs.work.calc.paint.correction import Allowance, Left
 from jobs.work.calc.paint.film import WHOLE_CAR
 from jobs.work.calc.paint.pads import DEFAULT_SIZE
-from jobs.work.calc.paint.statistics import Baseline
+from jobs.work.calc.paint.statistics import Baseline, Groups
 from jobs.work.calc.paint.survey import THICK, FilmClass, PanelResult, sentence_of
 from jobs.work.calc.paint.system import FADE_WORDS
 from jobs.work.selectors.paint import PaintRecord
@@ -71,10 +71,10 @@ def paint(record: PaintRecord, caller: Caller) -> PaintOutput:
         why_unsure=record.why_unsure,
         supplies=_supplies(record),
         offered_findings=[OfferedFindingOutput(**asdict(offer)) for offer in record.offers(caller)],
-        readings=SpotReadingOutput(record.readings, many=True).data,
-        tests=PaintTestOutput(record.tests, many=True).data,
-        passes=PassesOutput(record.passes, many=True).data,
-        film_checks=FilmCheckOutput(record.film_checks, many=True).data,
+        readings=SpotReadingOutput.rows(record.readings),
+        tests=PaintTestOutput.rows(record.tests),
+        passes=PassesOutput.rows(record.passes),
+        film_checks=FilmCheckOutput.rows(record.film_checks),
     )
 
 
@@ -116,19 +116,22 @@ def _left(one: Left) -> LeftOutput:
 
 
 def _comparison(one: Comparison) -> ComparisonOutput:
-    groups = one.groups and GroupsOutput(
-        thinner=list(one.groups.thinner),
-        thicker=list(one.groups.thicker),
-        thinner_microns=short(one.groups.thinner_microns),
-        thicker_microns=short(one.groups.thicker_microns),
-    )
     return ComparisonOutput(
         material=one.metal,
         panels=len(one.values),
         unclassed_because=one.doubt.value,
         usual_microns=short(one.baseline.median_microns) if one.baseline else None,
-        groups=groups,
+        groups=_groups(one.groups) if one.groups else None,
         caveats=list(one.caveats),
+    )
+
+
+def _groups(groups: Groups) -> GroupsOutput:
+    return GroupsOutput(
+        thinner=list(groups.thinner),
+        thicker=list(groups.thicker),
+        thinner_microns=short(groups.thinner_microns),
+        thicker_microns=short(groups.thicker_microns),
     )
 
 

@@ -45,7 +45,7 @@ class Findings(ApiView):
     def get(self, request: Request, job_id: UUID) -> Response:
         """List the findings of a job with their pictures, oldest first."""
         rows = findings_of(caller_of(request), job_id)
-        return Response(FindingsOutput(findings=FindingOutput(rows, many=True).data))
+        return Response(FindingsOutput(findings=FindingOutput.rows(rows)))
 
     @extend_schema(
         operation_id="finding_report",

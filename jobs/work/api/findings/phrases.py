@@ -12,7 +12,7 @@ from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from core.problems import InvalidRequest
 from jobs.work.answers.findings import examples
-from jobs.work.answers.findings.outputs import AreasOutput, PhraseOutput, PhrasesOutput
+from jobs.work.answers.findings.outputs import AreaOutput, AreasOutput, PhraseOutput, PhrasesOutput
 from jobs.work.calc.car.areas import AREAS
 from jobs.work.inputs.findings import PhraseChangeInput, PhraseInput
 from jobs.work.selectors.findings.phrases import phrases_of
@@ -52,7 +52,7 @@ class Phrases(ApiView):
     def get(self, request: Request) -> Response:
         """List the ready phrases: ours, in the workshop's wording where it has one, and its own."""
         rows = phrases_of(caller_of(request).organisation_id, hidden=wants_hidden(request))
-        return Response(PhrasesOutput(phrases=PhraseOutput(rows, many=True).data))
+        return Response(PhrasesOutput(phrases=PhraseOutput.rows(rows)))
 
     @extend_schema(
         operation_id="phrase_add",
@@ -122,18 +122,18 @@ class AreaList(ApiView):
         wheel is on.
         """
         del request
-        shown = [
-            {
-                "code": one.code,
-                "name": one.name,
-                "group": one.group.value,
-                "side": one.side.value,
-                "twin": one.twin,
-                "is_panel": one.is_panel,
-            }
-            for one in AREAS.values()
+        areas = [
+            AreaOutput(
+                code=area.code,
+                name=area.name,
+                group=area.group.value,
+                side=area.side.value,
+                twin=area.twin,
+                is_panel=area.is_panel,
+            )
+            for area in AREAS.values()
         ]
-        return Response({"areas": shown})
+        return Response(AreasOutput(areas=areas))
 
 
 urlpatterns = [

@@ -123,10 +123,8 @@ class JobHistory(ApiView):
     def get(self, request: Request, job_id: UUID) -> Response:
         """Read the whole history of a job: every move, hold, task and change, oldest first."""
         caller = caller_of(request)
-        entries = HistoryEntryOutput(
-            history_of(caller, job_id), many=True, context=shown_to(caller)
-        )
-        return Response(HistoryOutput(entries=entries.data))
+        entries = HistoryEntryOutput.rows(history_of(caller, job_id), shown_to(caller))
+        return Response(HistoryOutput(entries=entries))
 
 
 urlpatterns = [
