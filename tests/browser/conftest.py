@@ -1,11 +1,19 @@
 """A real Chromium in front of the real web server."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Error,
+    Page,
+    Request,
+    expect,
+    sync_playwright,
+)
 
 from tests import servers
 from tests.browser.founded import FoundedDay, founded_day
@@ -14,6 +22,7 @@ from tests.reliability.service import Service, with_tables
 
 expect.set_options(timeout=PATIENCE_MS)
 TABLET = {"width": 1024, "height": 768}
+DROPPED_AT_MOST = 5
 PHONE = {"width": 360, "height": 740}
 LOOPBACK = {
     "SHUTLINE_ALLOW_PLAIN_HTTP": "1",
@@ -55,19 +64,44 @@ def patient(browser: Browser) -> Browser:
     """Return the browser with the tests' patience in whatever it opens, and not its half minute."""
     new_context, new_page = browser.new_context, browser.new_page
 
-    def context(*given: Any, **how: Any) -> BrowserContext:
-        opened = new_context(*given, **how)
+    def context(*args: Any, **how: Any) -> BrowserContext:
+        opened = new_context(*args, **how)
         opened.set_default_timeout(PATIENCE_MS)
+        further = opened.new_page
+        opened.new_page = lambda: determined(further())  # type: ignore[method-assign]
         return opened
 
-    def page(*given: Any, **how: Any) -> Page:
-        opened = new_page(*given, **how)
+    def page(*args: Any, **how: Any) -> Page:
+        opened = new_page(*args, **how)
         opened.set_default_timeout(PATIENCE_MS)
-        return opened
+        return determined(opened)
 
     browser.new_context = context  # type: ignore[method-assign]
     browser.new_page = page  # type: ignore[method-assign]
     return browser
+
+
+def determined(page: Page) -> Page:
+    """Return the page that goes where it is sent, also while it is drawing itself anew.
+
+    The tablet's pages do that by themselves, and of two ways at once the browser drops one.
+    """
+
+    def however_often(go: Callable[..., Any]) -> Callable[..., Any]:
+        def gone(*args: Any, **how: Any) -> Any:
+            for _ in range(DROPPED_AT_MOST):
+                try:
+                    return go(*args, **how)
+                except Error as error:
+                    if "net::ERR_ABORTED" not in error.message:
+                        raise
+            return go(*args, **how)
+
+        return gone
+
+    page.goto = however_often(page.goto)  # type: ignore[method-assign]
+    page.reload = however_often(page.reload)  # type: ignore[method-assign]
+    return page
 
 
 @pytest.fixture(scope="module")
