@@ -21,6 +21,7 @@ SUBJECTS = {
 BESIDE = {
     "calc": {"car", "instants", "statistics"},
     "models": {"looks"},
+    "selectors": {"cars"},
     "api": {"urls"},
 }
 

@@ -37,8 +37,8 @@ from jobs.work.models import (
     WalkRound,
     WorkRequest,
 )
+from jobs.work.selectors.cars import CarFacts, facts_of
 from jobs.work.selectors.curing.clocks import with_waits
-from jobs.work.selectors.curing.waits import Running, running_on
 from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 from jobs.work.selectors.paint import readings_with_films
 from jobs.work.selectors.photographs import with_paths
@@ -76,17 +76,18 @@ class Board:
 class Story:
     """One car with all that a dealer may know of it."""
 
-    job: Job
+    facts: CarFacts
     tasks: list[Task]
     photos: list[tuple[Photo, dict[str, str]]]  # with their paths by size
-    findings: list[Finding]
-    requests: list[WorkRequest]
-    history: list[HistoryEntry]
     walk_rounds: list[WalkRound]
     readings: list[SpotReading]  # with what is known of films
     # Ids of photographs by the finding or request that they belong to.
     pictured: dict[UUID, set[UUID]]
-    running: Running
+
+    @property
+    def job(self) -> Job:
+        """Return the job."""
+        return self.facts.job
 
 
 def look_of(person_id: UUID) -> DashboardLook | None:
@@ -197,29 +198,24 @@ def story_of(caller: Caller, job_id: UUID) -> Story:
     """Return one of the caller's cars with its story: nine queries. Raises NotFound."""
     open_hold = Hold.objects.filter(job=OuterRef("pk"), ended_at=None).order_by("pk")
     cars = jobs_of(caller).filter(pk=job_id).select_related("workshop", "dealer")
-    job = (
-        with_waits(cars, now())
-        .annotate(
+    at = now()
+    facts = facts_of(
+        with_waits(cars, at).annotate(
             hold_cause=Subquery(open_hold.values("cause")[:1]),
             hold_reason=Subquery(open_hold.values("reason")[:1]),
             hold_since=Subquery(open_hold.values("started_at")[:1]),
-        )
-        .first()
+        ),
+        at,
     )
-    if job is None:
-        raise no_such_job()
+    job = facts.job
     photos, pictured = _photos(job)
     return Story(
-        job=job,
+        facts=facts,
         tasks=list(Task.objects.filter(job=job).order_by("pk")),
         photos=photos,
-        findings=list(Finding.objects.filter(job=job).select_related("belonging").order_by("pk")),
-        requests=list(WorkRequest.objects.filter(job=job).order_by("pk")),
-        history=list(HistoryEntry.objects.filter(job=job).order_by("number")),
         walk_rounds=list(WalkRound.objects.filter(job=job).order_by("pk")),
         readings=readings_with_films(job),
         pictured=pictured,
-        running=running_on(job, now()),
     )
 
 

@@ -62,12 +62,12 @@ def about_car(story: Story) -> dict[str, Any]:
         "findings": findings_told(story),
         "to_acknowledge": sum(
             finding.acknowledged_at is None and finding.weight != Weight.DO_NOT_DRIVE
-            for finding in story.findings
+            for finding in story.facts.findings
         ),
         "requests": requests_told(story),
         "pairs": pairs_told(story),
         "pictures": pictures_left(story),
-        "history": [(entry, sentence(entry)) for entry in reversed(story.history)],
+        "history": [(entry, sentence(entry)) for entry in reversed(story.facts.entries)],
         "paint": paint_told(story),
         "longest_word": LONGEST_WORD,
         **rounds_told(story.walk_rounds),

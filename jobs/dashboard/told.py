@@ -124,7 +124,7 @@ class Panel:
 
 def findings_told(story: Story) -> list[ToldFinding]:
     """Return the findings: not to be driven first, then what is not acknowledged yet."""
-    told = [ToldFinding(finding, _pictures(story, finding.pk)) for finding in story.findings]
+    told = [ToldFinding(finding, _pictures(story, finding.pk)) for finding in story.facts.findings]
     return sorted(told, key=lambda one: (not one.danger, bool(one.finding.acknowledged_at)))
 
 
@@ -132,20 +132,17 @@ def requests_told(story: Story) -> list[ToldRequest]:
     """Return the requests, those that wait for an answer first."""
     told = [
         ToldRequest(request, _pictures(story, request.pk), list(_words(story, request.pk)))
-        for request in story.requests
+        for request in story.facts.requests
     ]
     return sorted(told, key=lambda one: not one.open)
 
 
 def _words(story: Story, request_id: UUID) -> Iterator[Word]:
     """Yield what was said about a request; the history has every word of it."""
-    for entry in story.history:
+    for entry in story.facts.said_of(str(request_id)):
         asked = entry.kind == Kind.REQUEST_ASKED
-        if not asked and entry.kind != Kind.REQUEST_REPLIED:
-            continue
-        if entry.data.get("request_id") == str(request_id):
-            text = entry.data["question" if asked else "reply"]
-            yield Word(asked, text, entry.actor, entry.occurred_at)
+        text = entry.data["question" if asked else "reply"]
+        yield Word(asked, text, entry.actor, entry.occurred_at)
 
 
 def pairs_told(story: Story) -> list[Pair]:
@@ -185,15 +182,15 @@ def _picture(photo: Photo, paths: Mapping[str, str]) -> Picture:
 
 def waits_told(story: Story, at: datetime) -> dict[str, Any]:
     """Return what runs on a car, why it takes another time than was told, and who let it pass."""
-    clocks = story.running.clocks if story.job.collected_at is None else ()
+    clocks = story.facts.running if story.job.collected_at is None else ()
     waits = in_order(list(clocks), at)
     since = min((wait.clock.started_at for wait in waits), default=at)
-    lately = [entry for entry in story.history if entry.occurred_at >= since]
+    lately = [entry for entry in story.facts.entries if entry.occurred_at >= since]
     undone = {one.data["number"] for one in lately if one.kind == Kind.CORRECTED}
     moves = [one for one in lately if one.kind == Kind.MOVED and one.number not in undone]
     passed = [move for move in moves if move.data.get("override")]
     moved = [one for one in lately if one.kind == Kind.WAIT_MOVED]
-    outside = story.running.outside
+    outside = story.facts.outside
     return {
         "waits": waits,
         "outside_words": outside_words(outside, said) if outside else "",

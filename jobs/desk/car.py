@@ -129,22 +129,22 @@ class DeskCarPage(DeskPage):
             planned=sum(row.task.planned_minutes for row in counted),
             spent=sum(row.minutes for row in car.tasks),
             danger=job.do_not_drive,
-            findings=[finding_row(finding) for finding in car.findings],
-            photos=[(photo_words(one), paths) for one, paths in car.photos],
-            history=[told(entry) for entry in reversed(car.entries)],
-            to_see=[told(one) for one in car.to_see],
+            findings=[finding_row(finding) for finding in car.facts.findings],
+            photos=[(photo_words(one), paths) for one, paths in reversed(car.facts.photos)],
+            history=[told(entry) for entry in reversed(car.facts.entries)],
+            to_see=[told(one) for one in car.facts.changes],
             supplied=_supplied(car),
-            waits=in_order(list(car.running.clocks), at),
-            outside_words=outside_words(car.running.outside, said) if car.running.outside else "",
+            waits=in_order(list(car.facts.running), at),
+            outside_words=outside_words(outside, said) if (outside := car.facts.outside) else "",
             data_sheet=DATA_SHEET,
             may=_may(job),
-            undo=undo_words(step) if (step := step_to_undo(job, car.entries)) else "",
+            undo=undo_words(step) if (step := step_to_undo(job, car.facts.entries)) else "",
             tablet=reverse(car_page_of(Audience.BAY), args=[job.pk]),
         )
 
 
 def _supplied(car: WholeCar) -> Sequence[tuple[str, str]]:
-    return [(item, SUPPLIED_WORDS.get(state, state)) for item, state in car.supplied.items()]
+    return [(item, SUPPLIED_WORDS.get(state, state)) for item, state in car.facts.supplied.items()]
 
 
 def _may(job: Job) -> set[str]:

@@ -55,7 +55,7 @@ class CarPage(TabletPage):
 
 def _undo(car: TabletCar, caller: Caller) -> str:
     """Return what a manager may undo now, in words; nothing for anybody else."""
-    step = step_to_undo(car.job, car.steps) if caller.may(Scope.OVERRIDE) else None
+    step = step_to_undo(car.job, car.facts.entries) if caller.may(Scope.OVERRIDE) else None
     return undo_words(step) if step else ""
 
 
@@ -88,10 +88,10 @@ def _shown(car: TabletCar, caller: Caller, at: datetime) -> dict[str, Any]:
         "waits": waits_of(car, at),
         "data_sheet": DATA_SHEET,
         "holds": rows.holds_of(car),
-        "findings": [rows.finding_row(finding, caller) for finding in car.findings],
+        "findings": [rows.finding_row(finding, caller) for finding in reversed(car.facts.findings)],
         "danger": car.job.do_not_drive,
-        "changes": [(change, sentence(change)) for change in car.changes],
-        "photos": [(rows.photo_words(photo), paths) for photo, paths in car.photos],
+        "changes": [(change, sentence(change)) for change in car.facts.changes],
+        "photos": [(rows.photo_words(photo), paths) for photo, paths in car.facts.photos],
         "occasions": _occasions(car),
         "red_lights": rows.red_lights(car),
     }

@@ -32,7 +32,11 @@ def coating_of(task: Task, car: TabletCar) -> Coating:
         cautions=cautions,
         unmeasured=unmeasured,
         products=fitting if begun else (),
-        used=[one.use.name for one in car.waited if one.task_id == task.pk and hasattr(one, "use")],
+        used=[
+            one.use.name
+            for one in car.facts.clocks
+            if one.task_id == task.pk and hasattr(one, "use")
+        ],
     )
 
 

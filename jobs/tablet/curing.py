@@ -9,7 +9,6 @@ from jobs.tablet.coats import unmeasured
 from jobs.tablet.selectors.car import TabletCar
 from jobs.work.calc.curing.outside_words import outside_words
 from jobs.work.models import WaitClock
-from jobs.work.selectors.curing.waits import outside_of
 from jobs.work.words.curing import ShownClock, in_order
 
 WHOLE = 100
@@ -44,11 +43,11 @@ class Waits:
 
 def waits_of(car: TabletCar, at: datetime) -> Waits:
     """Return what cures and dries on a car."""
-    rows = [_row(wait, at) for wait in in_order(list(car.clocks), at)]
+    rows = [_row(wait, at) for wait in in_order(list(car.facts.running), at)]
     return Waits(
         rows=rows,
-        done_at=car.cured_at,
-        outside_words=outside_words(outside_of(car.clocks, car.forecast, at), said) if rows else "",
+        done_at=car.facts.cured_at,
+        outside_words=outside_words(outside, said) if (outside := car.facts.outside) else "",
         unmeasured=unmeasured(car),
     )
 

@@ -20,7 +20,6 @@ from jobs.work.calc.stages.machine import MOVES, Stage
 from jobs.work.calc.stages.next_step import next_stage
 from jobs.work.calc.walk_rounds import WARNING_LIGHTS, LightOffer, light_offers
 from jobs.work.models import Finding, Hold, Photo, Task
-from jobs.work.selectors.jobs.reminders import found_in
 from jobs.work.words.jobs.history import over_words
 
 _STAGES = tuple(Stage)
@@ -120,7 +119,7 @@ def moves_of(car: TabletCar, *, may_override: bool) -> list[MoveRow]:
 
 
 def _forward(car: TabletCar) -> Iterator[MoveRow]:
-    until = None if any(clock.touch_test for clock in car.clocks) else car.car.waits_until
+    until = None if any(clock.touch_test for clock in car.facts.running) else car.car.waits_until
     waits = car.car.waits or any(_will_wait(task.task, car.catalogue) for task in car.tasks)
     for stage in _STAGES[:-1]:
         first = next_stage(stage, car.car.tasks, waits=waits)
@@ -196,8 +195,10 @@ def coat_kinds_of(operation: str) -> list[tuple[str, int]]:
 
 def holds_of(car: TabletCar) -> list[HoldRow]:
     """Return the holds that last."""
-    stopping = {finding.hold_id: finding.pk for finding in car.findings if not finding.over_how}
-    return [HoldRow(hold, stopping.get(hold.pk)) for hold in car.holds]
+    stopping = {
+        finding.hold_id: finding.pk for finding in car.facts.findings if not finding.over_how
+    }
+    return [HoldRow(hold, stopping.get(hold.pk)) for hold in car.facts.holds]
 
 
 def finding_row(finding: Finding, caller: Caller) -> FindingRow:
@@ -219,7 +220,7 @@ def finding_row(finding: Finding, caller: Caller) -> FindingRow:
 
 def red_lights(car: TabletCar) -> list[tuple[LightOffer, str]]:
     """Return the red lights of the newest walk-round that nobody has reported, with names."""
-    stops = [finding for finding in car.findings if finding.weight == Weight.DO_NOT_DRIVE]
+    stops = [finding for finding in car.facts.findings if finding.weight == Weight.DO_NOT_DRIVE]
     # As in selectors/walk_rounds.py, of the findings that the page has read already.
     reported = {
         stop.area
@@ -239,7 +240,7 @@ def photo_words(photo: Photo) -> str:
 
 def danger_open(car: TabletCar) -> bool:
     """Return whether the dealer has still to acknowledge that it must not be driven."""
-    return found_in(car.findings).danger_not_acknowledged
+    return car.facts.found.danger_not_acknowledged
 
 
 WITHDRAWN_BECAUSE = ("Reported on the wrong car.", "Looked at again: it is not so.")

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 from typing import Any
@@ -25,9 +25,7 @@ from jobs.work.models import (
     Hold,
     Job,
     Operation,
-    Photo,
     Product,
-    ScopeChange,
     Spell,
     Task,
     WaitClock,
@@ -35,10 +33,10 @@ from jobs.work.models import (
     WorkRequest,
 )
 from jobs.work.selectors.air import air_with, with_air
+from jobs.work.selectors.cars import CarFacts, facts_of
 from jobs.work.selectors.curing.clocks import with_waits
-from jobs.work.selectors.curing.waits import Running, cautions_before, running_on
-from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
-from jobs.work.selectors.photographs import photos_with_paths
+from jobs.work.selectors.curing.waits import cautions_before
+from jobs.work.selectors.jobs.jobs import jobs_of
 from jobs.work.selectors.tasks import SOMEBODY, span_of, spans, started_later
 from jobs.work.services.requests.requests import Proposal
 
@@ -69,12 +67,12 @@ class HoldRow:
     finding: Finding | None = None
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Asked:
     """One request with what was said about it, oldest first, as the history has it."""
 
     request: WorkRequest
-    said: list[HistoryEntry] = field(default_factory=list)
+    said: Sequence[HistoryEntry]
 
     @property
     def to_reply(self) -> bool:
@@ -87,16 +85,15 @@ class Asked:
 class WholeCar:
     """One car with all there is about it."""
 
-    job: Job
+    facts: CarFacts
     tasks: Sequence[TaskRow]
     holds: Sequence[HoldRow]
-    findings: Sequence[Finding]
     requests: Sequence[Asked]
-    photos: Sequence[tuple[Photo, dict[str, str]]]  # with their paths by size
-    entries: Sequence[HistoryEntry]
-    to_see: Sequence[HistoryEntry]
-    supplied: dict[str, str]
-    running: Running
+
+    @property
+    def job(self) -> Job:
+        """Return the job."""
+        return self.facts.job
 
 
 def car_of(caller: Caller, job_id: UUID) -> Job:
@@ -104,7 +101,7 @@ def car_of(caller: Caller, job_id: UUID) -> Job:
 
     It comes `with_waits`, and with `walked`: whether the walk-round on leaving is recorded.
     """
-    return _one(_cars(caller, job_id))
+    return facts_of(_cars(caller, job_id), now()).job
 
 
 def _cars(caller: Caller, job_id: UUID) -> QuerySet[Job]:
@@ -113,34 +110,18 @@ def _cars(caller: Caller, job_id: UUID) -> QuerySet[Job]:
     return with_waits(cars, now()).annotate(walked=Exists(leaving))
 
 
-def _one(cars: QuerySet[Job]) -> Job:
-    job = cars.first()
-    if job is None:
-        raise no_such_job()
-    return job
-
-
 def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
     """Return one of the caller's cars with all there is about it. Raises NotFound."""
     at = now()
-    job = _one(with_air(_cars(caller, job_id), at))
-    waits = _holds(job)
-    holds = waits[job.pk]
-    findings = list(_findings(job))
-    entries = list(_entries(job))
-    stopping = {finding.hold_id: finding for finding in findings if not finding.over_how}
-    running = running_on(job, at)
+    facts = facts_of(with_air(_cars(caller, job_id), at), at)
+    job = facts.job
+    holds = _holds(job)
+    stopping = {finding.hold_id: finding for finding in facts.findings if not finding.over_how}
     return WholeCar(
-        job=job,
-        tasks=_tasks(job, waits, running.clocks, at),
-        holds=[HoldRow(hold, stopping.get(hold.pk)) for hold in holds],
-        findings=findings,
-        requests=_asked(job, entries),
-        photos=photos_with_paths(job)[::-1],
-        entries=entries,
-        to_see=[entry for entry in entries if getattr(entry, "to_see", False)],
-        supplied=_supplied(job, entries),
-        running=running,
+        facts=facts,
+        tasks=_tasks(job, holds, facts.running, at),
+        holds=[HoldRow(hold, stopping.get(hold.pk)) for hold in holds[job.pk]],
+        requests=[Asked(request, facts.said_of(str(request.pk))) for request in facts.requests],
     )
 
 
@@ -161,13 +142,6 @@ def _beside(job: Job) -> QuerySet[Spell]:
 
 def _findings(job: Job) -> QuerySet[Finding]:
     return Finding.objects.filter(job=job).select_related("belonging").order_by("pk")
-
-
-def _entries(job: Job) -> QuerySet[HistoryEntry]:
-    """Return the history, each entry with `to_see`: a dealer's change nobody here has seen."""
-    unseen = ScopeChange.objects.filter(entry=OuterRef("pk"), seen_at__isnull=True)
-    entries = HistoryEntry.objects.filter(job=job).annotate(to_see=Exists(unseen))
-    return entries.order_by("number")
 
 
 def _tasks(
@@ -246,24 +220,6 @@ def _task(
         to_feel=any(one.touch_test for one in own),
         cautions=against.get(task.pk, ()),
     )
-
-
-def _asked(job: Job, entries: Sequence[HistoryEntry]) -> list[Asked]:
-    said: dict[str, list[HistoryEntry]] = defaultdict(list)
-    for entry in entries:
-        if entry.kind in {Kind.REQUEST_ASKED, Kind.REQUEST_REPLIED}:
-            said[str(entry.data.get("request_id"))].append(entry)
-    requests = WorkRequest.objects.filter(job=job).order_by("pk")
-    return [Asked(request, said[str(request.pk)]) for request in requests]
-
-
-def _supplied(job: Job, entries: Sequence[HistoryEntry]) -> dict[str, str]:
-    """Return the state of each thing the dealer supplies; empty where it has not come."""
-    state = dict.fromkeys(job.supplied, "")
-    ticked = [one for one in entries if one.kind == Kind.SUPPLIED_TICKED]
-    for entry in sorted(ticked, key=lambda one: (one.occurred_at, one.number)):
-        state[entry.data["item"]] = entry.data["state"]
-    return state
 
 
 def hold_of(job: Job, hold_id: UUID) -> Hold:

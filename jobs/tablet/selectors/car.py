@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Value
+from django.db.models import F, FilteredRelation, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 
 from accounts.caller import Caller
@@ -19,25 +19,19 @@ from jobs.work.calc.stages.next_step import Car, NextStep, next_step
 from jobs.work.models import (
     ClimateReading,
     Coat,
-    Finding,
-    Forecast,
     HistoryEntry,
-    Hold,
     Job,
-    Photo,
     Product,
-    ScopeChange,
     SuppliedTick,
     Task,
     WaitClock,
     WorkRequest,
 )
-from jobs.work.selectors.air import air_with, forecast_with, with_air
+from jobs.work.selectors.air import air_with, with_air
+from jobs.work.selectors.cars import CarFacts, facts_of
 from jobs.work.selectors.catalogue import catalogue_of
-from jobs.work.selectors.curing.clocks import LAST_TO_END, is_running
-from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
-from jobs.work.selectors.jobs.reminders import Open, Reminder, found_in, reminders_from
-from jobs.work.selectors.photographs import photos_with_paths
+from jobs.work.selectors.jobs.jobs import jobs_of
+from jobs.work.selectors.jobs.reminders import Open, Reminder, reminders_from
 from jobs.work.selectors.products import products_of
 from jobs.work.selectors.stages import STEPS
 
@@ -92,32 +86,25 @@ class TaskNow:
 class TabletCar:
     """One car with all that the tablet shows of it.
 
-    `clocks` run, `waited` are all that ever ran. `cured_at`: since when nothing cures or dries any
-    more, where something did. `air`: the newest reading in the workshop. `products`: those that
-    the workshop uses.
+    `air`: the newest reading in the workshop. `products`: those that the workshop uses.
     """
 
-    job: Job
+    facts: CarFacts
     car: Car
     step: NextStep
     tasks: Sequence[TaskNow]
-    holds: Sequence[Hold]
     lights: Sequence[str]
     lights_at: datetime | None
-    clocks: Sequence[WaitClock]
-    waited: Sequence[WaitClock]
-    cured_at: datetime | None
     air: ClimateReading | None
-    forecast: Forecast | None
     products: Sequence[Product]
-    findings: Sequence[Finding]
-    photos: Sequence[tuple[Photo, dict[str, str]]]
     asked: Sequence[AskedFor]
-    changes: Sequence[HistoryEntry]
-    steps: Sequence[HistoryEntry]
-    supplied: dict[str, str]
     reminders: Sequence[Reminder]
     catalogue: Catalogue
+
+    @property
+    def job(self) -> Job:
+        """Return the job."""
+        return self.facts.job
 
 
 def car_for_tablet(caller: Caller, job_id: UUID, at: datetime) -> Job:
@@ -125,68 +112,38 @@ def car_for_tablet(caller: Caller, job_id: UUID, at: datetime) -> Job:
 
     Raises NotFound.
     """
-    return _one(_cars(caller, job_id, at))
+    return facts_of(_cars(caller, job_id, at), at).job
 
 
 def _cars(caller: Caller, job_id: UUID, at: datetime) -> QuerySet[Job]:
     return with_facts(jobs_of(caller).filter(pk=job_id).select_related("dealer"), at)
 
 
-def _one(cars: QuerySet[Job]) -> Job:
-    job = cars.first()
-    if job is None:
-        raise no_such_job()
-    return job
-
-
-def _cured_at(clocks: Sequence[WaitClock], at: datetime) -> datetime | None:
-    """Return since when all that cured or dried is done; None while it is not, or nothing did."""
-    cured = [clock for clock in clocks if clock.kind != WaitClock.Kind.FLASH_OFF]
-    if any(is_running(one, at) for one in cured):
-        return None
-    return max((one.over_at for one in cured if one.over_at is not None), default=None)
-
-
 def tablet_car(caller: Caller, job_id: UUID, at: datetime) -> TabletCar:
     """Return one of the caller's cars with all that the tablet shows of it. Raises NotFound."""
-    job = _one(with_air(_cars(caller, job_id, at), at))
-    holds = list(Hold.objects.filter(job=job, ended_at__isnull=True).order_by("started_at", "pk"))
-    clocks = list(_clocks(job))
-    tasks = _tasks(job, clocks)
-    findings = list(_findings(job))
-    entries = list(_entries(job))
-    asked = _asked(entries)
-    changes = [entry for entry in entries if getattr(entry, "to_see", False)]
-    supplied = _supplied(job, entries)
-    car = car_at(job, [task.task for task in tasks], holds)
+    facts = facts_of(with_air(_cars(caller, job_id, at), at), at, kinds=(*TOLD, *STEPS))
+    job = facts.job
+    tasks = _tasks(job, facts.clocks)
+    asked = _asked(facts.entries)
+    car = car_at(job, [task.task for task in tasks], facts.holds)
     return TabletCar(
-        job=job,
+        facts=facts,
         car=car,
         step=next_step(car),
         tasks=tasks,
-        holds=holds,
         lights=getattr(job, "lights_noted", None) or [],
         lights_at=getattr(job, "lights_noted_at", None),
-        clocks=[clock for clock in clocks if is_running(clock, at)],
-        waited=clocks,
-        cured_at=_cured_at(clocks, at),
         air=air_with(job),
-        forecast=forecast_with(job),
         products=list(products_of(caller)),
-        findings=findings,
-        photos=photos_with_paths(job),
         asked=asked,
-        changes=changes,
-        steps=entries,
-        supplied=supplied,
         reminders=reminders_from(
             job,
             Open(
-                found=found_in(findings),
-                requests=sum(one.outcome == WorkRequest.State.OPEN for one in asked),
-                changes=len(changes),
+                found=facts.found,
+                requests=sum(request.outcome == WorkRequest.State.OPEN for request in asked),
+                changes=len(facts.changes),
                 walked_out=car.walked_out,
-                supplied=_not_settled(job, supplied),
+                supplied=_not_settled(job, facts.supplied),
             ),
         ),
         catalogue=catalogue_of(job.workshop_id),
@@ -221,24 +178,6 @@ def _tasks_by_spell(job: Job) -> QuerySet[Task]:
     return tasks.order_by("pk", "now_on__started_at", "now_on__pk")
 
 
-def _clocks(job: Job) -> QuerySet[WaitClock]:
-    clocks = WaitClock.objects.filter(job=job).select_related("task", "coat", "use")
-    return clocks.order_by(LAST_TO_END)
-
-
-def _findings(job: Job) -> QuerySet[Finding]:
-    return Finding.objects.filter(job=job).select_related("belonging").order_by("-pk")
-
-
-def _entries(job: Job) -> QuerySet[HistoryEntry]:
-    """Return what the page needs of the history, `to_see` where nobody here has seen it yet."""
-    unseen = ScopeChange.objects.filter(entry=OuterRef("pk"), seen_at__isnull=True)
-    entries = HistoryEntry.objects.filter(job=job, kind__in=[*TOLD, *STEPS]).annotate(
-        to_see=Exists(unseen)
-    )
-    return entries.order_by("number")
-
-
 def _asked(entries: Sequence[HistoryEntry]) -> list[AskedFor]:
     found: dict[str, AskedFor] = {}
     for entry in entries:
@@ -250,15 +189,6 @@ def _asked(entries: Sequence[HistoryEntry]) -> list[AskedFor]:
         elif entry.kind in {Kind.REQUEST_ASKED, Kind.REQUEST_REPLIED}:
             found[request_id].said.append(entry)
     return list(found.values())
-
-
-def _supplied(job: Job, entries: Sequence[HistoryEntry]) -> dict[str, str]:
-    """Return the state of each thing the dealer supplies; empty where it has not come."""
-    state = dict.fromkeys(job.supplied, "")
-    ticked = [one for one in entries if one.kind == Kind.SUPPLIED_TICKED]
-    for entry in sorted(ticked, key=lambda one: (one.occurred_at, one.number)):
-        state[entry.data["item"]] = entry.data["state"]
-    return state
 
 
 def _not_settled(job: Job, supplied: dict[str, str]) -> int:

@@ -3,10 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
 from uuid import UUID
-
-from django.db.models import Subquery
 
 from accounts.caller import Caller
 from jobs.work.calc.air.climate import Caution, coating_cautions
@@ -25,7 +22,6 @@ from jobs.work.selectors.curing.clocks import (
     estimate_of,
     is_running,
     readings_of,
-    running_at,
 )
 from jobs.work.selectors.jobs.jobs import job_named
 
@@ -80,14 +76,6 @@ class Waits:
         return [clock for clock in self.clocks if clock.running]
 
 
-@dataclass(frozen=True, slots=True)
-class Running:
-    """What runs on a car as it was last worked out, and when that lets it go outside."""
-
-    clocks: Sequence[WaitClock]
-    outside: Outside | None
-
-
 def waits_of(caller: Caller, job_id: UUID, at: datetime) -> Waits:
     """Return what one of the caller's cars waits for. Raises NotFound.
 
@@ -124,22 +112,6 @@ def _now(clock: WaitClock, readings: Sequence[Reading], at: datetime, *, running
         Halted(clock.halted),
     )
     return ClockNow(clock, estimate or kept, running)
-
-
-def running_on(job: Job, at: datetime) -> Running:
-    """Return what runs on a car as last worked out, and when it may go outside: one query."""
-    forecast = Forecast.objects.filter(workshop=job.workshop_id)
-    rows = WaitClock.objects.filter(running_at(at), job=job).select_related("task", "use")
-    rows = rows.annotate(
-        issued_at=Subquery(forecast.values("issued_at")[:1]),
-        hours=Subquery(forecast.values("hours")[:1]),
-    )
-    clocks: list[Any] = list(rows.order_by(LAST_TO_END, "pk"))
-    if not clocks:
-        return Running((), None)
-    issued_at, hours = clocks[0].issued_at, clocks[0].hours
-    known = Forecast(issued_at=issued_at, hours=hours) if issued_at else None
-    return Running(clocks, outside_of(clocks, known, at))
 
 
 def outside_of(clocks: Sequence[WaitClock], forecast: Forecast | None, at: datetime) -> Outside:
