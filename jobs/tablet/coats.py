@@ -32,7 +32,11 @@ def coating_of(task: Task, car: TabletCar) -> Coating:
         cautions=cautions,
         unmeasured=unmeasured,
         products=fitting if begun else (),
-        used=[one.use.name for one in car.waited if one.task_id == task.pk and hasattr(one, "use")],
+        used=[
+            clock.use.name
+            for clock in car.waited
+            if clock.task_id == task.pk and hasattr(clock, "use")
+        ],
     )
 
 
@@ -42,7 +46,8 @@ def _before(task: Task, car: TabletCar) -> tuple[Sequence[str], bool]:
         return (), False
     if car.air is None:
         return (), True
-    return [one.text for one in cautions_before(task, car.products, car.air)], unmeasured(car)
+    texts = [caution.text for caution in cautions_before(task, car.products, car.air)]
+    return texts, unmeasured(car)
 
 
 def unmeasured(car: TabletCar) -> bool:
