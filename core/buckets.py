@@ -61,9 +61,9 @@ class BucketStore(S3Storage):  # type: ignore[misc]  # django-storages is untype
 
     def _save(self, name: str, content: "File[bytes]") -> str:
         """Put the whole file with one request."""
-        told = self._get_write_parameters(name, content)
+        parameters = self._get_write_parameters(name, content)
         with _as_os_error(name):
-            self.bucket.Object(self._normalize_name(name)).put(Body=content.read(), **told)
+            self.bucket.Object(self._normalize_name(name)).put(Body=content.read(), **parameters)
         return name
 
 

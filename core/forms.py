@@ -82,7 +82,7 @@ class PageForm:
 
     def is_valid(self) -> bool:
         """Check what was typed; what is wrong then stands beside its field."""
-        sent = {name: _sent(one) for name, one in self.fields.items()}
+        sent = {name: _sent(field) for name, field in self.fields.items()}
         if not self.partial:
             sent = {name: value for name, value in sent.items() if value not in ("", None, [])}
         form = self.serializer(data=sent, partial=self.partial)
@@ -109,8 +109,8 @@ class PageForm:
         for error in errors:
             name = error["field"].partition(".")[0]
             if name in self.fields:
-                one = self.fields[name]
-                self.fields[name] = replace(one, errors=(*one.errors, error["message"]))
+                field = self.fields[name]
+                self.fields[name] = replace(field, errors=(*field.errors, error["message"]))
             else:
                 self.other.append(error["message"])
 
@@ -136,7 +136,7 @@ def shown_in(field: Field, value: Any) -> Any:
     if field.kind == "lines":
         return "\n".join(value)
     if field.kind == "checks":
-        return [str(one) for one in value]
+        return [str(choice) for choice in value]
     return value if isinstance(value, bool) else str(value)
 
 
@@ -145,7 +145,7 @@ def _typed(field: Field, typed: QueryDict | None) -> Any:
         return ""
     match field.kind:
         case "checks":
-            return [one for one in typed.getlist(field.name) if one]
+            return [choice for choice in typed.getlist(field.name) if choice]
         case "checkbox":
             return field.name in typed
         case "password":

@@ -79,10 +79,10 @@ class FullDiskOnceAMinute(logging.Filter):
 def _error_of(record: logging.LogRecord) -> BaseException | None:
     """Return the error that a line is about, or None."""
     said: Any = record.msg
-    told: Any = said.get("exc_info") if isinstance(said, dict) else None
-    told = told or record.exc_info
-    if told is True:
+    raised: Any = said.get("exc_info") if isinstance(said, dict) else None
+    raised = raised or record.exc_info
+    if raised is True:
         return sys.exception()
-    if isinstance(told, tuple):
-        told = told[1]
-    return told if isinstance(told, BaseException) else None
+    if isinstance(raised, tuple):
+        raised = raised[1]
+    return raised if isinstance(raised, BaseException) else None

@@ -136,7 +136,7 @@ def _words(value: Any) -> str:
         case Mapping():
             return _member(value)
         case list():
-            said = "; ".join(_words(one) for one in value)
+            said = "; ".join(_words(item) for item in value)
             return f"{said}. {SEEN_BY}" if _is_picture(value[-1:]) else said
         case str():
             moment = _instant(value)
@@ -153,10 +153,12 @@ def _member(value: Mapping[str, Any]) -> str:
     if _is_picture([value]):
         said = [_words(value[name]) for name in OF_A_PICTURE if value.get(name)]
         return f"{said[0]} ({', '.join(said[1:])})" if said[1:] else "".join(said)
-    told = {name: one for name, one in value.items() if _is_told(name, one)}
-    if len(told) == 1:
-        return _words(next(iter(told.values())))
-    return ", ".join(f"{_label(name).lower()}: {_words(one)}" for name, one in told.items())
+    members = {name: member for name, member in value.items() if _is_told(name, member)}
+    if len(members) == 1:
+        return _words(next(iter(members.values())))
+    return ", ".join(
+        f"{_label(name).lower()}: {_words(member)}" for name, member in members.items()
+    )
 
 
 def _is_picture(values: list[Any]) -> bool:

@@ -169,8 +169,8 @@ def advice_on(status: int | None, error: str) -> Advice:
 
     The longest beginning that fits is the one meant.
     """
-    if status is None and (told := _STATUS_TOLD.match(error)):
-        status = int(told[1])
+    if status is None and (found := _STATUS_TOLD.match(error)):
+        status = int(found[1])
     if status is not None:
         return _on_status(status)
     fitting = [beginning for beginning in OF_ERROR if error.startswith(beginning)]

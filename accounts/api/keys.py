@@ -63,10 +63,10 @@ class Keys(ListAPIView[ApiKey], ApiView):
         the last ten minutes (else 403 password-needed); a key makes none. It never does more than
         whoever made it may themselves, and ends when they do not sign in here any more.
         """
-        given = self.read(KeyInput, request)
+        values = self.read(KeyInput, request)
         caller = caller_of(request)
         maker = person_for(caller, caller.person_id) if caller.person_id else None
-        fresh = key_add(organisation=organisation_of(caller), made_by=maker, **given)
+        fresh = key_add(organisation=organisation_of(caller), made_by=maker, **values)
         shown = {**KeyOutput(fresh.key).data, "key": fresh.secret}
         return Response(shown, status=201, headers={"Location": f"/api/v1/keys/{fresh.key.prefix}"})
 

@@ -82,8 +82,8 @@ class Session(ApiView):
         A wrong password and an unknown person get the same 401; after eight wrong ones in a row
         from one address, 429 for a quarter of an hour. Systems send a key and need no sign-in.
         """
-        given = self.read(SignInInput, request)
-        caller = sign_in(plain(request), email=given["email"], password=given["password"])
+        values = self.read(SignInInput, request)
+        caller = sign_in(plain(request), email=values["email"], password=values["password"])
         return session_answer(plain(request), caller)
 
     @extend_schema(operation_id="session_end", tags=["session"], responses={204: None})

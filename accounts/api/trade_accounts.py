@@ -73,9 +73,9 @@ class TradeAccountDetail(ApiView):
 
         Orders already posted keep the decision they have.
         """
-        given = self.read(TradeAccountInput, request)
+        values = self.read(TradeAccountInput, request)
         account = trade_account_change(
             account=trade_account_for(caller_of(request), account_id),
-            accepts_by_itself=given["accepts_by_itself"],
+            accepts_by_itself=values["accepts_by_itself"],
         )
         return Response(TradeAccountOutput(account).data)

@@ -89,8 +89,8 @@ class DealerNew(PageView):
         )
         if account is None:
             return self.show(request, caller, form, status)
-        told = f"{account.dealer.name} has an account now. Next: somebody there who signs in."
-        return self.done(request, reverse("desk_dealer", args=[account.pk]), told)
+        message = f"{account.dealer.name} has an account now. Next: somebody there who signs in."
+        return self.done(request, reverse("desk_dealer", args=[account.pk]), message)
 
 
 class DealerPage(PageView):

@@ -37,5 +37,7 @@ class DevicePage(PageView):
     def post(self, request: HttpRequest, caller: Caller, device_id: UUID) -> HttpResponse:
         """Take it back, and end what was signed in on it."""
         device = device_revoke(device=device_for(caller, device_id))
-        told = f"{device.name} is no tablet of yours any more; whoever was signed in there is out."
-        return self.done(request, reverse("desk_devices"), told)
+        message = (
+            f"{device.name} is no tablet of yours any more; whoever was signed in there is out."
+        )
+        return self.done(request, reverse("desk_devices"), message)

@@ -54,7 +54,7 @@ def key_form(caller: Caller, **about: Any) -> PageForm:
             "scopes",
             "What it may do",
             "checks",
-            choices=[one for one in SCOPE_WORDS.items() if one[0] in allowed],
+            choices=[choice for choice in SCOPE_WORDS.items() if choice[0] in allowed],
             hint="No more than the system needs.",
         ),
         Field("lasts", "How long it works", "choice", choices=LASTS, value="365"),

@@ -128,8 +128,8 @@ class OwnPassword(_OwnForm):
             return self.show(request, caller, form, InvalidRequest.status)
         password_change(person=person, password=form.values["password"])
         update_session_auth_hash(request, person)
-        told = "Your new password counts from now on. Your sign-ins on other devices have ended."
-        return self.done(request, reverse("me"), told)
+        message = "Your new password counts from now on. Your sign-ins on other devices have ended."
+        return self.done(request, reverse("me"), message)
 
 
 def own(caller: Caller) -> Person:

@@ -31,7 +31,7 @@ ACTIVE = Field("is_active", "May sign in", "checkbox", hint="Without it they are
 def role_field(caller: Caller) -> Field:
     """Return the choice of roles that the caller may give."""
     owner = caller.role == Person.Role.OWNER
-    roles = [one for one in ROLE_WORDS.items() if owner or one[0] != Person.Role.OWNER]
+    roles = [choice for choice in ROLE_WORDS.items() if owner or choice[0] != Person.Role.OWNER]
     return Field("role", "Role", "choice", choices=roles, value=Person.Role.VALETER.value)
 
 
@@ -140,8 +140,8 @@ class PersonPin(PageView):
     def post(self, request: HttpRequest, caller: Caller, person_id: UUID) -> HttpResponse:
         """Take it away; they set another with their password."""
         person = pin_void(person=person_for(caller, person_id))
-        told = f"{person.name} has no PIN any more, and sets a new one with their password."
-        return self.done(request, reverse("desk_person", args=[person.pk]), told)
+        message = f"{person.name} has no PIN any more, and sets a new one with their password."
+        return self.done(request, reverse("desk_person", args=[person.pk]), message)
 
 
 class PersonPassword(OnceView):

@@ -157,5 +157,5 @@ class MakeTablet(PageView):
             workshop=organisation_of(caller), name=form.values["name"], person=own(caller)
         )
         request.session[SESSION_DEVICE] = str(fresh.device.pk)
-        told = f"This is the workshop's tablet now: {fresh.device.name}."
-        return carry_secret(self.done(request, reverse("tablet_who"), told), fresh.secret)
+        message = f"This is the workshop's tablet now: {fresh.device.name}."
+        return carry_secret(self.done(request, reverse("tablet_who"), message), fresh.secret)

@@ -117,10 +117,10 @@ def refuse_above(caller: Caller, *roles: str) -> None:
 def _refuse_last(caller: Caller, person: Person, *, stays: bool) -> None:
     if stays or person.role != Person.Role.OWNER or not person.is_active:
         return
-    others = Person.objects.filter(
+    fellow_owners = Person.objects.filter(
         organisation_id=caller.organisation_id, role=Person.Role.OWNER, is_active=True
     ).exclude(pk=person.pk)
-    if not others.exists():
+    if not fellow_owners.exists():
         raise Conflict(
             f"{person} is the only owner.", next_step="Make somebody else an owner first."
         )

@@ -41,9 +41,9 @@ def is_deep(value: Any) -> bool:
     level = [value]
     for _ in range(MOST_LEVELS + 1):
         containers = (
-            one.values() if isinstance(one, dict) else one
-            for one in level
-            if isinstance(one, (dict, list))
+            item.values() if isinstance(item, dict) else item
+            for item in level
+            if isinstance(item, (dict, list))
         )
         level = [child for container in containers for child in container]
         if not level:

@@ -58,7 +58,11 @@ def address_allowed(text: str) -> bool:
     except ValueError:
         return False
     address = carried(outer)
-    if any(_inside(one, network) for one in (outer, address) for network in _open_networks()):
+    if any(
+        _inside(candidate, network)
+        for candidate in (outer, address)
+        for network in _open_networks()
+    ):
         return True
     if isinstance(address, ipaddress.IPv6Address) and address not in GLOBAL_UNICAST:
         return False

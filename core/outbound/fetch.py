@@ -36,11 +36,11 @@ async def _fetch_all(urls: Sequence[str], seconds: float) -> list[Fetched]:
 
     async with open_session() as session:
 
-        async def one(url: str) -> Fetched:
+        async def in_turn(url: str) -> Fetched:
             async with room:
                 return await fetch(session, url, seconds=seconds)
 
-        return await asyncio.gather(*(one(url) for url in urls))
+        return await asyncio.gather(*(in_turn(url) for url in urls))
 
 
 async def fetch(session: aiohttp.ClientSession, url: str, *, seconds: float = SECONDS) -> Fetched:

@@ -67,8 +67,8 @@ class ToAcknowledge:
     @property
     def transport(self) -> str:
         """Return who will transport it and when, where that is recorded."""
-        one = self.finding
-        return over_words(one.over_how, one.over_by, one.over_at)
+        finding = self.finding
+        return over_words(finding.over_how, finding.over_by, finding.over_at)
 
     @property
     def noticed(self) -> str:
@@ -120,12 +120,16 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
         key=lambda car: car.job.ready_at or at,
         reverse=True,
     )
-    stopped = [one for one in map(_stopped, cars) if one is not None]
+    stopped = [stop for stop in map(_stopped, cars) if stop is not None]
     changed = _changed(board, jobs)
     to_acknowledge = _to_acknowledge(board, jobs)
-    shown_above = {one.car.job.pk for one in stopped}
-    dangers = [one for one in to_acknowledge if one.danger and one.car.pk not in shown_above]
-    others = [one for one in to_acknowledge if not one.danger]
+    shown_above = {stop.car.job.pk for stop in stopped}
+    dangers = [
+        finding
+        for finding in to_acknowledge
+        if finding.danger and finding.car.pk not in shown_above
+    ]
+    lesser_findings = [finding for finding in to_acknowledge if not finding.danger]
     to_answer = [ToAnswer(request, jobs[request.job_id]) for request in board.requests]
     to_fetch = [car for car in cars if still_there(car.job)]
     return {
@@ -134,9 +138,9 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
         "dangers": dangers,
         "to_answer": to_answer,
         "to_fetch": to_fetch,
-        "others": others[:MOST_OTHERS],
-        "others_more": len(others[MOST_OTHERS:]),
-        "needs_count": len(dangers) + len(others) + len(to_answer) + len(to_fetch),
+        "others": lesser_findings[:MOST_OTHERS],
+        "others_more": len(lesser_findings[MOST_OTHERS:]),
+        "needs_count": len(dangers) + len(lesser_findings) + len(to_answer) + len(to_fetch),
         "at_work": sum(len(by_place[key]) for key in PLACES),
         "places": [(name, by_place[key]) for key, name in PLACES.items() if by_place[key]],
         "lately": [car for car in by_place[GONE] if not still_there(car.job)],
@@ -174,8 +178,8 @@ def _to_acknowledge(board: Board, jobs: dict[UUID, Job]) -> list[ToAcknowledge]:
         for finding in board.findings
         if finding.acknowledged_at is None and finding.over_how != Over.WITHDRAWN
     ]
-    waiting.sort(key=lambda one: WEIGHT_ORDER.index(Weight(one.weight)))
-    return [ToAcknowledge(one, jobs[one.job_id]) for one in waiting]
+    waiting.sort(key=lambda finding: WEIGHT_ORDER.index(Weight(finding.weight)))
+    return [ToAcknowledge(finding, jobs[finding.job_id]) for finding in waiting]
 
 
 def _changed(board: Board, jobs: dict[UUID, Job]) -> list[Changed]:

@@ -68,12 +68,12 @@ class AnswerForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         """Want the question where one is asked."""
-        given = super().clean() or self.cleaned_data
-        if given.get("answer") == ASK and not given.get("text") and "text" not in self.errors:
+        values = super().clean() or self.cleaned_data
+        if values.get("answer") == ASK and not values.get("text") and "text" not in self.errors:
             self.add_error(
                 "text", "Write your question as the word to the workshop, then press Ask first."
             )
-        return given
+        return values
 
 
 class ForgeryCheck(CsrfViewMiddleware):
@@ -129,13 +129,13 @@ class DecisionPage(LinkView):
         form = AnswerForm(request.POST)
         if not form.is_valid():
             return self.proposal(request, form, 400)
-        given = form.cleaned_data
+        values = form.cleaned_data
         try:
             answered = request_answer(
-                caller=_by_link(self.link.request, given["name"]),
+                caller=_by_link(self.link.request, values["name"]),
                 request_id=self.link.request.pk,
-                answer=given["answer"],
-                note=given["text"],
+                answer=values["answer"],
+                note=values["text"],
                 occurred_at=now(),
                 way=WorkRequest.Way.LINK.value,
                 in_round=self.link.round,
@@ -144,7 +144,7 @@ class DecisionPage(LinkView):
             self.link.request.refresh_from_db()
             return self.what_stands(request)
         job = self.link.request.job
-        return self.page(request, "thanks", 200, asked=answered, job=job, answer=given["answer"])
+        return self.page(request, "thanks", 200, asked=answered, job=job, answer=values["answer"])
 
     def proposal(self, request: HttpRequest, form: AnswerForm, status: int = 200) -> HttpResponse:
         """Render what is proposed, with the form."""

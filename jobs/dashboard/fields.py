@@ -59,7 +59,7 @@ def workshops_of(caller: Caller) -> Choices:
     """Return the workshops a dealer can send cars to."""
     accounts = trade_accounts_for(caller).filter(active=True)
     named = [(str(account.workshop_id), account.workshop.name) for account in accounts]
-    return sorted(named, key=lambda one: one[1])
+    return sorted(named, key=lambda workshop: workshop[1])
 
 
 def with_empty(choices: Any) -> Choices:
@@ -123,7 +123,7 @@ def order_fields(caller: Caller, workshops: Choices) -> list[Field]:
 def change_fields() -> list[Field]:
     """Return what is changed of an order that is on its way."""
     names = {"due_at", "location", "keys", "notes", "supplied"}
-    return [OPERATIONS, *(one for one in (*WHEN_AND_WHERE, *CONTACT) if one.name in names)]
+    return [OPERATIONS, *(field for field in (*WHEN_AND_WHERE, *CONTACT) if field.name in names)]
 
 
 def folds_of(form: PageForm) -> list[Fold]:
@@ -131,7 +131,7 @@ def folds_of(form: PageForm) -> list[Fold]:
     folds = []
     for title, fields in FOLDS:
         here = [form.fields[field.name] for field in fields if field.name in form.fields]
-        folds.append(Fold(title, here, any(one.value or one.errors for one in here)))
+        folds.append(Fold(title, here, any(field.value or field.errors for field in here)))
     return folds
 
 

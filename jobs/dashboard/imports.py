@@ -218,8 +218,8 @@ def refused_csv(kept: OrderImport) -> str:
     rows: list[list[str]] = [[*COLUMNS, REASON]]
     for line in lines_of(kept):
         if not line.taken:
-            given = kept.lines[line.number - 1]
-            cells = [_cell(name, given.get(name, "")) for name in COLUMNS]
+            sent = kept.lines[line.number - 1]
+            cells = [_cell(name, sent.get(name, "")) for name in COLUMNS]
             cells.append(" ".join([*line.reasons, line.next_step]))
             rows.append(cells)
     return csv_text(rows)

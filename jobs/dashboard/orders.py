@@ -109,8 +109,8 @@ class OrderNew(PageView):
             status=status,
             here="order",
             form=form,
-            which_car=[form.fields[one.name] for one in WHICH_CAR],
-            when_and_where=[form.fields[one.name] for one in WHEN_AND_WHERE],
+            which_car=[form.fields[field.name] for field in WHICH_CAR],
+            when_and_where=[form.fields[field.name] for field in WHEN_AND_WHERE],
             folds=folds_of(form),
             once=request.POST.get(ONCE) or new_id(),
             **about_operations(form, catalogue_of(UUID(workshop))),
@@ -131,7 +131,10 @@ def receive_once(caller: Caller, order: NewOrder, request: HttpRequest) -> UUID:
     The form carries a word made for it alone; with other contents it is another order.
     """
     sent = [
-        (name, one) for name, many in sorted(request.POST.lists()) if name != TOKEN for one in many
+        (name, value)
+        for name, many in sorted(request.POST.lists())
+        if name != TOKEN
+        for value in many
     ]
     digest = sha256(urlencode(sent).encode()).hexdigest()
 
@@ -188,7 +191,7 @@ class OrderChangePage(PageView):
         """Show the form as it stands."""
         template = "jobs/dashboard/order_change.html"
         about = about_operations(form, catalogue_of(job.workshop_id), job.operations)
-        fields = [one for name, one in form.fields.items() if name != "operations"]
+        fields = [field for name, field in form.fields.items() if name != "operations"]
         return self.page(
             request, caller, template, status=status, here="dashboard",
             job=job, form=form, fields=fields, **about,

@@ -39,14 +39,14 @@ class FindingOver(CarView):
         form = PageForm(ClearInput, FIELDS, typed=request.POST)
         if not form.is_valid():
             return self.form(request, caller, finding_id, form, 400)
-        given = form.values
+        values = form.values
         try:
             finding = finding_clear(
                 caller=caller,
                 finding_id=finding_id,
-                how=Over(given["how"]),
-                by=given["by"],
-                at=given.get("at"),
+                how=Over(values["how"]),
+                by=values["by"],
+                at=values.get("at"),
             )
         except (Conflict, InvalidRequest) as problem:
             form.add_problem(problem)

@@ -58,7 +58,7 @@ def about_car(story: Story) -> dict[str, Any]:
         **waits_told(story, at),
         "must_not_be_driven": job.do_not_drive,
         "tasks": wanted,
-        "tasks_done": sum(one.state == Task.State.FINISHED for one in wanted),
+        "tasks_done": sum(task.state == Task.State.FINISHED for task in wanted),
         "findings": findings_told(story),
         "to_acknowledge": sum(
             finding.acknowledged_at is None and finding.weight != Weight.DO_NOT_DRIVE
@@ -162,7 +162,7 @@ class RequestAnswered(CarView):
             form.is_valid(raise_exception=True)
             self.answer(caller, request_id, form.validated_data)
         except ValidationError as error:
-            said = [one["message"] for one in field_errors(error.detail)]
+            said = [fault["message"] for fault in field_errors(error.detail)]
             if answer == ASK and not word:
                 said = ["Write your question first, then press Ask."]
             return self.car(request, caller, asked.job_id, 400, said=said, **wrong)
@@ -173,13 +173,13 @@ class RequestAnswered(CarView):
         return self.back(request, asked.job_id, SAID[answer].format(what=asked.what))
 
     @staticmethod
-    def answer(caller: Caller, request_id: UUID, given: Mapping[str, Any]) -> None:
+    def answer(caller: Caller, request_id: UUID, values: Mapping[str, Any]) -> None:
         """Give the answer to the service."""
-        note = given.get("question") or given.get("note", "")
+        note = values.get("question") or values.get("note", "")
         request_answer(
             caller=caller,
             request_id=request_id,
-            answer=given["answer"],
+            answer=values["answer"],
             note=note,
             occurred_at=now(),
         )

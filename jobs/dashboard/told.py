@@ -60,8 +60,9 @@ class ToldFinding:
     @property
     def over(self) -> str:
         """Return how a "do not drive" ended; nothing where it stands."""
-        one = self.finding
-        return f"{over_words(one.over_how, one.over_by, one.over_at)} {one.over_reason}".strip()
+        finding = self.finding
+        ending = over_words(finding.over_how, finding.over_by, finding.over_at)
+        return f"{ending} {finding.over_reason}".strip()
 
     @property
     def weight(self) -> str:
@@ -124,17 +125,21 @@ class Panel:
 
 def findings_told(story: Story) -> list[ToldFinding]:
     """Return the findings: not to be driven first, then what is not acknowledged yet."""
-    told = [ToldFinding(finding, _pictures(story, finding.pk)) for finding in story.facts.findings]
-    return sorted(told, key=lambda one: (not one.danger, bool(one.finding.acknowledged_at)))
+    findings = [
+        ToldFinding(finding, _pictures(story, finding.pk)) for finding in story.facts.findings
+    ]
+    return sorted(
+        findings, key=lambda shown: (not shown.danger, bool(shown.finding.acknowledged_at))
+    )
 
 
 def requests_told(story: Story) -> list[ToldRequest]:
     """Return the requests, those that wait for an answer first."""
-    told = [
+    requests = [
         ToldRequest(request, _pictures(story, request.pk), list(_words(story, request.pk)))
         for request in story.facts.requests
     ]
-    return sorted(told, key=lambda one: not one.open)
+    return sorted(requests, key=lambda request: not request.open)
 
 
 def _words(story: Story, request_id: UUID) -> Iterator[Word]:
@@ -148,7 +153,7 @@ def _words(story: Story, request_id: UUID) -> Iterator[Word]:
 def pairs_told(story: Story) -> list[Pair]:
     """Return the newest before and after of each view, in the order of the views."""
     by_id = {photo.pk: _picture(photo, paths) for photo, paths in story.photos}
-    newest = {one.view: one for one, _ in story.photos if one.moment == Photo.Moment.PAIR}
+    newest = {photo.view: photo for photo, _ in story.photos if photo.moment == Photo.Moment.PAIR}
     in_order = [(name, newest[view]) for view, name in VIEWS.items() if view in newest]
     return [
         Pair(name, by_id[pair.before_id], by_id[pair.after_id])
@@ -159,11 +164,13 @@ def pairs_told(story: Story) -> list[Pair]:
 
 def pictures_left(story: Story) -> list[Picture]:
     """Return the photographs that stand in no pair and belong to nothing else."""
-    told = {one for photos in story.pictured.values() for one in photos}
+    placed = {photo_id for photos in story.pictured.values() for photo_id in photos}
     for pair, _ in story.photos:
         if pair.moment == Photo.Moment.PAIR:
-            told |= {one for one in (pair.pk, pair.before_id, pair.after_id) if one}
-    return [_picture(photo, paths) for photo, paths in story.photos if photo.pk not in told]
+            placed |= {
+                photo_id for photo_id in (pair.pk, pair.before_id, pair.after_id) if photo_id
+            }
+    return [_picture(photo, paths) for photo, paths in story.photos if photo.pk not in placed]
 
 
 def _pictures(story: Story, owner: UUID) -> list[Picture]:
@@ -186,10 +193,10 @@ def waits_told(story: Story, at: datetime) -> dict[str, Any]:
     waits = in_order(list(clocks), at)
     since = min((wait.clock.started_at for wait in waits), default=at)
     lately = [entry for entry in story.facts.entries if entry.occurred_at >= since]
-    undone = {one.data["number"] for one in lately if one.kind == Kind.CORRECTED}
-    moves = [one for one in lately if one.kind == Kind.MOVED and one.number not in undone]
+    undone = {entry.data["number"] for entry in lately if entry.kind == Kind.CORRECTED}
+    moves = [entry for entry in lately if entry.kind == Kind.MOVED and entry.number not in undone]
     passed = [move for move in moves if move.data.get("override")]
-    moved = [one for one in lately if one.kind == Kind.WAIT_MOVED]
+    moved = [entry for entry in lately if entry.kind == Kind.WAIT_MOVED]
     outside = story.facts.outside
     return {
         "waits": waits,
@@ -208,7 +215,7 @@ def rounds_told(rows: Iterable[WalkRound]) -> dict[str, Any]:
     return {
         "rounds": [_round(row) for row in (arrival, leaving) if row],
         "both_rounds": bool(arrival and leaving),
-        "differences": [one.text for one in both],
+        "differences": [difference.text for difference in both],
     }
 
 
@@ -221,7 +228,7 @@ def _round(row: WalkRound) -> dict[str, Any]:
         "row": row,
         "lights": [WARNING_LIGHTS.get(code, code) for code in row.warning_lights],
         "absent": absent,
-        "damage": [(AREAS[one["area"]].name, one["noticed"]) for one in row.damage],
+        "damage": [(AREAS[damage["area"]].name, damage["noticed"]) for damage in row.damage],
     }
 
 

@@ -53,8 +53,8 @@ class AirTablet(NotingTablet):
     def feels(self, car: Car, at: str, operation: str, *, dry: bool) -> None:
         """Feel whether it is dry, and write it down."""
         (clock,) = [
-            one for one in self._read(car)["clocks"]
-            if one["operation"] == operation and one["closed_at"] is None
+            clock for clock in self._read(car)["clocks"]
+            if clock["operation"] == operation and clock["closed_at"] is None
         ]  # fmt: skip
         found = "dry" if dry else "still damp"
         path = f"clocks/{clock['id']}/touch-tests"

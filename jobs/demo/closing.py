@@ -49,16 +49,16 @@ def read_feed(client: Client, expected: int) -> Feed:
         pause.wait(POLL_SECONDS)
 
 
-def close(day: Day, readers: dict[str, Client], other: Client, *, started: float) -> list[str]:
+def close(day: Day, readers: dict[str, Client], outsider: Client, *, started: float) -> list[str]:
     """Compare everything, print the tables and the verdict; return what is missing or wrong.
 
-    `other` is a system of another dealer; `started` when the demo was, by time.monotonic().
+    `outsider` is a system of another dealer; `started` when the demo was, by time.monotonic().
     """
     desk = readers[WORKSHOP.name]
     timeline.heading("The cars")
     print_cars(day, desk)
     timeline.heading("What was found, read back")
-    found, wrong = read_back(day, desk, other)
+    found, wrong = read_back(day, desk, outsider)
     for name, text in found:
         entry(name, text)
     ledger = day.ledger
@@ -186,7 +186,7 @@ def entry(name: str, text: str) -> None:
 def receipt_numbers(receipts: Sequence[Receipt], due: int) -> str:
     """Return the numbers of one channel in a sentence."""
     taken = [receipt for receipt in receipts if receipt.taken]
-    verified = sum(one.verified for one in taken)
+    verified = sum(receipt.verified for receipt in taken)
     tries = Counter(receipt.id for receipt in receipts)
     retried = sum(times > 1 for times in tries.values())
     return (

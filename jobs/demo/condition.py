@@ -88,7 +88,9 @@ class NotingTablet(Tablet):
             ]
         pictures = f", {len(shots)} pictures" if shots else ""
         text = f"finds ({answer['weight_words']}{pictures}): {answer['noticed']}"
-        self._tell(car, at, text, sent=sent, notices=notices, notes=[one for one in [note] if one])
+        self._tell(
+            car, at, text, sent=sent, notices=notices, notes=[remark for remark in [note] if remark]
+        )
         return str(answer["id"])
 
     def keeps(self, car: Car, at: str, area: str, noticed: str, *, kept_at: str) -> None:
@@ -148,9 +150,9 @@ class NotingTablet(Tablet):
         survey = self.client.get(f"/jobs/{self._id(car)}/paint").json
         usual = survey["baselines"][-1]["median_microns"]
         unusual = [
-            f"{one['name']} {one['film_class_words']}, {one['microns']:.0f} µm"
-            for one in survey["panels"]
-            if one["microns"] is not None and one["film_class"] != AS_MADE
+            f"{panel['name']} {panel['film_class_words']}, {panel['microns']:.0f} µm"
+            for panel in survey["panels"]
+            if panel["microns"] is not None and panel["film_class"] != AS_MADE
         ]
         text = f"reads the paint of {len(readings)} panels, usual {usual:.0f} µm: "
         note = "plastic, no reading: " + words(plastic)

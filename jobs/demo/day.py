@@ -92,7 +92,9 @@ class Day:
     def said(self, notice: Notice) -> str:
         """Return what the notice said, as its receiver got it."""
         channel = self.channel_of[self.dealer_of[notice.job_id]]
-        texts = [one.text for one in self.postboxes[channel].tries_of(notice) if one.taken]
+        texts = [
+            receipt.text for receipt in self.postboxes[channel].tries_of(notice) if receipt.taken
+        ]
         if not texts:
             raise DemoError(f"There is no {notice.type} to act on: nothing came.")
         return texts[-1]
@@ -115,7 +117,7 @@ class Day:
         notes: Iterable[str] = (),
     ) -> None:
         """Write down one step; print it once everything told for it has arrived."""
-        told = list(notices)
+        expected = list(notices)
         step = Step(
             at=at,
             who=who,
@@ -123,9 +125,9 @@ class Day:
             text=text,
             sent=sent,
             notes=list(notes),
-            notices=told,
+            notices=expected,
         )
-        for notice in told:
+        for notice in expected:
             self._enter(notice)
         self._pending.append(step)
         if not self._together:

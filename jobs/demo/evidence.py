@@ -48,13 +48,13 @@ def to_look_at(day: Day, client: Client) -> dict[str, str]:
 class AnsweringDealer(Dealer):
     """A dealer that acts on findings and requests."""
 
-    def fetches_pictures(self, car: Car, at: str, kind: str, about: str, other: Client) -> None:
+    def fetches_pictures(self, car: Car, at: str, kind: str, about: str, outsider: Client) -> None:
         """Fetch the pictures of a notice; another dealer tries the same links with its own key."""
         notice = Notice(kind, *self._job(car), about)
         sent = time.monotonic()
         count = fetch(self.day, notice, self.client)
         links = list(self.day.fetched)[-count:]
-        refused = [other.ask("GET", link).status for link in links]
+        refused = [outsider.ask("GET", link).status for link in links]
         served = self._served(car)
         same = sum(self.day.fetched[link] in served for link in links)
         self.day.tell(
@@ -64,7 +64,7 @@ class AnsweringDealer(Dealer):
             f"fetches the pictures by the links in the notice: {count} files, {same} the same "
             "bytes as the API serves",
             sent=sent,
-            notes=[f"{other.name} tries the same links: {refused.count(NOT_FOUND)} times 404"],
+            notes=[f"{outsider.name} tries the same links: {refused.count(NOT_FOUND)} times 404"],
         )
 
     def acknowledges(self, car: Car, at: str, finding_id: str, note: str) -> None:

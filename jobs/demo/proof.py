@@ -45,9 +45,9 @@ class Reading:
             self.faults.append(fault)
 
 
-def read_back(day: Day, desk: Client, other: Client) -> tuple[list[tuple[str, str]], list[str]]:
+def read_back(day: Day, desk: Client, outsider: Client) -> tuple[list[tuple[str, str]], list[str]]:
     """Return what was read back, a name and a sentence for each subject, and the faults."""
-    reading = Reading(day, desk, other)
+    reading = Reading(day, desk, outsider)
     return [(name, told_by(check, reading)) for name, check in CHECKS.items()], reading.faults
 
 
@@ -110,9 +110,9 @@ def place(link: str) -> str:
 def paint(reading: Reading) -> str:
     """Check that the survey names the panel that was painted over, and that this was reported."""
     survey = reading.of(TARROW, "/paint")
-    measured = {one["panel"]: one for one in survey["panels"] if one["microns"] is not None}
+    measured = {panel["panel"]: panel for panel in survey["panels"] if panel["microns"] is not None}
     reading.must(set(measured) == set(FILM), "The survey lacks panels that were measured.")
-    unusual = [panel for panel, one in measured.items() if one["film_class"] != AS_MADE]
+    unusual = [panel for panel, found in measured.items() if found["film_class"] != AS_MADE]
     reading.must(unusual == [REPAIRED], f"The survey finds {unusual}, not the {REPAIRED}.")
     reading.must(survey["film"] == "no", "The survey forgot that no film lies on the car.")
     findings = reading.of(TARROW, "/findings")["findings"]
@@ -173,7 +173,7 @@ def coats(reading: Reading) -> str:
     """Check that no coat went on before the one below had flashed off."""
     (task,) = reading.of(MOOR, "/coats")["tasks"]
     applied = task["coats"]
-    reading.must([one["number"] for one in applied] == [1, 2, 3], "A coat is missing.")
+    reading.must([coat["number"] for coat in applied] == [1, 2, 3], "A coat is missing.")
     for coat in applied:
         reading.must(not coat["early"], f"Coat {coat['number']} went on too early.")
     return f"{len(applied)} on {MOOR.registration}, each after the one below had flashed off"
@@ -214,9 +214,9 @@ def hand_over(reading: Reading) -> str:
     back = [belonging["returned_at"] for belonging in belongings if belonging]
     in_time = len(back) == 1 and moment(back[0]) <= moment(job["collected_at"])
     reading.must(in_time, "The car went before its belongings.")
-    told = [one.text for box in reading.day.postboxes.values() for one in box.all()]
+    texts = [receipt.text for box in reading.day.postboxes.values() for receipt in box.all()]
     reading.must(
-        not any(LEFT_BEHIND in text for text in told), "A notice names what lay in the car."
+        not any(LEFT_BEHIND in text for text in texts), "A notice names what lay in the car."
     )
     changed = {name for name, value in SELA_LEAVES.items() if value != SELA_CAME[name]}
     differences = reading.of(SELA, "/walk-rounds")["differences"]

@@ -109,8 +109,8 @@ class WebhookReceiver(Receiver):
         except WebhookVerificationError:
             verified, status = False, web.HTTPUnauthorized.status_code
         number = request.headers.get("webhook-id", "")
-        told = notice_in(json.loads(raw))
-        self.postbox.put(Receipt(number, told, at, status, verified, text=raw.decode()))
+        notice = notice_in(json.loads(raw))
+        self.postbox.put(Receipt(number, notice, at, status, verified, text=raw.decode()))
         return web.Response(status=status)
 
     def _status_now(self) -> int:

@@ -61,12 +61,12 @@ def handed_over(kind: str, channel: str, tries: Sequence[Receipt], since: float)
     """Print one notice with every try to hand it over."""
     if not tries:
         told(channel, kind, None, "NOTHING CAME")
-    for number, one in enumerate(tries, start=1):
+    for number, receipt in enumerate(tries, start=1):
         first = number == 1
         told(
             channel if first else "",
             kind if first else "",
-            one.at - since,
+            receipt.at - since,
             fate_of(channel, tries[:number]),
         )
 
@@ -80,7 +80,7 @@ def fate_of(channel: str, tries: Sequence[Receipt]) -> str:
         return f"answered {last.status}"
     if not before:
         return GOOD_WORDS[channel]
-    same = {one.id for one in tries} == {last.id}
+    same = {receipt.id for receipt in tries} == {last.id}
     return f"{GOOD_WORDS[channel]}, {'same id' if same else 'ANOTHER ID'}"
 
 

@@ -104,7 +104,7 @@ class Tablet:
     def releases(self, car: Car, at: str, reason: str) -> None:
         """End the one hold of the job."""
         job = self._read(car)
-        (hold,) = [one for one in job["holds"] if one["ended_at"] is None]
+        (hold,) = [hold for hold in job["holds"] if hold["ended_at"] is None]
         path = f"holds/{hold['id']}/release"
         self._act(
             car,

@@ -82,7 +82,7 @@ class CarAct(DeskPage):
         """Return the fields of the form."""
         raise NotImplementedError
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         """Do it and return the sentence that says what was done."""
         raise NotImplementedError
 
@@ -196,13 +196,13 @@ class Decline(CarAct):
         del job, about
         return [reason_field("Why", required=True, hint="The dealer reads it.")]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         del about
         work_order_decide(
             caller=caller,
             job_id=job.pk,
             accept=False,
-            reason=given["reason"],
+            reason=values["reason"],
             occurred_at=now(),
         )
         return f"{job} is declined; the dealer has been told why."
@@ -249,10 +249,10 @@ class Move(CarAct):
     def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
         del about
         until, felt = waits_until(job), to_feel(job)
-        told: list[tuple[str, Any]] = [("Cures or dries until", until)] if until else []
-        told += [("Stands still, no end known", halted_on(job))] if halted_on(job) else []
-        told += [("Nobody has felt yet whether it is dry", felt)] if felt else []
-        return [("Stage now", job.stage), *told]
+        facts: list[tuple[str, Any]] = [("Cures or dries until", until)] if until else []
+        facts += [("Stands still, no end known", halted_on(job))] if halted_on(job) else []
+        facts += [("Nobody has felt yet whether it is dry", felt)] if felt else []
+        return [("Stage now", job.stage), *facts]
 
     def caution(self, job: Job, about: Any) -> str:
         del about
@@ -285,19 +285,19 @@ class Move(CarAct):
             CONFIRM,
         ]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         del about
         stage_move(
             caller=caller,
             job_id=job.pk,
-            to=Stage(given["to"]),
-            made_against=given["version"],
+            to=Stage(values["to"]),
+            made_against=values["version"],
             occurred_at=now(),
-            reason=given.get("reason", ""),
-            override=given.get("override", False),
-            confirm=given.get("confirm", False),
+            reason=values.get("reason", ""),
+            override=values.get("override", False),
+            confirm=values.get("confirm", False),
         )
-        return f"{job} is in {given['to']} now."
+        return f"{job} is in {values['to']} now."
 
 
 class Collect(CarAct):
@@ -322,14 +322,14 @@ class Collect(CarAct):
         )
         return [reason_field("Reason", hint=hint), CONFIRM]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         del about
         car_collect(
             caller=caller,
             job_id=job.pk,
             occurred_at=now(),
-            reason=given.get("reason", ""),
-            confirm=given.get("confirm", False),
+            reason=values.get("reason", ""),
+            confirm=values.get("confirm", False),
         )
         return f"{job} is collected."
 
@@ -352,14 +352,14 @@ class PutOnHold(CarAct):
             reason_field("More about it", hint="What exactly, and from whom."),
         ]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         del about
         hold_begin(
             caller=caller,
             job_id=job.pk,
-            cause=given["cause"],
+            cause=values["cause"],
             occurred_at=now(),
-            reason=given.get("reason", ""),
+            reason=values.get("reason", ""),
         )
         return f"{job} is on hold; its working clock stands."
 
@@ -388,12 +388,12 @@ class Release(CarAct):
         del job, about
         return [reason_field("Why it goes on", hint="If you like.")]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         hold_release(
             caller=caller,
             job_id=job.pk,
             hold_id=about.pk,
             occurred_at=now(),
-            reason=given.get("reason", ""),
+            reason=values.get("reason", ""),
         )
         return f"{job} is released from waiting for {about.get_cause_display()}."

@@ -187,8 +187,8 @@ class DeskClimate(ClimatePage):
         form = PageForm(ReadingInput, reading_fields(), typed=request.POST)
         if not form.is_valid():
             return self.shown(request, caller, measured=form, status=400)
-        given = {"at": now(), **form.values}
-        (taken,) = readings_take(caller=caller, measured=[Measured(**given)])
+        values = {"at": now(), **form.values}
+        (taken,) = readings_take(caller=caller, measured=[Measured(**values)])
         if taken.outcome is Outcome.REFUSED:
             form.add([{"field": "at", "message": taken.message}])
             return self.shown(request, caller, measured=form, status=400)

@@ -88,9 +88,11 @@ def charts(readings: Sequence[ClimateReading], at: datetime) -> list[Chart]:
     wet = [reading for reading in readings if reading.humidity_percent is not None]
     found = [
         _chart("Temperature", "°C", [(reading, reading.celsius) for reading in readings], at),
-        _chart("Humidity", "%", [(one, one.humidity_percent or 0.0) for one in wet], at),
+        _chart(
+            "Humidity", "%", [(reading, reading.humidity_percent or 0.0) for reading in wet], at
+        ),
     ]
-    return [one for one in found if one is not None]
+    return [chart for chart in found if chart is not None]
 
 
 def _chart(
@@ -101,10 +103,14 @@ def _chart(
     scale = _scale([value for _, value in values], at, highest=100 if unit == "%" else None)
     lines = []
     for place in Place.values:
-        there = [(one, value) for one, value in values if one.place == place]
+        there = [(reading, value) for reading, value in values if reading.place == place]
         if there:
-            used = _slots((one.at, value) for one, value in there if one.mark != Mark.STUCK)
-            stuck = _slots((one.at, value) for one, value in there if one.mark == Mark.STUCK)
+            used = _slots(
+                (reading.at, value) for reading, value in there if reading.mark != Mark.STUCK
+            )
+            stuck = _slots(
+                (reading.at, value) for reading, value in there if reading.mark == Mark.STUCK
+            )
             runs = _runs(used)
             lines.append(
                 Line(
@@ -195,12 +201,12 @@ def _hour(begins: datetime, readings: Sequence[ClimateReading]) -> HourRow:
 
 def _cell(readings: Sequence[ClimateReading]) -> Cell:
     used = [reading for reading in readings if reading.mark != Mark.STUCK]
-    wet = [one.humidity_percent for one in used if one.humidity_percent is not None]
+    wet = [reading.humidity_percent for reading in used if reading.humidity_percent is not None]
     doubtful = Counter(
         (reading.sensor, MARK_WORDS[Mark(reading.mark)]) for reading in readings if reading.mark
     )
     return Cell(
-        celsius=fmean(one.celsius for one in used) if used else None,
+        celsius=fmean(reading.celsius for reading in used) if used else None,
         humidity=fmean(wet) if wet else None,
         marked=[Marked(*key, count) for key, count in sorted(doubtful.items())],
     )

@@ -52,12 +52,12 @@ def filter_form(typed: QueryDict, dealers: list[Organisation]) -> tuple[PageForm
     form = PageForm(FilterInput, fields, typed=typed)
     if not form.is_valid():
         return form, CarFilter()
-    given = form.values
+    values = form.values
     return form, CarFilter(
-        dealer_id=given.get("dealer"),
-        stage=given.get("stage", ""),
-        held=given.get("held", False),
-        text=given.get("search", ""),
+        dealer_id=values.get("dealer"),
+        stage=values.get("stage", ""),
+        held=values.get("held", False),
+        text=values.get("search", ""),
     )
 
 

@@ -113,7 +113,7 @@ def board(caller: Caller, by: CarFilter) -> dict[str, Any]:
     decided = [car for car in cars if car.job.decision != Decision.AWAITED]
     groups = list(grouped(decided, at))
     return {
-        "orders": [Row(one, due_word(one.job, at)) for one in to_decide],
+        "orders": [Row(car, due_word(car.job, at)) for car in to_decide],
         "stopped": [group for group in groups if group.code == STOPPED],
         "groups": [group for group in groups if group.code != STOPPED],
         "count": len(cars),
@@ -138,8 +138,8 @@ def etag_of(caller: Caller, query: str) -> str:
     """Return the ETag of the list: one query."""
     facts = board_state(caller)
     slot = int(now().timestamp()) // SHOWN_ANEW_SECONDS
-    told = f"{caller.organisation_id} {facts['cars']} {facts['entries']} {facts['last']} {query}"
-    return f'"{FORM}.{sha256(told.encode()).hexdigest()[:32]}.{slot}"'
+    state = f"{caller.organisation_id} {facts['cars']} {facts['entries']} {facts['last']} {query}"
+    return f'"{FORM}.{sha256(state.encode()).hexdigest()[:32]}.{slot}"'
 
 
 class Desk(DeskPage):

@@ -62,7 +62,7 @@ def _in_words(name: str, value: Any) -> str:
         local = localtime(moment)
         return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
     if isinstance(value, list):
-        return ", ".join(str(one).replace("_", " ") for one in value)
+        return ", ".join(str(item).replace("_", " ") for item in value)
     return "" if value is None else str(value)
 
 
@@ -78,9 +78,9 @@ class FindingRow:
     @property
     def over(self) -> str:
         """Return how a "do not drive" ended; nothing where it stands."""
-        one = self.finding
-        said = over_words(one.over_how, one.over_by, one.over_at)
-        return f"{said} {one.over_reason}".strip()
+        finding = self.finding
+        said = over_words(finding.over_how, finding.over_by, finding.over_at)
+        return f"{said} {finding.over_reason}".strip()
 
     @property
     def to_tell(self) -> bool:
@@ -130,9 +130,9 @@ class DeskCarPage(DeskPage):
             spent=sum(row.minutes for row in car.tasks),
             danger=job.do_not_drive,
             findings=[finding_row(finding) for finding in car.facts.findings],
-            photos=[(photo_words(one), paths) for one, paths in reversed(car.facts.photos)],
+            photos=[(photo_words(photo), paths) for photo, paths in reversed(car.facts.photos)],
             history=[told(entry) for entry in reversed(car.facts.entries)],
-            to_see=[told(one) for one in car.facts.changes],
+            to_see=[told(entry) for entry in car.facts.changes],
             supplied=_supplied(car),
             waits=in_order(list(car.facts.running), at),
             outside_words=outside_words(outside, said) if (outside := car.facts.outside) else "",

@@ -155,7 +155,7 @@ class ShelfList(ShelfPage):
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show it by group, and what is hidden at the end."""
         text = request.GET.get("search", "").strip()[:LONGEST_SEARCH]
-        found = [one for one in self.shelf.entries(caller.organisation_id) if one.has(text)]
+        found = [entry for entry in self.shelf.entries(caller.organisation_id) if entry.has(text)]
         groups: dict[str, list[Entry]] = {}
         for entry in found:
             if not entry.hidden:
@@ -262,7 +262,7 @@ class ShelfEntry(ShelfPage):
         if not form.is_valid():
             return self.show(request, caller, entry, form, 400)
         stands = self.form(caller, entry, standing=self.shelf.standing(entry))
-        stood = {name: one.value for name, one in stands.fields.items()}
+        stood = {name: field.value for name, field in stands.fields.items()}
         changes = {
             name: value
             for name, value in form.values.items()

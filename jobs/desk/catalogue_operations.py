@@ -71,22 +71,22 @@ class Operations(Shelf):
     def entries(self, workshop_id: UUID) -> list[Entry]:
         return [
             Entry(
-                code=one.code,
-                name=one.name,
-                group=one.stage.value.capitalize(),
-                wording=one.wording.value,
-                hidden=one.hidden,
-                facts=[_in_minutes(one.standard_minutes), *self._wait(one)],
-                thing=one,
+                code=operation.code,
+                name=operation.name,
+                group=operation.stage.value.capitalize(),
+                wording=operation.wording.value,
+                hidden=operation.hidden,
+                facts=[_in_minutes(operation.standard_minutes), *self._wait(operation)],
+                thing=operation,
             )
-            for one in by_stage(catalogue_of(workshop_id))
+            for operation in by_stage(catalogue_of(workshop_id))
         ]
 
     @staticmethod
-    def _wait(one: Operation) -> list[str]:
-        return [f"then {WAIT_WORDS[one.waits]} for {_in_minutes(one.wait_minutes)}"] * bool(
-            one.waits
-        )
+    def _wait(operation: Operation) -> list[str]:
+        return [
+            f"then {WAIT_WORDS[operation.waits]} for {_in_minutes(operation.wait_minutes)}"
+        ] * bool(operation.waits)
 
     def fields(self, workshop_id: UUID, entry: Entry | None) -> list[Field]:
         del workshop_id
@@ -121,14 +121,14 @@ class Operations(Shelf):
         return [name, stage, minutes, waits, wait, caution]
 
     def standing(self, entry: Entry) -> Mapping[str, Any]:
-        one: Operation = entry.thing
+        operation: Operation = entry.thing
         return {
-            "name": one.name,
-            "stage": one.stage.value,
-            "standard_minutes": one.standard_minutes,
-            "waits": one.waits,
-            "wait_minutes": one.wait_minutes,
-            "own_caution": one.own_caution,
+            "name": operation.name,
+            "stage": operation.stage.value,
+            "standard_minutes": operation.standard_minutes,
+            "waits": operation.waits,
+            "wait_minutes": operation.wait_minutes,
+            "own_caution": operation.own_caution,
         }
 
     def beside(self, workshop_id: UUID, form: PageForm, entry: Entry | None) -> Mapping[str, Any]:
@@ -195,9 +195,9 @@ class Packages(Shelf):
     def fields(self, workshop_id: UUID, entry: Entry | None) -> list[Field]:
         inside = entry.thing.operations if entry else ()
         offered = [
-            (one.code, f"{one.name} (hidden)" if one.hidden else one.name)
-            for one in by_stage(catalogue_of(workshop_id))
-            if not one.hidden or one.code in inside
+            (operation.code, f"{operation.name} (hidden)" if operation.hidden else operation.name)
+            for operation in by_stage(catalogue_of(workshop_id))
+            if not operation.hidden or operation.code in inside
         ]
         return [
             Field("name", "Name", longest=LONGEST_NAME, required=True),
@@ -212,9 +212,9 @@ class Packages(Shelf):
         operations = catalogue_of(workshop_id).operations
         stages: dict[str, list[tuple[str, str, int]]] = {}
         for code, words in form.fields["operations"].choices:
-            one = operations[code]
-            group = stages.setdefault(one.stage.value.capitalize(), [])
-            group.append((code, words, one.standard_minutes))
+            operation = operations[code]
+            group = stages.setdefault(operation.stage.value.capitalize(), [])
+            group.append((code, words, operation.standard_minutes))
         return {"stages": stages.items()}
 
     def words_of(self, typed: QueryDict) -> str:

@@ -42,26 +42,26 @@ class Phrases(Shelf):
 
     def entries(self, workshop_id: UUID) -> list[Entry]:
         found = phrases_of(workshop_id, hidden=True)
-        groups = list(dict.fromkeys(one.group for one in found))
-        found.sort(key=lambda one: groups.index(one.group))
-        return [self._entry(one) for one in found]
+        groups = list(dict.fromkeys(phrase.group for phrase in found))
+        found.sort(key=lambda phrase: groups.index(phrase.group))
+        return [self._entry(phrase) for phrase in found]
 
     @staticmethod
-    def _entry(one: Phrase) -> Entry:
-        words = [one.circumstance, one.advice]
+    def _entry(phrase: Phrase) -> Entry:
+        words = [phrase.circumstance, phrase.advice]
         return Entry(
-            code=one.code,
-            name=one.noticed,
-            group=one.group[:1].upper() + one.group[1:],
-            wording=wording_of(one),
-            hidden=one.hidden,
-            facts=[WEIGHTS[Weight(one.weight)], *filter(None, words)],
-            thing=one,
+            code=phrase.code,
+            name=phrase.noticed,
+            group=phrase.group[:1].upper() + phrase.group[1:],
+            wording=wording_of(phrase),
+            hidden=phrase.hidden,
+            facts=[WEIGHTS[Weight(phrase.weight)], *filter(None, words)],
+            thing=phrase,
         )
 
     def fields(self, workshop_id: UUID, entry: Entry | None) -> list[Field]:
         del workshop_id, entry
-        groups = ", ".join(dict.fromkeys(one.group for one in STANDARD.values()))
+        groups = ", ".join(dict.fromkeys(phrase.group for phrase in STANDARD.values()))
         kinds = [(kind.value, kind.value.replace("_", " ").capitalize()) for kind in FindingKind]
         return [
             Field("noticed", "What was noticed", "textarea", longest=500, required=True),

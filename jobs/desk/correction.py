@@ -49,14 +49,14 @@ class Correct(CarAct):
             Field("version", "State seen", "hidden", value=job.version),
         ]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         del about
         done = job_correct(
             caller=caller,
             job_id=job.pk,
-            made_against=given["version"],
+            made_against=values["version"],
             occurred_at=now(),
-            reason=given.get("reason", ""),
+            reason=values.get("reason", ""),
         )
         where = f"it is in {done.stage}" if done.arrived_at else "it has not arrived"
         return f"{job} is put right: {where}. Whoever was told otherwise is told."

@@ -59,16 +59,16 @@ class TouchTest(CarAct):
             Field("note", "Where, if it matters", longest=LONGEST_NOTE),
         ]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         touch_test_record(
             caller=caller,
             job_id=job.pk,
             clock_id=about.pk,
-            dry=given["dry"],
+            dry=values["dry"],
             occurred_at=now(),
-            note=given.get("note", ""),
+            note=values.get("note", ""),
         )
         name = ShownClock(about, now()).name
-        if given["dry"]:
+        if values["dry"]:
             return f"{job}: found dry ({name})."
         return f"{job}: still damp ({name}). It gets more time, and the test is asked for again."

@@ -143,15 +143,15 @@ def times_shown(figures: FlowFigures) -> dict[str, Any]:
     }
 
 
-def times_row(one: Lead) -> dict[str, Any]:
+def times_row(lead: Lead) -> dict[str, Any]:
     """Return a line of the table of times."""
     return {
-        "dealer": one.dealer,
-        "purpose": PURPOSES.get(one.purpose, ""),
-        "cars": one.times.cars,
-        "p50": _minutes(one.times.p50),
-        "p80": _minutes(one.times.p80),
-        "few": one.times.few,
+        "dealer": lead.dealer,
+        "purpose": PURPOSES.get(lead.purpose, ""),
+        "cars": lead.times.cars,
+        "p50": _minutes(lead.times.p50),
+        "p80": _minutes(lead.times.p80),
+        "few": lead.times.few,
     }
 
 

@@ -134,7 +134,9 @@ def chart(cars: Sequence[ChartedCar], limits: TimesChart | None) -> Chart | None
         return round(TOP + room * (1 - share), 1)
 
     rules = _rules(limits)
-    spots = [(round(LEFT + step * place, 1), height(one)) for place, one in enumerate(times)]
+    spots = [
+        (round(LEFT + step * place, 1), height(seconds)) for place, seconds in enumerate(times)
+    ]
     names = ("quick limit", "centre", "slow limit")
     return Chart(
         width=CHART_WIDTH,
@@ -176,14 +178,14 @@ def _flagged(cars: Sequence[ChartedCar], limits: TimesChart | None) -> list[Flag
     drawn = _rules(limits)
     return [
         Flagged(
-            job_id=cars[one.at].job_id,
-            name=cars[one.at].name,
-            minutes=_minutes(cars[one.at].lead_seconds),
-            words=signal_words(one),
-            mark=MARK_WORDS[drawn[one.at]],
-            since=cars[one.begins].name if one.rule is Rule.SHIFT else "",
+            job_id=cars[signal.at].job_id,
+            name=cars[signal.at].name,
+            minutes=_minutes(cars[signal.at].lead_seconds),
+            words=signal_words(signal),
+            mark=MARK_WORDS[drawn[signal.at]],
+            since=cars[signal.begins].name if signal.rule is Rule.SHIFT else "",
         )
-        for one in sorted(limits.signals if limits else (), key=lambda signal: -signal.at)
+        for signal in sorted(limits.signals if limits else (), key=lambda signal: -signal.at)
     ]
 
 

@@ -69,13 +69,13 @@ class Told(CarAct):
             Field("note", "What was said", "textarea", longest=500),
         ]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         finding_acknowledge(
             caller=caller,
             finding_id=about.pk,
             occurred_at=None,
-            note=given.get("note", ""),
-            told=given["told"],
+            note=values.get("note", ""),
+            told=values["told"],
         )
         held = " It stays on hold." if about.must_not_be_driven and not about.over_how else ""
         return f"{job}: recorded that the dealer knows.{held}"
@@ -109,12 +109,12 @@ class GiveBack(CarAct):
         del job, about
         return [Field("returned_to", "Who signs for it", required=True, longest=120)]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         belonging_return(
             caller=caller,
             job_id=job.pk,
             belonging_id=about.pk,
-            returned_to=given["returned_to"],
+            returned_to=values["returned_to"],
             occurred_at=None,
         )
-        return f"{job}: signed for by {given['returned_to']}."
+        return f"{job}: signed for by {values['returned_to']}."

@@ -65,19 +65,19 @@ class DeskLog(DeskPage):
         today = localtime(now()).date()
         form = log_form(request, today)
         good = form.is_valid()
-        given = form.values if good else {}
-        day = given.get("day", today)
+        values = form.values if good else {}
+        day = values.get("day", today)
         actors = actors_of(caller, day)
         page = log_of(
             caller,
             day,
-            who=given.get("who", ""),
-            car=given.get("car", ""),
-            page=given.get("page", 1),
-            whole=given.get("whole", False),
+            who=values.get("who", ""),
+            car=values.get("car", ""),
+            page=values.get("page", 1),
+            whole=values.get("whole", False),
         )
         worked = worked_by(caller, day, now())
-        asked = {name: given[name] for name in ("who", "car") if given.get(name)}
+        asked = {name: values[name] for name in ("who", "car") if values.get(name)}
         return self.page(
             request,
             caller,
@@ -89,7 +89,7 @@ class DeskLog(DeskPage):
             today=today,
             page=page,
             lines=[told(entry) for entry in page.entries],
-            worked=sorted(worked.items(), key=lambda one: one[0].casefold()),
+            worked=sorted(worked.items(), key=lambda person: person[0].casefold()),
             worked_in_all=sum(worked.values()),
             narrowed=bool(asked),
             links=_links(day, page.number, page.pages, asked),

@@ -113,13 +113,13 @@ class DeskDurations(DeskPage):
         """Render the page, perhaps with an answer that was not right."""
         fields = filter_fields(people_for(caller).values_list("pk", "name"))
         narrowed = PageForm(DurationsQuery, fields, typed=chosen)
-        given = narrowed.values if narrowed.is_valid() else {}
+        values = narrowed.values if narrowed.is_valid() else {}
         durations = durations_of(
             caller,
             Asked(
-                body_size=given.get("body_size", ""),
-                soiling=given.get("soiling"),
-                person_id=given.get("person"),
+                body_size=values.get("body_size", ""),
+                soiling=values.get("soiling"),
+                person_id=values.get("person"),
             ),
         )
         rows = [row_of(operation) for operation in durations.operations]
@@ -137,7 +137,7 @@ class DeskDurations(DeskPage):
                     sorted(rows, key=_by_stage), key=lambda row: row.time.operation.stage
                 )
             ],
-            questions=[_question(one, failed) for one in durations.asked],
+            questions=[_question(asked, failed) for asked in durations.asked],
             more=durations.asked_in_all - len(durations.asked),
             learnt_from=durations.seen.learnt.finished,
             gone=durations.seen.gone,
@@ -148,12 +148,12 @@ def _by_stage(row: Row) -> int:
     return list(type(row.time.operation.stage)).index(row.time.operation.stage)
 
 
-def _question(one: AskedAbout, failed: tuple[UUID, PageForm] | None) -> Question:
-    likely = round(one.forecast.likely)
-    if failed is None or failed[0] != one.task.pk:
-        return Question(one, likely)
+def _question(asked: AskedAbout, failed: tuple[UUID, PageForm] | None) -> Question:
+    likely = round(asked.forecast.likely)
+    if failed is None or failed[0] != asked.task.pk:
+        return Question(asked, likely)
     typed = failed[1].fields["minutes"]
-    return Question(one, likely, str(typed.value), " ".join(typed.errors))
+    return Question(asked, likely, str(typed.value), " ".join(typed.errors))
 
 
 class DeskMinutes(DeskDurations):
@@ -181,5 +181,7 @@ class DeskMinutes(DeskDurations):
         except (InvalidRequest, Conflict) as problem:
             form.add_problem(problem)
             return self.shown(request, caller, QueryDict(), failed=failed, status=problem.status)
-        told = task.told_minutes or task.actual_minutes
-        return self.done(request, reverse("desk_durations"), f"{task.name}: {told} minutes count.")
+        minutes = task.told_minutes or task.actual_minutes
+        return self.done(
+            request, reverse("desk_durations"), f"{task.name}: {minutes} minutes count."
+        )

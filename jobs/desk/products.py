@@ -37,16 +37,16 @@ class Shown:
     @property
     def facts(self) -> Sequence[str]:
         """Return in words what its sheet says."""
-        one = self.product
-        if not one.reference_minutes:
+        product = self.product
+        if not product.reference_minutes:
             return [self.operation, "need not cure"]
         return [
             self.operation,
-            f"cures {minutes(one.reference_minutes)} at {one.reference_celsius:g} °C",
-            f"{one.q10:g} times as fast 10 °C warmer",
-            f"stands still below {one.lowest_celsius:g} °C",
-            f"no quicker above {_ceiling(one):g} °C",
-            f"goes on from {one.apply_from_celsius:g} °C",
+            f"cures {minutes(product.reference_minutes)} at {product.reference_celsius:g} °C",
+            f"{product.q10:g} times as fast 10 °C warmer",
+            f"stands still below {product.lowest_celsius:g} °C",
+            f"no quicker above {_ceiling(product):g} °C",
+            f"goes on from {product.apply_from_celsius:g} °C",
         ]
 
 
@@ -148,8 +148,8 @@ class DeskProducts(DeskPage):
             caller,
             "jobs/desk/products/list.html",
             here="set_up",
-            used=[one for one in shown if not one.product.hidden],
-            hidden=[one for one in shown if one.product.hidden],
+            used=[row for row in shown if not row.product.hidden],
+            hidden=[row for row in shown if row.product.hidden],
         )
 
 

@@ -68,7 +68,7 @@ class Ask(CarAct):
         del job
         today = localtime(now()).date()
         until = instant_of(today + timedelta(days=ANSWER_DAYS), ANSWER_HOUR)
-        work = [(one.code, one.name) for one in about.work]
+        work = [(operation.code, operation.name) for operation in about.work]
         fields = [
             Field("what", "What you propose", required=True, longest=200),
             Field("why", "Why", "textarea", required=True, longest=1000),
@@ -97,15 +97,15 @@ class Ask(CarAct):
             fields.append(Field("photo_ids", "Pictures to show", "checks", choices=shown))
         return fields
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
-        known = {one.code for one in about.work}
-        if unknown := [code for code in given["operations"] if code not in known]:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
+        known = {operation.code for operation in about.work}
+        if unknown := [code for code in values["operations"] if code not in known]:
             message = f"Not offered any more: {', '.join(unknown)}. Choose from the list."
             raise InvalidRequest(message, errors=[{"field": "operations", "message": message}])
-        proposal = Proposal(**given)
+        proposal = Proposal(**values)
         if not proposed_already(job, proposal):
             request_open(caller=caller, job_id=job.pk, proposal=proposal)
-        return f"{job}: the dealer is asked. {given['what']}"
+        return f"{job}: the dealer is asked. {values['what']}"
 
 
 class AboutRequest(CarAct):
@@ -126,8 +126,11 @@ class AboutRequest(CarAct):
     def facts(self, job: Job, about: Any) -> Sequence[tuple[str, Any]]:
         price = "not named" if about.price is None else f"{about.price} {about.currency}"
         said = [
-            (job.dealer.name if one.side == RequestMessage.Side.DEALER else "We replied", one.text)
-            for one in sorted(about.messages.all(), key=lambda message: message.pk)
+            (
+                job.dealer.name if message.side == RequestMessage.Side.DEALER else "We replied",
+                message.text,
+            )
+            for message in sorted(about.messages.all(), key=lambda message: message.pk)
         ]
         return [
             ("Proposed", about.what),
@@ -156,12 +159,12 @@ class Reply(AboutRequest):
             ),
         ]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         request_reply(
             caller=caller,
             request_id=about.pk,
-            text=given["text"],
-            answer_by=given.get("answer_by"),
+            text=values["text"],
+            answer_by=values.get("answer_by"),
             occurred_at=now(),
         )
         return f"{job}: the reply is sent."
@@ -177,8 +180,8 @@ class Withdraw(AboutRequest):
         del job, about
         return [reason_field("Why", required=True, hint="The dealer reads it.")]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         request_withdraw(
-            caller=caller, request_id=about.pk, reason=given["reason"], occurred_at=now()
+            caller=caller, request_id=about.pk, reason=values["reason"], occurred_at=now()
         )
         return f"{job}: the request is withdrawn."

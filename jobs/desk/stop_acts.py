@@ -68,15 +68,15 @@ class Clear(StopAct):
             Field("at", "When (optional)", "datetime", hint="Left empty: now."),
         ]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
         finding_clear(
             caller=caller,
             finding_id=about.pk,
-            how=Over(given["how"]),
-            by=given["by"],
-            at=given.get("at"),
+            how=Over(values["how"]),
+            by=values["by"],
+            at=values.get("at"),
         )
-        if given["how"] == Over.TRANSPORTED:
+        if values["how"] == Over.TRANSPORTED:
             return f"{job} may go on; it must still not be driven. Everybody has been told."
         return f"{job} was repaired; everybody who was told of it knows."
 
@@ -92,6 +92,6 @@ class WithdrawStop(StopAct):
         hint = "As in: reported on the wrong car. Everybody who was told reads it."
         return [Field("reason", "Why it was a mistake", required=True, hint=hint, longest=500)]
 
-    def act(self, caller: Caller, job: Job, about: Any, given: Given) -> str:
-        finding_withdraw(caller=caller, finding_id=about.pk, reason=given["reason"])
+    def act(self, caller: Caller, job: Job, about: Any, values: Given) -> str:
+        finding_withdraw(caller=caller, finding_id=about.pk, reason=values["reason"])
         return f"{job}: “do not drive” is withdrawn. Everybody who was told knows."

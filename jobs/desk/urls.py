@@ -40,13 +40,13 @@ PRODUCT = "desk/products/<uuid:product_id>"
 def _shelf(shelf: Shelf, place: str) -> list[URLPattern]:
     """Return the addresses of one shelf; `place` is what its code is called in them."""
     base, name = f"desk/{shelf.many}", f"desk_{shelf.one}"
-    one = f"{base}/<str:{place}>"
+    address = f"{base}/<str:{place}>"
     return [
         path(base, ShelfList.as_view(shelf=shelf), name=f"desk_{shelf.many}"),
         path(f"desk/new-{shelf.one}", ShelfNew.as_view(shelf=shelf), name=f"{name}_new"),
-        path(one, ShelfEntry.as_view(shelf=shelf), name=name),
-        path(f"{one}/hide", ShelfHide.as_view(shelf=shelf), name=f"{name}_hide"),
-        path(f"{one}/remove", ShelfRemove.as_view(shelf=shelf), name=f"{name}_remove"),
+        path(address, ShelfEntry.as_view(shelf=shelf), name=name),
+        path(f"{address}/hide", ShelfHide.as_view(shelf=shelf), name=f"{name}_hide"),
+        path(f"{address}/remove", ShelfRemove.as_view(shelf=shelf), name=f"{name}_remove"),
     ]
 
 

@@ -174,7 +174,7 @@ class DeskWaiting(DeskPage):
                 whom.value,
                 TITLES[whom],
                 NOTHING[whom],
-                [Line(one, ADVICE[one.what]) for one in waiting[whom]],
+                [Line(wait, ADVICE[wait.what]) for wait in waiting[whom]],
             )
             for whom in Whom
         ]

@@ -38,11 +38,11 @@ class Board(TabletPage):
         at = now()
         cars, more = board_of(caller, at)
         stops = [car for car in cars if car.job.do_not_drive]
-        others = [car for car in cars if not car.job.do_not_drive]
+        remaining_cars = [car for car in cars if not car.job.do_not_drive]
         parts = [Part("stopped", "Do not drive", stops)] if stops else []
         parts += [
             Part(group.value, HEADINGS[group], list(found))
-            for group, found in groupby(others, key=lambda other: other.group)
+            for group, found in groupby(remaining_cars, key=lambda car: car.group)
         ]
         return self.page(
             request,

@@ -33,9 +33,9 @@ def coating_of(task: Task, car: TabletCar) -> Coating:
         unmeasured=unmeasured,
         products=fitting if begun else (),
         used=[
-            one.use.name
-            for one in car.facts.clocks
-            if one.task_id == task.pk and hasattr(one, "use")
+            clock.use.name
+            for clock in car.facts.clocks
+            if clock.task_id == task.pk and hasattr(clock, "use")
         ],
     )
 
@@ -46,7 +46,8 @@ def _before(task: Task, car: TabletCar) -> tuple[Sequence[str], bool]:
         return (), False
     if car.air is None:
         return (), True
-    return [one.text for one in cautions_before(task, car.products, car.air)], unmeasured(car)
+    texts = [caution.text for caution in cautions_before(task, car.products, car.air)]
+    return texts, unmeasured(car)
 
 
 def unmeasured(car: TabletCar) -> bool:

@@ -107,7 +107,7 @@ class PaintPage(TabletPage):
             cautions=[*record.survey.cautions, MACHINE] if rows else [],
             assumption=_assumption(record),
             offers=[(offer, PANELS[offer.area].name) for offer in record.offers(caller)],
-            readings=[_reading(one) for one in record.counted],
+            readings=[_reading(reading) for reading in record.counted],
         )
 
 
@@ -119,13 +119,13 @@ def _cells(record: PaintRecord) -> list[PanelCell]:
     known = {panel.panel: panel for panel in record.survey.panels}
     cells = []
     for cell in CELLS:
-        one = known.get(cell.area)
-        if one is None:
+        panel = known.get(cell.area)
+        if panel is None:
             cells.append(PanelCell(cell, cell.area in PANELS))
             continue
-        figure = _figure(one.microns) or "plastic"
-        words = one.film_class.words
-        cells.append(PanelCell(cell, cell.area in PANELS, figure, one.material.value, words))
+        figure = _figure(panel.microns) or "plastic"
+        words = panel.film_class.words
+        cells.append(PanelCell(cell, cell.area in PANELS, figure, panel.material.value, words))
     return cells
 
 
@@ -178,6 +178,10 @@ def _tests(record: PaintRecord) -> list[tuple[PaintTest, str, str]]:
     return shown
 
 
-def _reading(one: SpotReading) -> tuple[SpotReading, str, str]:
+def _reading(reading: SpotReading) -> tuple[SpotReading, str, str]:
     """Return a reading with its panel's name and the single readings in one line."""
-    return one, PANELS[one.panel].name, ", ".join(f"{single:g}" for single in one.readings)
+    return (
+        reading,
+        PANELS[reading.panel].name,
+        ", ".join(f"{single:g}" for single in reading.readings),
+    )

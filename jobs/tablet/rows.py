@@ -124,7 +124,7 @@ def _forward(car: TabletCar) -> Iterator[MoveRow]:
     for stage in _STAGES[:-1]:
         first = next_stage(stage, car.car.tasks, waits=waits)
         onward = [move for move in MOVES if move.origin is stage and not move.back]
-        for move in sorted(onward, key=lambda one: one.to is not first):
+        for move in sorted(onward, key=lambda move: move.to is not first):
             yield MoveRow(
                 stage.value,
                 move.to.value,
@@ -164,22 +164,22 @@ def tasks_of(car: TabletCar, caller: Caller) -> list[TaskRow]:
     return sorted(rows, key=lambda row: (not row.here, row.state == Task.State.FINISHED))
 
 
-def _task_row(one: TaskNow, car: TabletCar, caller: Caller) -> TaskRow:
-    task = one.task
+def _task_row(task_now: TaskNow, car: TabletCar, caller: Caller) -> TaskRow:
+    task = task_now.task
     state = task.state
-    if state == Task.State.STARTED and not one.running:
+    if state == Task.State.STARTED and not task_now.running:
         state = "paused"
     operation = car.catalogue.operations.get(task.operation)
     return TaskRow(
-        now=one,
+        now=task_now,
         state=state,
-        mine=any(spell.person_id == caller.person_id for spell in one.running),
-        people=", ".join(spell.name for spell in one.running),
+        mine=any(spell.person_id == caller.person_id for spell in task_now.running),
+        people=", ".join(spell.name for spell in task_now.running),
         caution=operation.caution_on(car.job.fuel) if operation else "",
         here=task.stage == car.job.stage,
         coat_kinds=coat_kinds_of(task.operation),
-        coats_until=next_coat_from([coat.timer for coat in one.coats]),
-        coats_halted=any(coat.flashed_off_at is None for coat in one.coats),
+        coats_until=next_coat_from([coat.timer for coat in task_now.coats]),
+        coats_halted=any(coat.flashed_off_at is None for coat in task_now.coats),
         coating=coating_of(task, car),
         in_doubt=state == Task.State.FINISHED and task.doubt == Task.Doubt.ASKED,
         leaves=operation is not None and bool(operation.waits),

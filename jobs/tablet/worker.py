@@ -32,7 +32,9 @@ ENDINGS = frozenset({".css", ".js", ".png", ".svg", ".html"})
 def kept_files() -> tuple[tuple[str, Path], ...]:
     """Return the names and places of the files that the tablet keeps."""
     folder = found(f"{OF_TABLET}/tablet.js").parent
-    names = [f"{OF_TABLET}/{one.name}" for one in sorted(folder.iterdir()) if one.suffix in ENDINGS]
+    names = [
+        f"{OF_TABLET}/{file.name}" for file in sorted(folder.iterdir()) if file.suffix in ENDINGS
+    ]
     return tuple((name, found(name)) for name in (*KEPT, *names))
 
 
@@ -88,7 +90,7 @@ class Manifest(View):
              "type": "image/png", "purpose": purpose}
             for size, purpose in ((192, "any"), (512, "any"), (512, "maskable"))
         ]  # fmt: skip
-        told: dict[str, Any] = {
+        manifest: dict[str, Any] = {
             "name": "Shutline tablet",
             "short_name": "Shutline",
             "description": "The cars in the workshop, with and without network.",
@@ -101,7 +103,7 @@ class Manifest(View):
             "theme_color": "#1d4b73",
             "icons": icons,
         }
-        response = JsonResponse(told, content_type="application/manifest+json")
+        response = JsonResponse(manifest, content_type="application/manifest+json")
         response.headers["Cache-Control"] = "no-cache"
         return response
 
@@ -114,8 +116,8 @@ class Since(TabletView):
     def get(self, request: HttpRequest, caller: Caller, job_id: UUID, version: int) -> HttpResponse:
         """Return the entries in sentences, oldest first."""
         entries = history_of(caller, job_id).filter(version__gt=version)
-        told = [(entry, sentence(entry)) for entry in entries]
-        return self.page(request, caller, "jobs/tablet/since.html", told=told)
+        sentences = [(entry, sentence(entry)) for entry in entries]
+        return self.page(request, caller, "jobs/tablet/since.html", told=sentences)
 
 
 urlpatterns = [

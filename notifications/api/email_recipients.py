@@ -64,8 +64,8 @@ class EmailRecipients(ListAPIView[Endpoint], ApiView):
 
         The same address a second time: 409 with the id of the existing recipient.
         """
-        given = self.read(EmailRecipientInput, request)
-        recipient = endpoint_add(caller=caller_of(request), channel=EMAIL, **given).endpoint
+        values = self.read(EmailRecipientInput, request)
+        recipient = endpoint_add(caller=caller_of(request), channel=EMAIL, **values).endpoint
         return Response(
             EmailRecipientOutput(recipient).data,
             status=201,

@@ -93,8 +93,8 @@ class WebhookEndpoints(ListAPIView[Endpoint], ApiView):
 
         The same URL a second time: 409 with the id of the existing endpoint.
         """
-        given = self.read(WebhookEndpointInput, request)
-        fresh = endpoint_add(caller=caller_of(request), channel=WEBHOOK, **given)
+        values = self.read(WebhookEndpointInput, request)
+        fresh = endpoint_add(caller=caller_of(request), channel=WEBHOOK, **values)
         return secret_answer(fresh, 201)
 
 
@@ -165,8 +165,8 @@ class WebhookSecret(ApiView):
         While an older secret still signs: 409, unless `replace_newest` says that the newest one
         never reached you.
         """
-        given = self.read(RotateInput, request)
-        fresh = secret_rotate(caller=caller_of(request), endpoint_id=endpoint_id, **given)
+        values = self.read(RotateInput, request)
+        fresh = secret_rotate(caller=caller_of(request), endpoint_id=endpoint_id, **values)
         return secret_answer(fresh, 200)
 
 
@@ -247,9 +247,9 @@ class WebhookReplay(ApiView):
         One call looks at up to 1,000 events; where `more` is true, send the same again with
         `after` = `cursor`. Every notice keeps its id, so a receiver that remembers ids acts once.
         """
-        given = self.read(RangeReplayInput, request)
+        values = self.read(RangeReplayInput, request)
         done = range_replay(
-            caller=caller_of(request), channel=WEBHOOK, endpoint_id=endpoint_id, **given
+            caller=caller_of(request), channel=WEBHOOK, endpoint_id=endpoint_id, **values
         )
         return Response(
             ReplayedOutput(replayed=done.count, cursor=done.cursor, more=done.more), status=202

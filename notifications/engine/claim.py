@@ -146,12 +146,14 @@ def _idlest(due: Collection[UUID], at: datetime, most: int) -> list[UUID]:
     if len(due) <= most:
         return list(due)
     taken = in_flight(at)
-    return sorted(due, key=lambda one: (taken[one], random.random()))[:most]  # noqa: S311  no secret
+    return sorted(due, key=lambda endpoint_id: (taken[endpoint_id], random.random()))[:most]  # noqa: S311  no secret
 
 
 def _lock_endpoints(ids: Sequence[UUID]) -> dict[UUID, Endpoint]:
     on = Endpoint.objects.filter(pk__in=ids, state=Endpoint.State.ON, deleted_at=None)
-    return {one.pk: one for one in on.select_for_update(skip_locked=True, no_key=True)}
+    return {
+        endpoint.pk: endpoint for endpoint in on.select_for_update(skip_locked=True, no_key=True)
+    }
 
 
 def _queues(endpoints: Iterable[Endpoint], at: datetime) -> dict[UUID, Queue[UUID]]:

@@ -175,7 +175,7 @@ class DeliveryRun:
             frail_in_flight=sum(item.frail for item, _ in self._flying.values()),
         )
         moment = time.monotonic()
-        resting = {one for one, until in self._resting.items() if until > moment}
+        resting = {endpoint_id for endpoint_id, until in self._resting.items() if until > moment}
         try:
             work = partial(_publish_and_claim, room, resting)
             found = await self._in_database(work)

@@ -106,11 +106,11 @@ class AttemptLine:
     @property
     def words(self) -> str:
         """Return what came of it in a sentence."""
-        one = self.attempt
-        if one.status is None:
-            return one.error or "The mail server took it."
-        verdict = "took it" if one.status in SUCCESS else "refused"
-        return f"The receiver {verdict}, with status {one.status}."
+        attempt = self.attempt
+        if attempt.status is None:
+            return attempt.error or "The mail server took it."
+        verdict = "took it" if attempt.status in SUCCESS else "refused"
+        return f"The receiver {verdict}, with status {attempt.status}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,10 +163,12 @@ class DeliveryLine:
     @property
     def advice(self) -> Advice | None:
         """Return what its last failure means, unless it has arrived since."""
-        one = self.delivery
-        arrived = one.state == Delivery.State.DELIVERED
+        delivery = self.delivery
+        arrived = delivery.state == Delivery.State.DELIVERED
         return (
-            advice_on(one.last_status, one.last_error) if one.last_error and not arrived else None
+            advice_on(delivery.last_status, delivery.last_error)
+            if delivery.last_error and not arrived
+            else None
         )
 
     @property

@@ -28,8 +28,8 @@ def addresses(kind: Kind, folder: str) -> Iterator[URLPattern]:
     new = endpoints.EndpointNew.as_view(kind=kind)
     yield path(f"notices/{folder}/new", new, name=f"{kind.name}_new")
     for end, name, view in ABOUT_ONE:
-        one = f"notices/{folder}/<uuid:endpoint_id>{end}"
-        yield path(one, view.as_view(kind=kind), name=f"{kind.name}{name}")
+        address = f"notices/{folder}/<uuid:endpoint_id>{end}"
+        yield path(address, view.as_view(kind=kind), name=f"{kind.name}{name}")
 
 
 urlpatterns = [

@@ -76,16 +76,16 @@ def doing_of(endpoints: Sequence[Endpoint]) -> dict[UUID, Doing]:
     )
     trouble = _last_trouble([endpoint.pk for endpoint in endpoints if endpoint.failing_since])
     return {
-        one: Doing(
-            last_arrived_at=ended.get(one, {}).get("arrived"),
-            waiting=waiting.get(one, {}).get("count", 0),
-            next_attempt_at=waiting.get(one, {}).get("next"),
-            failed=ended.get(one, {}).get("failed", 0),
-            stopped=ended.get(one, {}).get("stopped", 0),
-            last_status=trouble.get(one, (None, ""))[0],
-            last_error=trouble.get(one, (None, ""))[1],
+        endpoint_id: Doing(
+            last_arrived_at=ended.get(endpoint_id, {}).get("arrived"),
+            waiting=waiting.get(endpoint_id, {}).get("count", 0),
+            next_attempt_at=waiting.get(endpoint_id, {}).get("next"),
+            failed=ended.get(endpoint_id, {}).get("failed", 0),
+            stopped=ended.get(endpoint_id, {}).get("stopped", 0),
+            last_status=trouble.get(endpoint_id, (None, ""))[0],
+            last_error=trouble.get(endpoint_id, (None, ""))[1],
         )
-        for one in ids
+        for endpoint_id in ids
     }
 
 

@@ -89,12 +89,14 @@ class Addressees:
         """Return the ids of the endpoints that the event goes to."""
         dealers, workshops = self._registered[event.dealer_id], self._registered[event.workshop_id]
         if event.only_endpoint_id is not None:
-            return [one.id for one in (*dealers, *workshops) if one.id == event.only_endpoint_id]
+            return [
+                taker.id for taker in (*dealers, *workshops) if taker.id == event.only_endpoint_id
+            ]
         takers = [dealer for dealer in dealers if dealer.wants(event)]
         reached = {taker.mailbox for taker in takers}
         chosen = [
-            one.id
-            for one in (*takers, *(workshop for workshop in workshops if workshop.wants(event)))
+            taker.id
+            for taker in (*takers, *(workshop for workshop in workshops if workshop.wants(event)))
         ]
         for box, address in event.mailboxes():
             if box[1] not in reached and box not in self._refused:

@@ -62,14 +62,14 @@ def results_record(*, results: Sequence[Result]) -> Recorded:
             .order_by("pk")
             .values_list("pk", "claimed_until")
         )
-        attempts = [_attempt(one) for one in results if one.delivery_id in leases]
+        attempts = [_attempt(result) for result in results if result.delivery_id in leases]
         rows_insert(Attempt, ATTEMPT_COLUMNS, attempts)
-        held = [one for one in results if leases.get(one.delivery_id) == one.lease]
-        _arrived([one for one in held if not one.error], at)
+        held = [result for result in results if leases.get(result.delivery_id) == result.lease]
+        _arrived([result for result in held if not result.error], at)
         for result in held:
             if result.error:
                 _failed(result, at)
-    return Recorded({one.delivery_id for one in held}, _health(results, at))
+    return Recorded({result.delivery_id for result in held}, _health(results, at))
 
 
 def _attempt(result: Result) -> Row:
@@ -125,7 +125,10 @@ def _health(results: Sequence[Result], at: datetime) -> list[Endpoint]:
                 Q(slowed_until=None) | Q(slowed_until__lt=result.slow_until), pk=result.endpoint_id
             ).update(slowed_until=result.slow_until)
     gone = {result.endpoint_id for result in results if result.gone}
-    disabled = (endpoint_disable(endpoint_id=one, reason=GONE_REASON) for one in sorted(gone))
+    disabled = (
+        endpoint_disable(endpoint_id=endpoint_id, reason=GONE_REASON)
+        for endpoint_id in sorted(gone)
+    )
     return [endpoint for endpoint in disabled if endpoint is not None]
 
 

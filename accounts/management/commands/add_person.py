@@ -32,14 +32,14 @@ class Command(AccountCommand):
 
     @transaction.atomic
     def work(self, **options: Any) -> dict[str, Any]:
-        given = self._password() if options["password_stdin"] else ""
+        chosen = self._password() if options["password_stdin"] else ""
         organisation = organisation_find(wanted=options["organisation"])
         person, password = person_add(
             organisation=organisation,
             email=options["email"],
             name=options["name"],
             role=options["role"],
-            password=given,
+            password=chosen,
         )
         if options["pin"]:
             pin_set(person=person, pin=options["pin"])
@@ -51,7 +51,7 @@ class Command(AccountCommand):
             "organisation_id": organisation.pk,
             "organisation_name": organisation.name,
             # Shown only where it was made here: whoever gave one knows it.
-            "password": None if given else password,
+            "password": None if chosen else password,
         }
 
     @staticmethod

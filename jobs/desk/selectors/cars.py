@@ -112,7 +112,7 @@ def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:
     return [
         DeskCar(
             job,
-            [one for one in holds[job.pk] if one.ended_at is None],
+            [hold for hold in holds[job.pk] if hold.ended_at is None],
             work[job.pk],
             waits_until(job),
             to_feel(job),

@@ -103,8 +103,8 @@ def waiting_of(caller: Caller, at: datetime) -> dict[Whom, list[Waiting]]:
         *_of_holds(jobs),
         *_of_clocks(jobs, at),
     ]
-    found.sort(key=lambda one: (_danger_first(one.what), one.since, one.job.pk))
-    return {whom: [one for one in found if ON[one.what] is whom] for whom in Whom}
+    found.sort(key=lambda wait: (_danger_first(wait.what), wait.since, wait.job.pk))
+    return {whom: [wait for wait in found if ON[wait.what] is whom] for whom in Whom}
 
 
 def _danger_first(what: Awaited) -> int:
@@ -182,11 +182,15 @@ def _of_requests(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
 
 def _of_changes(jobs: dict[UUID, Job]) -> Iterator[Waiting]:
     unseen = ScopeChange.objects.filter(job_id__in=list(jobs), seen_at__isnull=True)
-    for one in unseen.select_related("entry").order_by("pk"):
-        names = [change["field"].replace("_", " ") for change in one.entry.data["changes"]]
+    for scope_change in unseen.select_related("entry").order_by("pk"):
+        names = [change["field"].replace("_", " ") for change in scope_change.entry.data["changes"]]
         about = ", ".join(names)
         yield Waiting(
-            jobs[one.job_id], Awaited.CHANGE, about, one.entry.occurred_at, ref=one.entry.number
+            jobs[scope_change.job_id],
+            Awaited.CHANGE,
+            about,
+            scope_change.entry.occurred_at,
+            ref=scope_change.entry.number,
         )
 
 
@@ -236,13 +240,13 @@ def _of_clocks(jobs: dict[UUID, Job], at: datetime) -> Iterator[Waiting]:
     """Yield for each car what ought to be dry and nobody has felt, and what takes the longest."""
     last: dict[UUID, WaitClock] = {}
     running = WaitClock.objects.filter(running_at(at), job_id__in=list(jobs))
-    for one in running.select_related("task").order_by(LAST_TO_END, "pk"):
-        if one.touch_test and one.ends_at is not None and one.ends_at <= at:
-            job = jobs[one.job_id]
-            yield Waiting(job, Awaited.TOUCH, one.task.name, one.ends_at, ref=one.pk)
+    for clock in running.select_related("task").order_by(LAST_TO_END, "pk"):
+        if clock.touch_test and clock.ends_at is not None and clock.ends_at <= at:
+            job = jobs[clock.job_id]
+            yield Waiting(job, Awaited.TOUCH, clock.task.name, clock.ends_at, ref=clock.pk)
         else:
-            last[one.job_id] = one
-    for one in last.values():
-        words = f"{one.task.name}: {one.get_kind_display()}"
-        about = f"{words}, {one.get_halted_display()}" if one.halted else words
-        yield Waiting(jobs[one.job_id], Awaited.CLOCK, about, one.started_at, one.ends_at)
+            last[clock.job_id] = clock
+    for clock in last.values():
+        words = f"{clock.task.name}: {clock.get_kind_display()}"
+        about = f"{words}, {clock.get_halted_display()}" if clock.halted else words
+        yield Waiting(jobs[clock.job_id], Awaited.CLOCK, about, clock.started_at, clock.ends_at)

@@ -131,9 +131,9 @@ def _board_car(job: Job, tasks: Sequence[Task], holds: Sequence[Hold]) -> BoardC
     return BoardCar(job, car, next_step(car), done, len(tasks))
 
 
-def _place(one: BoardCar) -> tuple[Any, ...]:
-    job = one.job
-    order = order_of(one.car, one.step, due_at=job.due_at, arrived_at=job.arrived_at)
+def _place(board_car: BoardCar) -> tuple[Any, ...]:
+    job = board_car.job
+    order = order_of(board_car.car, board_car.step, due_at=job.due_at, arrived_at=job.arrived_at)
     return (*order, job.pk)
 
 
