@@ -170,8 +170,8 @@ def _keep(finding: Finding, belonging: NewBelonging) -> None:
 
 def _write_down(job: Job, caller: Caller, finding: Finding) -> None:
     """Put the finding into the history; of belongings only that there are some."""
-    told = events.finding_data(finding, [])
-    data = {name: told[name] for name in ("kind", "weight", "area", "noticed", "circumstance")}
+    report = events.finding_data(finding, [])
+    data = {name: report[name] for name in ("kind", "weight", "area", "noticed", "circumstance")}
     entry = advance(
         job,
         kind=Kind.FINDING,
@@ -278,7 +278,7 @@ def acknowledged(
     _write_down_and_tell_seen(job, caller, finding, moment)
 
 
-def _check_may_acknowledge(caller: Caller, told: str) -> None:
+def _check_may_acknowledge(caller: Caller, whom: str) -> None:
     """Raise NotAllowed or InvalidRequest unless the caller knows for the dealer.
 
     It comes before the finding is looked up, so that it says nothing about what there is.
@@ -290,7 +290,7 @@ def _check_may_acknowledge(caller: Caller, told: str) -> None:
             next_step="The dealer acknowledges; a manager may where the dealer was told by phone.",
             extra={"required_scope": needed},
         )
-    if caller.side is Side.WORKSHOP and not told:
+    if caller.side is Side.WORKSHOP and not whom:
         raise wrong("told", "Say whom of the dealer you told, and how.")
 
 
