@@ -243,7 +243,7 @@ def finding_acknowledge(
     finding = finding_of(caller, finding_id)  # again, now that nobody else can change it
     if finding.acknowledged_at is None:
         moment = moment_of(finding, occurred_at)
-        acknowledged(job, finding, caller=caller, moment=moment, note=note, told=told)
+        acknowledged(job, finding, caller=caller, moment=moment, note=note, whom=told)
     return finding
 
 
@@ -266,13 +266,13 @@ def acknowledged(
     caller: Caller,
     moment: datetime,
     note: str = "",
-    told: str = "",
+    whom: str = "",
 ) -> None:
     """Acknowledge a finding on a job whose row is locked, in the caller's transaction."""
     finding.acknowledged_at = moment
     finding.acknowledged_by = caller.name
     finding.acknowledged_side = caller.side.value
-    finding.acknowledged_told = told
+    finding.acknowledged_told = whom
     finding.acknowledged_note = note
     finding.save(update_fields=ACKNOWLEDGED)
     _write_down_and_tell_seen(job, caller, finding, moment)
