@@ -90,13 +90,13 @@ def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Re
 
     It says when the last is done, where a time says so, and what somebody has to feel.
     """
-    to_come = [one for one in running if not one.has_ended(at)]
-    halted = [one for one in to_come if one.ends_at is None]
-    to_feel = [one for one in running if one.touch_test and one.closed_at is None]
+    to_come = [clock for clock in running if not clock.has_ended(at)]
+    halted = [clock for clock in to_come if clock.ends_at is None]
+    to_feel = [clock for clock in running if clock.touch_test and clock.closed_at is None]
     # Felt since counts too: at the time of the move nobody had.
-    overdue = [one.task.name for one in running if one.has_ended(at)]
-    last = max(to_come, key=lambda one: one.ends_at or at, default=None)
-    said = [_waits_for(one) for one in halted or ([last] if last else [])]
+    overdue = [clock.task.name for clock in running if clock.has_ended(at)]
+    last = max(to_come, key=lambda clock: clock.ends_at or at, default=None)
+    said = [_waits_for(clock) for clock in halted or ([last] if last else [])]
     if overdue:
         said.append(f"Nobody has felt yet whether it is dry: {', '.join(overdue)}.")
     steps = ["Wait until then"] if last else []
@@ -111,9 +111,9 @@ def still_waiting(job: Job, running: Sequence[WaitClock], *, at: datetime) -> Re
     problem = refused(job, Refusal(CLOCK_RUNNING, " ".join(said), todo[:1].upper() + todo[1:]))
     problem.extra["until"] = last.ends_at if last and not halted else None
     problem.extra["earliest"] = max(
-        (until for one in to_come if (until := one.earliest_at or one.ends_at)), default=None
+        (until for clock in to_come if (until := clock.earliest_at or clock.ends_at)), default=None
     )
-    problem.extra["touch_tests"] = [one.task.name for one in to_feel]
+    problem.extra["touch_tests"] = [clock.task.name for clock in to_feel]
     return problem
 
 

@@ -103,12 +103,12 @@ class Climate(ApiView):
         if isinstance(body, str):
             lines, places = take_readings(caller, read_readings(body)), True
         else:
-            given = self.read_coded(request)
-            places = "readings" in given
-            series = given.get("readings", [] if "forecast" in given else [body])
+            values = self.read_coded(request)
+            places = "readings" in values
+            series = values.get("readings", [] if "forecast" in values else [body])
             lines = take_readings(caller, series) if series else []
-            if "forecast" in given:
-                forecast = take_forecast(caller, given["forecast"])
+            if "forecast" in values:
+                forecast = take_forecast(caller, values["forecast"])
         refuse_where_all_is_wrong(lines, forecast, places=places)
         return Response(shown.taken_in(lines, forecast))
 
@@ -123,9 +123,9 @@ class Climate(ApiView):
 
 
 def _hours(request: Request) -> int:
-    given = request.query_params.get("hours", str(HOURS))
-    if len(given) <= len(str(MOST_HOURS)) and given.isascii() and given.isdecimal():
-        hours = int(given)
+    text = request.query_params.get("hours", str(HOURS))
+    if len(text) <= len(str(MOST_HOURS)) and text.isascii() and text.isdecimal():
+        hours = int(text)
         if 1 <= hours <= MOST_HOURS:
             return hours
     message = f"Give a whole number from 1 to {MOST_HOURS}."

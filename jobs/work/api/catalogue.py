@@ -92,7 +92,9 @@ class Operations(ApiView):
         """
         hidden, catalogue = wants_hidden(request), catalogue_asked(request)
         listed = catalogue.operations.values() if hidden else catalogue.shown_operations()
-        return Response(OperationsOutput(operations=[operation_shown(one) for one in listed]))
+        return Response(
+            OperationsOutput(operations=[operation_shown(operation) for operation in listed])
+        )
 
     @extend_schema(
         operation_id="operation_add",
@@ -165,7 +167,7 @@ class Packages(ApiView):
         """List a workshop's packages and the operations in each."""
         hidden, catalogue = wants_hidden(request), catalogue_asked(request)
         listed = catalogue.packages.values() if hidden else catalogue.shown_packages()
-        return Response(PackagesOutput(packages=[package_shown(one) for one in listed]))
+        return Response(PackagesOutput(packages=[package_shown(package) for package in listed]))
 
     @extend_schema(
         operation_id="package_add",
@@ -180,11 +182,11 @@ class Packages(ApiView):
     def post(self, request: Request) -> Response:
         """Add a package of the workshop's own."""
         caller = caller_of(request)
-        given = read_with_codes(
+        package = read_with_codes(
             PackageInput(data=request.data),
             lambda codes: work_refused(catalogue_of(caller.organisation_id), codes),
         )
-        return Response(package_shown(package_add(caller=caller, package=given)), status=201)
+        return Response(package_shown(package_add(caller=caller, package=package)), status=201)
 
 
 class PackageDetail(ApiView):

@@ -77,15 +77,15 @@ class TaskCoats(ApiView):
         `flashing_off` with `until`, unless a reason is given. The task must be one that is
         painted, and started. The timer is one of the job's clocks: the car is not ready before.
         """
-        given = self.read(CoatInput, request)
+        values = self.read(CoatInput, request)
         coat = coat_apply(
             caller=caller_of(request),
             job_id=job_id,
             task_id=task_id,
-            kind=CoatKind(given["kind"]),
-            occurred_at=given.get("occurred_at") or now(),
-            flash_off_minutes=given.get("flash_off_minutes"),
-            reason=given.get("reason", ""),
+            kind=CoatKind(values["kind"]),
+            occurred_at=values.get("occurred_at") or now(),
+            flash_off_minutes=values.get("flash_off_minutes"),
+            reason=values.get("reason", ""),
         )
         return Response(coat_shown(coat, at=now()), status=201)
 
@@ -144,14 +144,14 @@ class Supplied(ApiView):
 
         The answer shows what stands: a tick told late does not undo a newer one.
         """
-        given = self.read(SuppliedInput, request)
+        values = self.read(SuppliedInput, request)
         supplied = supplied_tick(
             caller=caller_of(request),
             job_id=job_id,
-            item=given["item"],
-            state=given["state"],
-            occurred_at=given.get("occurred_at") or now(),
-            note=given.get("note", ""),
+            item=values["item"],
+            state=values["state"],
+            occurred_at=values.get("occurred_at") or now(),
+            note=values.get("note", ""),
         )
         return Response(supplied_shown(supplied))
 

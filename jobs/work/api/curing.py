@@ -71,14 +71,14 @@ class TouchTests(ApiView):
 
         Dry may be felt before the sums say so. Only clocks with `touch_test` take one.
         """
-        given = self.read(TouchTestInput, request)
+        values = self.read(TouchTestInput, request)
         clock = touch_test_record(
             caller=caller_of(request),
             job_id=job_id,
             clock_id=clock_id,
-            dry=given["dry"],
-            occurred_at=given.get("occurred_at") or now(),
-            note=given.get("note", ""),
+            dry=values["dry"],
+            occurred_at=values.get("occurred_at") or now(),
+            note=values.get("note", ""),
         )
         return Response(clock_shown(clock), status=201)
 
@@ -104,14 +104,14 @@ class ProductUses(ApiView):
         The clock goes by the product's own facts, and takes the place of the one that finishing
         the task would start, or has started.
         """
-        given = self.read(ProductUseInput, request)
+        values = self.read(ProductUseInput, request)
         applied = product_use(
             caller=caller_of(request),
             job_id=job_id,
-            product_id=given["product_id"],
-            task_id=given["task_id"],
-            occurred_at=given.get("occurred_at") or now(),
-            note=given.get("note", ""),
+            product_id=values["product_id"],
+            task_id=values["task_id"],
+            occurred_at=values.get("occurred_at") or now(),
+            note=values.get("note", ""),
         )
         return Response(use_shown(applied), status=201)
 

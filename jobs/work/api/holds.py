@@ -37,15 +37,15 @@ class Holds(ApiView):
     )
     def post(self, request: Request, job_id: UUID) -> Response:
         """Put the job on hold; its working clock stops until every hold is released."""
-        given = self.read(HoldInput, request)
+        values = self.read(HoldInput, request)
         caller = caller_of(request)
         job = hold_begin(
             caller=caller,
             job_id=job_id,
-            cause=given["cause"],
-            occurred_at=given.get("occurred_at") or now(),
-            reason=given.get("reason", ""),
-            made_against=given.get("version"),
+            cause=values["cause"],
+            occurred_at=values.get("occurred_at") or now(),
+            reason=values.get("reason", ""),
+            made_against=values.get("version"),
         )
         return job_answer(job, caller, 201)
 
@@ -67,15 +67,15 @@ class HoldRelease(ApiView):
 
         The hold of a finding "do not drive" ends only when that is cleared or withdrawn.
         """
-        given = self.read(ReleaseInput, request)
+        values = self.read(ReleaseInput, request)
         caller = caller_of(request)
         job = hold_release(
             caller=caller,
             job_id=job_id,
             hold_id=hold_id,
-            occurred_at=given.get("occurred_at") or now(),
-            reason=given.get("reason", ""),
-            made_against=given.get("version"),
+            occurred_at=values.get("occurred_at") or now(),
+            reason=values.get("reason", ""),
+            made_against=values.get("version"),
         )
         return job_answer(job, caller)
 

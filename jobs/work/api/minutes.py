@@ -54,12 +54,12 @@ class WorkshopDurations(ApiView):
         """
         query = DurationsQuery(data=request.query_params.dict())
         query.is_valid(raise_exception=True)
-        given = query.validated_data
+        values = query.validated_data
         asked = Asked(
-            operation=given.get("operation", ""),
-            body_size=given.get("body_size", ""),
-            soiling=given.get("soiling"),
-            person_id=given.get("person"),
+            operation=values.get("operation", ""),
+            body_size=values.get("body_size", ""),
+            soiling=values.get("soiling"),
+            person_id=values.get("person"),
         )
         return Response(durations_shown(durations_of(caller_of(request), asked)))
 
@@ -110,14 +110,14 @@ class TaskMinutes(ApiView):
         What was measured stays in `actual_minutes`; what you tell counts from then on. The same
         answer again changes nothing, another one takes its place; both stand in the history.
         """
-        given = self.read(MinutesInput, request)
+        values = self.read(MinutesInput, request)
         task = minutes_tell(
             caller=caller_of(request),
             job_id=job_id,
             task_id=task_id,
-            minutes=given.get("minutes"),
-            occurred_at=given.get("occurred_at") or now(),
-            reason=given.get("reason", ""),
+            minutes=values.get("minutes"),
+            occurred_at=values.get("occurred_at") or now(),
+            reason=values.get("reason", ""),
         )
         return Response(TaskMinutesOutput(task).data)
 
@@ -158,12 +158,12 @@ class JobSoiling(ApiView):
 
         The answer shows what stands: a note told late does not undo a newer one.
         """
-        given = self.read(SoilingInput, request)
+        values = self.read(SoilingInput, request)
         job = soiling_note(
             caller=caller_of(request),
             job_id=job_id,
-            level=given["level"],
-            occurred_at=given.get("occurred_at") or now(),
+            level=values["level"],
+            occurred_at=values.get("occurred_at") or now(),
         )
         return Response(soiling_shown(job))
 

@@ -215,10 +215,10 @@ class WorkOrderCancel(ApiView):
     )
     def post(self, request: Request, job_id: UUID) -> Response:
         """Cancel a work order; a car that has arrived still has to be collected."""
-        given = self.read(ReasonInput, request)
+        values = self.read(ReasonInput, request)
         caller = caller_of(request)
         return job_answer(
-            work_order_cancel(caller=caller, job_id=job_id, reason=given.get("reason", "")), caller
+            work_order_cancel(caller=caller, job_id=job_id, reason=values.get("reason", "")), caller
         )
 
 
@@ -236,13 +236,13 @@ class WorkOrderAccept(ApiView):
     )
     def post(self, request: Request, job_id: UUID) -> Response:
         """Accept a work order that the trade account left to you."""
-        given = self.read(AcceptInput, request)
+        values = self.read(AcceptInput, request)
         caller = caller_of(request)
         job = work_order_decide(
             caller=caller,
             job_id=job_id,
             accept=True,
-            occurred_at=given.get("occurred_at") or now(),
+            occurred_at=values.get("occurred_at") or now(),
         )
         return job_answer(job, caller)
 
@@ -264,14 +264,14 @@ class WorkOrderDecline(ApiView):
     )
     def post(self, request: Request, job_id: UUID) -> Response:
         """Decline a work order, with the reason the dealer will read."""
-        given = self.read(DeclineInput, request)
+        values = self.read(DeclineInput, request)
         caller = caller_of(request)
         job = work_order_decide(
             caller=caller,
             job_id=job_id,
             accept=False,
-            reason=given["reason"],
-            occurred_at=given.get("occurred_at") or now(),
+            reason=values["reason"],
+            occurred_at=values.get("occurred_at") or now(),
         )
         return job_answer(job, caller)
 

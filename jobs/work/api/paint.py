@@ -81,30 +81,30 @@ class PaintReadings(ApiView):
 
         Every wrong field is named with its place, as in `spots.1.readings`.
         """
-        given = self.read(SpotsInput, request)
+        values = self.read(SpotsInput, request)
         readings = spots_read(
             caller=caller_of(request),
             job_id=job_id,
-            spots=[_spot(spot) for spot in given["spots"]],
-            occurred_at=given.get("occurred_at") or now(),
+            spots=[_spot(spot) for spot in values["spots"]],
+            occurred_at=values.get("occurred_at") or now(),
         )
         return Response(SpotReadingsOutput(readings=SpotReadingOutput.rows(readings)), status=201)
 
 
-def _spot(given: dict[str, Any]) -> NotedSpot:
-    readings = tuple(given.get("readings", ()))
-    spot = Spot(given["panel"], Material(given["material"]), readings)
-    return NotedSpot(spot, given.get("note", ""))
+def _spot(values: dict[str, Any]) -> NotedSpot:
+    readings = tuple(values.get("readings", ()))
+    spot = Spot(values["panel"], Material(values["material"]), readings)
+    return NotedSpot(spot, values.get("note", ""))
 
 
 def _set_aside(
-    request: Request, given: dict[str, Any], kind: type[SetAside], **ids: UUID
+    request: Request, values: dict[str, Any], kind: type[SetAside], **ids: UUID
 ) -> SetAside:
     return note_set_aside(
         caller=caller_of(request),
         kind=kind,
-        reason=given["reason"],
-        occurred_at=given.get("occurred_at") or now(),
+        reason=values["reason"],
+        occurred_at=values.get("occurred_at") or now(),
         **ids,
     )
 
@@ -126,8 +126,8 @@ class PaintReadingSetAside(ApiView):
     )
     def post(self, request: Request, job_id: UUID, reading_id: UUID) -> Response:
         """Set a reading aside with a reason; it stays on record and counts no more."""
-        given = self.read(SetAsideInput, request)
-        note = _set_aside(request, given, SpotReading, job_id=job_id, note_id=reading_id)
+        values = self.read(SetAsideInput, request)
+        note = _set_aside(request, values, SpotReading, job_id=job_id, note_id=reading_id)
         return Response(SpotReadingOutput(note).data)
 
 
@@ -148,8 +148,8 @@ class PaintTestSetAside(ApiView):
     )
     def post(self, request: Request, job_id: UUID, test_id: UUID) -> Response:
         """Set a test aside with a reason; it stays on record and counts no more."""
-        given = self.read(SetAsideInput, request)
-        note = _set_aside(request, given, PaintTest, job_id=job_id, note_id=test_id)
+        values = self.read(SetAsideInput, request)
+        note = _set_aside(request, values, PaintTest, job_id=job_id, note_id=test_id)
         return Response(PaintTestOutput(note).data)
 
 
@@ -170,8 +170,8 @@ class PaintPassesSetAside(ApiView):
     )
     def post(self, request: Request, job_id: UUID, passes_id: UUID) -> Response:
         """Set passes aside that were noted wrongly; they stay on record and count no more."""
-        given = self.read(SetAsideInput, request)
-        note = _set_aside(request, given, PassesDone, job_id=job_id, note_id=passes_id)
+        values = self.read(SetAsideInput, request)
+        note = _set_aside(request, values, PassesDone, job_id=job_id, note_id=passes_id)
         return Response(PassesOutput(note).data)
 
 
@@ -198,28 +198,28 @@ class PaintTests(ApiView):
         paint darkens and can be brought back; fade beneath the clear cannot. Dull clear often
         polishes up, peeling clear does not (common practice, no source).
         """
-        given = self.read(PaintTestInput, request)
+        values = self.read(PaintTestInput, request)
         caller = caller_of(request)
         test = paint_tested(
             caller=caller,
             job_id=job_id,
-            test=_pad_test(given),
-            note=given.get("note", ""),
-            occurred_at=given.get("occurred_at") or now(),
+            test=_pad_test(values),
+            note=values.get("note", ""),
+            occurred_at=values.get("occurred_at") or now(),
         )
         verdict = shown.verdict(paint_of(caller, job_id), test.panel)
         return Response(PaintTestMadeOutput(test=PaintTestOutput(test).data, **verdict), status=201)
 
 
-def _pad_test(given: dict[str, Any]) -> PadTest:
-    look = given.get("look") or (Look.FADED if given.get("faded") else Look.NOT_SAID)
+def _pad_test(values: dict[str, Any]) -> PadTest:
+    look = values.get("look") or (Look.FADED if values.get("faded") else Look.NOT_SAID)
     return PadTest(
-        panel=given["panel"],
-        pad_colour=PadColour(given["pad_colour"]),
+        panel=values["panel"],
+        pad_colour=PadColour(values["pad_colour"]),
         look=Look(look),
-        darkens_when_wet=given.get("darkens_when_wet"),
-        white_paint=given.get("white_paint"),
-        rubbed_with=RubbedWith(given.get("rubbed_with", RubbedWith.WHITE_PAD)),
+        darkens_when_wet=values.get("darkens_when_wet"),
+        white_paint=values.get("white_paint"),
+        rubbed_with=RubbedWith(values.get("rubbed_with", RubbedWith.WHITE_PAD)),
     )
 
 
@@ -244,15 +244,15 @@ class FilmChecks(ApiView):
         A film reads like a repaint. Until somebody has answered, a thick panel is called neither,
         and has no allowance. A panel with a film on it is compared with nothing.
         """
-        given = self.read(FilmCheckInput, request)
+        values = self.read(FilmCheckInput, request)
         caller = caller_of(request)
         check = film_checked(
             caller=caller,
             job_id=job_id,
-            panel=given.get("panel", WHOLE_CAR),
-            film=FilmAnswer(given["film"]),
-            note=given.get("note", ""),
-            occurred_at=given.get("occurred_at") or now(),
+            panel=values.get("panel", WHOLE_CAR),
+            film=FilmAnswer(values["film"]),
+            note=values.get("note", ""),
+            occurred_at=values.get("occurred_at") or now(),
         )
         film = shown.film(paint_of(caller, job_id), WHOLE_CAR)
         return Response(FilmCheckMadeOutput(check=FilmCheckOutput(check).data, **film), status=201)
@@ -281,16 +281,16 @@ class PaintPasses(ApiView):
         for a film), give 409 with the warning and the allowance as it stands;
         with a `reason` they are recorded together with the warning.
         """
-        given = self.read(PassesInput, request)
+        values = self.read(PassesInput, request)
         caller = caller_of(request)
         done = passes_do(
             caller=caller,
             job_id=job_id,
-            panel=given["panel"],
-            kind=PassesDone.Kind(given["kind"]),
-            passes=given["passes"],
-            reason=given.get("reason", ""),
-            occurred_at=given.get("occurred_at") or now(),
+            panel=values["panel"],
+            kind=PassesDone.Kind(values["kind"]),
+            passes=values["passes"],
+            reason=values.get("reason", ""),
+            occurred_at=values.get("occurred_at") or now(),
         )
         left = shown.allowance(paint_of(caller, job_id).allowance_of(done.panel))
         made = PassesMadeOutput(done=PassesOutput(done).data, allowance=left, cautions=[MACHINE])

@@ -90,12 +90,12 @@ class JobPhotos(ApiView):
         metadata; the upload itself is not kept. Send it again with the same client_id as often
         as the connection needs: the first is kept and given back with 200.
         """
-        given = dict(self.given)
-        occurred_at = given.pop("occurred_at", None) or now()
+        values = dict(self.given)
+        occurred_at = values.pop("occurred_at", None) or now()
         photo, fresh = photo_add(
             caller=caller_of(request),
             job_id=job_id,
-            shot=Shot(**given),
+            shot=Shot(**values),
             upload=self.upload,
             occurred_at=occurred_at,
         )

@@ -54,8 +54,8 @@ class Products(ApiView):
 
         Where it is the only one for its operation, finishing such a task starts a clock by it.
         """
-        given = self.read(ProductInput, request)
-        added = product_add(caller=caller_of(request), product=given)
+        product = self.read(ProductInput, request)
+        added = product_add(caller=caller_of(request), product=product)
         return Response(ProductOutput(added).data, status=201)
 
 

@@ -138,14 +138,14 @@ class RequestAnswer(RequestWord):
         price where the cap is an amount in the same currency. Either answer ends the hold that
         the request opened. One that was answered, lapsed or withdrawn: 409 with what stands.
         """
-        given = self.read(AnswerInput, request)
+        values = self.read(AnswerInput, request)
         caller = caller_of(request)
         answered_request = request_answer(
             caller=caller,
             request_id=request_id,
-            answer=given["answer"],
-            note=given.get("question") or given.get("note", ""),
-            occurred_at=given.get("occurred_at") or now(),
+            answer=values["answer"],
+            note=values.get("question") or values.get("note", ""),
+            occurred_at=values.get("occurred_at") or now(),
         )
         return request_shown(caller, answered_request.pk)
 
@@ -170,14 +170,14 @@ class RequestReply(RequestWord):
     )
     def post(self, request: Request, request_id: UUID) -> Response:
         """Reply to the dealer's question; its e-mails get a fresh link."""
-        given = self.read(ReplyInput, request)
+        values = self.read(ReplyInput, request)
         caller = caller_of(request)
         replied = request_reply(
             caller=caller,
             request_id=request_id,
-            text=given["text"],
-            answer_by=given.get("answer_by"),
-            occurred_at=given.get("occurred_at") or now(),
+            text=values["text"],
+            answer_by=values.get("answer_by"),
+            occurred_at=values.get("occurred_at") or now(),
         )
         return request_shown(caller, replied.pk)
 
@@ -199,13 +199,13 @@ class RequestWithdraw(RequestWord):
     )
     def post(self, request: Request, request_id: UUID) -> Response:
         """Withdraw a request that is not answered yet."""
-        given = self.read(WithdrawInput, request)
+        values = self.read(WithdrawInput, request)
         caller = caller_of(request)
         withdrawn = request_withdraw(
             caller=caller,
             request_id=request_id,
-            reason=given["reason"],
-            occurred_at=given.get("occurred_at") or now(),
+            reason=values["reason"],
+            occurred_at=values.get("occurred_at") or now(),
         )
         return request_shown(caller, withdrawn.pk)
 
@@ -230,12 +230,12 @@ class ChangeSeen(ApiView):
 
         `changes_to_see` of the job lists them. Sent again, it answers who saw it first.
         """
-        given = self.read(ChangeSeenInput, request)
+        values = self.read(ChangeSeenInput, request)
         change = change_see(
             caller=caller_of(request),
             job_id=job_id,
             number=number,
-            occurred_at=given.get("occurred_at") or now(),
+            occurred_at=values.get("occurred_at") or now(),
         )
         return Response(scope_change(change))
 

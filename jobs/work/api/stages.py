@@ -41,14 +41,14 @@ class Arrival(ApiView):
     )
     def post(self, request: Request, job_id: UUID) -> Response:
         """Record that the car arrived."""
-        given = self.read(ArrivalInput, request)
+        values = self.read(ArrivalInput, request)
         caller = caller_of(request)
         job = car_arrive(
             caller=caller,
             job_id=job_id,
-            occurred_at=given.get("occurred_at") or now(),
-            made_against=given.get("version"),
-            fuel=given.get("fuel", ""),
+            occurred_at=values.get("occurred_at") or now(),
+            made_against=values.get("version"),
+            fuel=values.get("fuel", ""),
         )
         return job_answer(job, caller)
 
@@ -72,17 +72,17 @@ class Moves(ApiView):
         running clock gives 409 with the current state and the moves that are allowed. To ready with
         tasks open gives 409 `confirmation-needed` with what is open; send it again with `confirm`.
         """
-        given = self.read(MoveInput, request)
+        values = self.read(MoveInput, request)
         caller = caller_of(request)
         job = stage_move(
             caller=caller,
             job_id=job_id,
-            to=Stage(given["to"]),
-            made_against=given["version"],
-            occurred_at=given.get("occurred_at") or now(),
-            reason=given.get("reason", ""),
-            override=given.get("override", False),
-            confirm=given.get("confirm", False),
+            to=Stage(values["to"]),
+            made_against=values["version"],
+            occurred_at=values.get("occurred_at") or now(),
+            reason=values.get("reason", ""),
+            override=values.get("override", False),
+            confirm=values.get("confirm", False),
         )
         return job_answer(job, caller)
 
@@ -110,14 +110,14 @@ class Collection(ApiView):
         repaired, the answer is 409 `confirmation-needed` with what is open; send it again with
         `confirm`.
         """
-        given = self.read(CollectionInput, request)
+        values = self.read(CollectionInput, request)
         caller = caller_of(request)
         job = car_collect(
             caller=caller,
             job_id=job_id,
-            occurred_at=given.get("occurred_at") or now(),
-            reason=given.get("reason", ""),
-            confirm=given.get("confirm", False),
+            occurred_at=values.get("occurred_at") or now(),
+            reason=values.get("reason", ""),
+            confirm=values.get("confirm", False),
         )
         return job_answer(job, caller)
 
@@ -142,14 +142,14 @@ class Corrections(ApiView):
         says why: the order was cancelled after it, work was recorded on the car, or the dealer has
         sent the car again. A hold ends by its release, a task is corrected on the task.
         """
-        given = self.read(CorrectionInput, request)
+        values = self.read(CorrectionInput, request)
         caller = caller_of(request)
         job = job_correct(
             caller=caller,
             job_id=job_id,
-            made_against=given["version"],
-            occurred_at=given.get("occurred_at") or now(),
-            reason=given.get("reason", ""),
+            made_against=values["version"],
+            occurred_at=values.get("occurred_at") or now(),
+            reason=values.get("reason", ""),
         )
         return job_answer(job, caller)
 

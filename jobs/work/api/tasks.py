@@ -42,14 +42,14 @@ class Tasks(ApiView):
     )
     def post(self, request: Request, job_id: UUID) -> Response:
         """Add an operation to the job."""
-        given = self.read(TaskInput, request)
+        values = self.read(TaskInput, request)
         task = task_add(
             caller=caller_of(request),
             job_id=job_id,
-            operation=given["operation"],
-            occurred_at=given.get("occurred_at") or now(),
-            planned_minutes=given.get("planned_minutes"),
-            note=given.get("note", ""),
+            operation=values["operation"],
+            occurred_at=values.get("occurred_at") or now(),
+            planned_minutes=values.get("planned_minutes"),
+            note=values.get("note", ""),
         )
         return task_answer(task, 201)
 
@@ -71,13 +71,13 @@ class TaskStart(ApiView):
     )
     def post(self, request: Request, job_id: UUID, task_id: UUID) -> Response:
         """Start a task, or join somebody on it; a finished one is taken up again."""
-        given = self.read(TaskStartInput, request)
+        values = self.read(TaskStartInput, request)
         task = task_start(
             caller=caller_of(request),
             job_id=job_id,
             task_id=task_id,
-            occurred_at=given.get("occurred_at") or now(),
-            person_id=given.get("person_id"),
+            occurred_at=values.get("occurred_at") or now(),
+            person_id=values.get("person_id"),
         )
         return task_answer(task)
 
@@ -103,15 +103,15 @@ class TaskFinish(ApiView):
         Actual minutes are person-minutes with the holds taken out. What the operation leaves to
         cure or dry starts its clock now.
         """
-        given = self.read(TaskFinishInput, request)
+        values = self.read(TaskFinishInput, request)
         task = task_finish(
             caller=caller_of(request),
             job_id=job_id,
             task_id=task_id,
-            occurred_at=given.get("occurred_at") or now(),
-            done=given.get("done", True),
-            person_id=given.get("person_id"),
-            note=given.get("note", ""),
+            occurred_at=values.get("occurred_at") or now(),
+            done=values.get("done", True),
+            person_id=values.get("person_id"),
+            note=values.get("note", ""),
         )
         return task_answer(task)
 

@@ -89,13 +89,13 @@ def due_load(
     """
     known = list(cars)
     last = today + timedelta(days=days - 1)
-    late = _share(one for one in known if one.late)
-    in_time = [one for one in known if not one.late]
+    late = _share(car for car in known if car.late)
+    in_time = [car for car in known if not car.late]
     must, available = late.minutes, 0
     loads = []
     for number in range(days):
         day = today + timedelta(days=number)
-        wanted = _share(one for one in in_time if one.day == day)
+        wanted = _share(car for car in in_time if car.day == day)
         whole = capacity.get(day.weekday(), 0)
         left = whole if number else max(0, whole - worked_today)
         must += wanted.minutes
@@ -104,8 +104,8 @@ def due_load(
     return DueLoad(
         late=late,
         days=loads,
-        beyond=_share(one for one in in_time if one.day is not None and one.day > last),
-        undated=_share(one for one in in_time if one.day is None),
+        beyond=_share(car for car in in_time if car.day is not None and car.day > last),
+        undated=_share(car for car in in_time if car.day is None),
     )
 
 

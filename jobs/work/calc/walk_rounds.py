@@ -249,13 +249,13 @@ def _damage(before: Sequence[Damage], after: Sequence[Damage]) -> list[Differenc
     Areas are held against each other, for the words differ from day to day.
     """
     known: dict[str, int] = {}
-    for one in before:
-        known[one.area] = known.get(one.area, 0) + 1
+    for damage in before:
+        known[damage.area] = known.get(damage.area, 0) + 1
     found = []
-    for one in after:
-        if known.get(one.area, 0) > 0:
-            known[one.area] -= 1
+    for damage in after:
+        if known.get(damage.area, 0) > 0:
+            known[damage.area] -= 1
         else:
-            text = f"Damage that was not noted on arrival, {one.area}: {one.noticed}"
+            text = f"Damage that was not noted on arrival, {damage.area}: {damage.noticed}"
             found.append(Difference("damage", text))
     return found

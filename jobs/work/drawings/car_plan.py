@@ -116,11 +116,11 @@ def _stands_out(mark: Mark) -> bool:
 
 
 def _description(marks: Sequence[Mark], notes: Sequence[str]) -> str:
-    told = "; ".join(mark.sentence for mark in marks) or "nothing measured yet"
+    measured = "; ".join(mark.sentence for mark in marks) or "nothing measured yet"
     return " ".join(
         [
             "Plan view, front at the top, left and right as from the driver's seat.",
-            f"Film thickness in microns: {told}.",
+            f"Film thickness in microns: {measured}.",
             *notes,
         ]
     )
@@ -189,8 +189,8 @@ def _lines(shape: Shape, figure: str, words: str) -> list[str]:
     if shape.turn:
         return [f"{figure} {words}".strip()]
     first, _, rest = words.partition(" ")
-    told = [words] if len(words) <= shape.letters else [first, rest]
-    return [figure, *told] if figure else told
+    lines = [words] if len(words) <= shape.letters else [first, rest]
+    return [figure, *lines] if figure else lines
 
 
 def _legend() -> Iterator[str]:

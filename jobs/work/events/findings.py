@@ -21,7 +21,7 @@ ACKNOWLEDGE = (
     "Nobody moves the car until it is repaired or will be transported, and that is recorded."
 )
 STILL_NOT_DRIVEN = "It must still not be driven: transport takes it away, it does not make it safe."
-_KIND: JsonSchema = {"enum": [one.value for one in FindingKind]}
+_KIND: JsonSchema = {"enum": [finding_kind.value for finding_kind in FindingKind]}
 _WEIGHT: JsonSchema = {"enum": [weight.value for weight in Weight]}
 _SIDE: JsonSchema = {"enum": ["dealer", "workshop"]}
 _FINDING_ID = "01951a2b-3c4d-7e5f-8a6b-7c8d9e0f1a41"
@@ -125,7 +125,7 @@ FINDING_CLEARED = kind(
     {
         **_OVER,
         "how": {
-            "enum": [one.value for one in CLEARED],
+            "enum": [ending.value for ending in CLEARED],
             "description": "A car that will be transported must still not be driven.",
         },
         "next_step": {**TEXT, "description": "What still has to be kept to; else empty."},

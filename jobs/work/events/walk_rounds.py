@@ -61,6 +61,8 @@ def walk_round_data(record: WalkRound, found: Sequence[str]) -> dict[str, Any]:
         "keys_count": record.keys_count,
         "warning_lights": record.warning_lights,
         "absent_items": [code for code, was in record.items.items() if was == Presence.ABSENT],
-        "damage": [{"area": one["area"], "noticed": one["noticed"]} for one in record.damage],
+        "damage": [
+            {"area": damage["area"], "noticed": damage["noticed"]} for damage in record.damage
+        ],
         "differences": list(found),
     }

@@ -98,7 +98,7 @@ class AcknowledgeInput(StrictSerializer):
 class ClearInput(StrictSerializer):
     """A "do not drive" is over."""
 
-    how = serializers.ChoiceField([(one.value, one.value) for one in CLEARED])
+    how = serializers.ChoiceField([(ending.value, ending.value) for ending in CLEARED])
     by = serializers.CharField(max_length=200, help_text="Who repaired it, or who transports it.")
     at = ZonedDateTimeField(
         required=False, help_text="When; now where left out. Of a transport it may be to come."

@@ -62,14 +62,14 @@ class FlowQuery(StrictSerializer):
         return {}
 
 
-def asked_of(given: Mapping[str, Any]) -> FlowAsked:
+def asked_of(values: Mapping[str, Any]) -> FlowAsked:
     """Return what was asked, from checked values, with what is usual where nothing was."""
-    until = given.get("until") or today()
+    until = values.get("until") or today()
     return FlowAsked(
-        since=given.get("since") or max(FIRST_DAY, until - timedelta(days=USUAL_DAYS - 1)),
+        since=values.get("since") or max(FIRST_DAY, until - timedelta(days=USUAL_DAYS - 1)),
         until=until,
-        dealer_id=given.get("dealer"),
-        purpose=given.get("purpose", ""),
+        dealer_id=values.get("dealer"),
+        purpose=values.get("purpose", ""),
     )
 
 

@@ -43,9 +43,9 @@ class MinutesInput(StrictSerializer):
 
     def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
         """Want one answer, and not both."""
-        told = data.get("minutes") is not None and data["minutes"] != ""
+        corrected = data.get("minutes") is not None and data["minutes"] != ""
         right = str(data.get("right")).lower() in YES
-        return {} if told != right else {"minutes": [ONE_ANSWER]}
+        return {} if corrected != right else {"minutes": [ONE_ANSWER]}
 
 
 class DurationsQuery(StrictSerializer):

@@ -74,12 +74,12 @@ class SpotInput(StrictSerializer):
 
     def errors_across(self, data: Mapping[str, Any]) -> dict[str, list[str]]:
         """Refuse readings of plastic, and too few of metal."""
-        given = data.get("readings", [])
-        if not isinstance(given, (list, tuple)):
+        readings = data.get("readings", [])
+        if not isinstance(readings, (list, tuple)):
             return {}
         if data.get("material") == Material.PLASTIC.value:
-            return {"readings": ["Plastic gives no reading; leave them out."]} if given else {}
-        if len(given) < LEAST_READINGS:
+            return {"readings": ["Plastic gives no reading; leave them out."]} if readings else {}
+        if len(readings) < LEAST_READINGS:
             return {"readings": [f"Give at least {LEAST_READINGS} single readings of the spot."]}
         return {}
 

@@ -41,19 +41,19 @@ def take_readings(caller: Caller, sent: Sequence[Any]) -> list[ReadingTakenOutpu
             measured[index] = _measured(form.validated_data)
     if measured:
         taken = readings_take(caller=caller, measured=list(measured.values()))
-        for index, one in zip(measured, taken, strict=True):
-            lines[index] = shown.line(index + 1, one)
+        for index, result in zip(measured, taken, strict=True):
+            lines[index] = shown.line(index + 1, result)
     return [lines[index] for index in range(len(sent))]
 
 
-def _measured(given: dict[str, Any]) -> Measured:
+def _measured(values: dict[str, Any]) -> Measured:
     return Measured(
-        at=given.get("at") or now(),
-        celsius=given["celsius"],
-        humidity_percent=given.get("humidity_percent"),
-        surface_celsius=given.get("surface_celsius"),
-        place=given.get("place", Place.WORKSHOP),
-        sensor=given.get("sensor", ""),
+        at=values.get("at") or now(),
+        celsius=values["celsius"],
+        humidity_percent=values.get("humidity_percent"),
+        surface_celsius=values.get("surface_celsius"),
+        place=values.get("place", Place.WORKSHOP),
+        sensor=values.get("sensor", ""),
     )
 
 
@@ -101,9 +101,9 @@ def refuse_where_all_is_wrong(
 
     `places`: the readings came in a list, and their fields are named by their place in it.
     """
-    told: list[ReadingTakenOutput | ForecastTakenOutput] = list(lines)
-    told += [forecast] if forecast else []
-    if any(taken.outcome != Outcome.REFUSED for taken in told):
+    answers: list[ReadingTakenOutput | ForecastTakenOutput] = list(lines)
+    answers += [forecast] if forecast else []
+    if any(taken.outcome != Outcome.REFUSED for taken in answers):
         return
     errors: list[FieldError] = [
         {
@@ -114,10 +114,10 @@ def refuse_where_all_is_wrong(
         for error in line.errors
     ]
     errors += forecast.errors if forecast else []
-    more = "" if len(told) == 1 else f" Nothing of the {len(told)} could be taken."
+    more = "" if len(answers) == 1 else f" Nothing of the {len(answers)} could be taken."
     raise InvalidRequest(
-        f"{told[0].message}{more}",
+        f"{answers[0].message}{more}",
         next_step=ALL_WRONG,
         errors=errors,
-        extra={"code": told[0].code, "readings": list(lines), "forecast": forecast},
+        extra={"code": answers[0].code, "readings": list(lines), "forecast": forecast},
     )

@@ -153,7 +153,7 @@ def air_of(workshop_id: UUID, *, since: datetime, at: datetime) -> Air:
     there = ClimateReading.objects.filter(workshop_id=workshop_id, at__gte=since)
     readings = list(there.order_by("-at", "place", "sensor")[: MOST_SHOWN + 1])
     return Air(
-        latest={one.place: one for one in newest if one is not None},
+        latest={reading.place: reading for reading in newest if reading is not None},
         readings=readings[:MOST_SHOWN],
         more=len(readings) > MOST_SHOWN,
         sensors=_sensors(workshop_id, since),

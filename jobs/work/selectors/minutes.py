@@ -120,13 +120,13 @@ def durations_of(caller: Caller, asked: Asked) -> Durations:
     return Durations(
         operations=[
             OperationTime(
-                one,
+                operation,
                 forecast,
-                seen.counted[one.code],
-                seen.asked[one.code],
-                seen.unmeasured[one.code],
+                seen.counted[operation.code],
+                seen.asked[operation.code],
+                seen.unmeasured[operation.code],
             )
-            for one, forecast in zip(operations, forecasts, strict=True)
+            for operation, forecast in zip(operations, forecasts, strict=True)
         ],
         seen=seen,
         asked=_with_forecasts(waiting[:MOST_ASKED], catalogue, seen.learnt),
@@ -241,8 +241,8 @@ def _seen(rows: Iterable[Any], catalogue: Catalogue) -> Seen:
     seen = Seen(learn([]))
     for row in rows:
         operation = catalogue.operations.get(row["operation"])
-        told, actual = row["told_minutes"], row["actual_minutes"]
-        minutes = actual if told is None else told
+        stated, actual = row["told_minutes"], row["actual_minutes"]
+        minutes = actual if stated is None else stated
         if operation is None:
             seen.gone += 1
         elif row["doubt"] == Task.Doubt.ASKED:

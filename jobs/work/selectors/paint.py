@@ -106,9 +106,9 @@ class PaintRecord:
     def done_on(self, panel: str, *, since: SpotReading | None = None) -> Work:
         """Return the passes over a panel, or those that followed a reading."""
         work = dict.fromkeys(PassesDone.Kind.values, 0)
-        for one in self.passes_counted:
-            if one.panel == panel and (since is None or _when(one) > _when(since)):
-                work[one.kind] += one.passes
+        for done in self.passes_counted:
+            if done.panel == panel and (since is None or _when(done) > _when(since)):
+                work[done.kind] += done.passes
         return Work(cut=work[PassesDone.Kind.CUT], finish=work[PassesDone.Kind.FINISH])
 
     def allowance_of(self, panel: str) -> Allowance | None:
@@ -116,9 +116,9 @@ class PaintRecord:
         if self.no_allowance_because(panel):
             return None
         spots = [
-            (one.microns, self.done_on(panel, since=one))
-            for one in self.counted
-            if one.panel == panel and one.microns is not None
+            (reading.microns, self.done_on(panel, since=reading))
+            for reading in self.counted
+            if reading.panel == panel and reading.microns is not None
         ]
         return allowance_of(
             spots,
@@ -157,9 +157,9 @@ class PaintRecord:
     @property
     def other_panels(self) -> tuple[str, ...]:
         """Return the panels that were tested or machined but never measured."""
-        measured = {one.panel for one in self.counted}
+        measured = {reading.panel for reading in self.counted}
         noted = {test.panel for test in self.pad_tests}
-        noted |= {one.panel for one in self.passes_counted}
+        noted |= {done.panel for done in self.passes_counted}
         return tuple(code for code in PANELS if code in noted - measured)
 
 
@@ -226,6 +226,6 @@ def _pad_test(test: PaintTest, *, white: bool | None) -> PadTest:
     )
 
 
-def _when(one: SpotReading | PassesDone | FilmCheck | PaintTest) -> tuple[object, ...]:
+def _when(note: SpotReading | PassesDone | FilmCheck | PaintTest) -> tuple[object, ...]:
     """Return when it was done, to compare by; of one time the order of telling counts."""
-    return (one.occurred_at, one.recorded_at, one.pk)
+    return (note.occurred_at, note.recorded_at, note.pk)

@@ -77,7 +77,7 @@ def rendition_of(caller: Caller, photo_id: UUID, size: str) -> Rendition:
     Raises NotFound, the same for a size that is none, a missing photograph and somebody else's.
     """
     found = None
-    if size in {str(one) for one in SIZES}:
+    if size in {str(longest) for longest in SIZES}:
         stored = Rendition.objects.filter(photo_id=photo_id, size=int(size))
         found = stored.filter(photo__job__in=jobs_of(caller)).first()
     if found is None:
@@ -98,8 +98,8 @@ def photo_links(photo: Photo) -> dict[str, Any]:
         "moment": photo.moment,
         "caption": photo.caption,
         "links": {
-            str(one.size): _link(photo.pk, one.size, until)
-            for one in sorted(photo.renditions.all(), key=lambda rendition: rendition.size)
+            str(rendition.size): _link(photo.pk, rendition.size, until)
+            for rendition in sorted(photo.renditions.all(), key=lambda rendition: rendition.size)
         },
         "expires_at": datetime.fromtimestamp(until, UTC),
     }
@@ -115,9 +115,9 @@ def with_paths(stored: Iterable[Rendition]) -> list[tuple[Photo, dict[str, str]]
     """Return the photographs that these renditions came with, once each, with paths by size."""
     until = _expiry()
     found: dict[UUID, tuple[Photo, dict[str, str]]] = {}
-    for one in stored:
-        _, paths = found.setdefault(one.photo_id, (one.photo, {}))
-        paths[f"at_{one.size}"] = _path(one.photo_id, one.size, until)
+    for rendition in stored:
+        _, paths = found.setdefault(rendition.photo_id, (rendition.photo, {}))
+        paths[f"at_{rendition.size}"] = _path(rendition.photo_id, rendition.size, until)
     return list(found.values())
 
 

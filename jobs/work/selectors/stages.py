@@ -16,7 +16,7 @@ from jobs.work.calc.stages.machine import (
 from jobs.work.models import HistoryEntry, Job
 from jobs.work.selectors.jobs.jobs import open_twin
 
-STEPS = [one.value for one in (*sorted(UNDOABLE), Kind.CORRECTED)]
+STEPS = [kind.value for kind in (*sorted(UNDOABLE), Kind.CORRECTED)]
 
 
 def step_standing(job: Job, *, before: int | None = None) -> HistoryEntry | None:

@@ -63,11 +63,11 @@ def minutes_worked(
     `spells` is by task, with their tasks. Where somebody told how long a task had taken and it was
     taken up again, that and what came after it. At most two queries, as in `worked_spans`.
     """
-    clocks = [clock_on(one.task.job_id, one, at) for some in spells.values() for one in some]
+    clocks = [clock_on(spell.task.job_id, spell, at) for some in spells.values() for spell in some]
     worked = worked_spans(clocks, holds, at)
     found = {}
     for task_id, some in spells.items():
-        measured = whole_minutes(sum(seconds_of(worked[one.pk]) for one in some))
+        measured = whole_minutes(sum(seconds_of(worked[spell.pk]) for spell in some))
         found[task_id] = max(0, measured + _told_beside(some[0].task))
     return found
 

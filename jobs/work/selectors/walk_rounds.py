@@ -83,7 +83,7 @@ def _light_offers(job: Job, rows: Sequence[WalkRound]) -> list[LightOffer]:
 
 def damage_photos(job: Job, rows: Sequence[WalkRound]) -> dict[str, Photo]:
     """Return the photographs that the rows' damage names, by id as text."""
-    named = {one for row in rows for damage in row.damage for one in damage["photo_ids"]}
+    named = {photo_id for row in rows for damage in row.damage for photo_id in damage["photo_ids"]}
     if not named:
         return {}
     return {str(photo.pk): photo for photo in photos_of(job).filter(pk__in=named)}
@@ -98,7 +98,7 @@ def as_record(row: WalkRound) -> Record:
         keys_count=row.keys_count,
         warning_lights=frozenset(row.warning_lights),
         items={code: Presence(was) for code, was in row.items.items()},
-        damage=[Damage(AREAS[one["area"]].name, one["noticed"]) for one in row.damage],
+        damage=[Damage(AREAS[damage["area"]].name, damage["noticed"]) for damage in row.damage],
     )
 
 

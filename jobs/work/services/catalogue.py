@@ -179,7 +179,11 @@ def package_change(*, caller: Caller, code: str, changes: PackageChange) -> Bund
     """
     catalogue = catalogue_of(caller.organisation_id)
     before = _package(catalogue, code)
-    fresh = [one for one in or_else(changes.operations, ()) if one not in before.operations]
+    fresh = [
+        operation
+        for operation in or_else(changes.operations, ())
+        if operation not in before.operations
+    ]
     check_codes(work_refused(catalogue, fresh))
     row = {
         "name": before.name,

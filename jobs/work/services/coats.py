@@ -172,7 +172,7 @@ def supplied_tick(
     """
     job = job_for_change(caller, job_id)
     check(job, refuse_closed(replace(job.state, cancelled=False)))
-    known = {one.item: one for one in supplied_items(job)}
+    known = {supplied.item: supplied for supplied in supplied_items(job)}
     if item not in known:
         listed = ", ".join(known) or "nothing"
         message = f"The order has no such item. It lists: {listed}."

@@ -63,8 +63,8 @@ def hold_open(
         data=data,
     )
     store(job, [entry])
-    told = {"job": events.job_data(job), "reason": reason, **data}
-    event_tell(events.JOB_HELD, job, occurred_at, told)
+    notice = {"job": events.job_data(job), "reason": reason, **data}
+    event_tell(events.JOB_HELD, job, occurred_at, notice)
     return hold
 
 

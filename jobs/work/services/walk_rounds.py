@@ -133,5 +133,5 @@ def _write_down_and_tell(
         data=data,
     )
     store(job, [entry])
-    told = {"job": events.job_data(job), **events.walk_round_data(made, found)}
-    event_tell(events.WALK_ROUND_RECORDED, job, made.occurred_at, told)
+    notice = {"job": events.job_data(job), **events.walk_round_data(made, found)}
+    event_tell(events.WALK_ROUND_RECORDED, job, made.occurred_at, notice)

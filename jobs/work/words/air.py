@@ -74,21 +74,21 @@ class AirNow:
     @property
     def wet(self) -> "Wetness | None":
         """Return what the humidity means; None where nobody measured it."""
-        one = self.reading
-        if one.humidity_percent is None:
+        reading = self.reading
+        if reading.humidity_percent is None:
             return None
-        return wetness(one.celsius, one.humidity_percent, one.surface_celsius)
+        return wetness(reading.celsius, reading.humidity_percent, reading.surface_celsius)
 
     @property
     def cautions(self) -> Sequence[Caution]:
         """Return what speaks against coating in this air, whatever the product."""
-        one = self.reading
-        if one.place != Place.WORKSHOP or self.old:
+        reading = self.reading
+        if reading.place != Place.WORKSHOP or self.old:
             return ()
         return coating_cautions(
-            air_celsius=one.celsius,
-            humidity_percent=one.humidity_percent,
-            surface_celsius=one.surface_celsius,
+            air_celsius=reading.celsius,
+            humidity_percent=reading.humidity_percent,
+            surface_celsius=reading.surface_celsius,
             apply_from_celsius=float("-inf"),
         )
 

@@ -16,7 +16,7 @@ from jobs.work.services.air.readings import Outcome
 
 OUTCOMES = [(outcome.value, outcome.value) for outcome in Outcome]
 FORECAST_OUTCOMES = [
-    (one.value, one.value) for one in (Outcome.TAKEN, Outcome.KNOWN, Outcome.REFUSED)
+    (outcome.value, outcome.value) for outcome in (Outcome.TAKEN, Outcome.KNOWN, Outcome.REFUSED)
 ]
 FROSTS = [(frost.value, frost.value) for frost in Frost]
 
@@ -42,9 +42,9 @@ class ReadingOutput(OutputModelSerializer):
             "actor",
         )
 
-    def get_mark_words(self, one: ClimateReading) -> str:
+    def get_mark_words(self, reading: ClimateReading) -> str:
         """Return the mark in words."""
-        return ClimateReading.Mark(one.mark).label if one.mark else ""
+        return ClimateReading.Mark(reading.mark).label if reading.mark else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,7 +29,7 @@ from jobs.work.services.air.readings import Outcome, Taken
 def air(known: Air, *, at: datetime, hours: int) -> ClimateOutput:
     """Return all that is known of a workshop's air, as of a time."""
     return ClimateOutput(
-        latest=[latest(one, at=at) for one in known.latest.values()],
+        latest=[latest(reading, at=at) for reading in known.latest.values()],
         hours=hours,
         readings=ReadingOutput.rows(known.readings),
         more=known.more,
@@ -39,18 +39,18 @@ def air(known: Air, *, at: datetime, hours: int) -> ClimateOutput:
     )
 
 
-def latest(one: ClimateReading, *, at: datetime) -> LatestOutput:
+def latest(reading: ClimateReading, *, at: datetime) -> LatestOutput:
     """Return a reading with its age and what follows from it; without humidity that is little."""
-    damp, air_celsius = one.humidity_percent, one.celsius
+    damp, air_celsius = reading.humidity_percent, reading.celsius
     dew = deficit = margin = None
     if damp is not None:
         dew = round(dew_point(air_celsius, damp), 1)
         deficit = round(vapour_pressure_deficit(air_celsius, damp))
-        margin = round(surface_margin(air_celsius, damp, one.surface_celsius), 1)
+        margin = round(surface_margin(air_celsius, damp, reading.surface_celsius), 1)
     return LatestOutput(
-        place=one.place,
-        age_minutes=minutes(one.at, at),
-        reading=ReadingOutput(one).data,
+        place=reading.place,
+        age_minutes=minutes(reading.at, at),
+        reading=ReadingOutput(reading).data,
         dew_point_celsius=dew,
         surface_margin_kelvin=margin,
         vapour_pressure_deficit_pascals=deficit,
@@ -58,15 +58,15 @@ def latest(one: ClimateReading, *, at: datetime) -> LatestOutput:
     )
 
 
-def forecast(one: Forecast, *, at: datetime) -> ForecastOutput:
+def forecast(row: Forecast, *, at: datetime) -> ForecastOutput:
     """Return a forecast with its age."""
     return ForecastOutput(
-        way=one.way,
-        issued_at=one.issued_at,
-        received_at=one.received_at,
-        age_minutes=minutes(one.issued_at, at),
-        stale=is_stale(one, at=at),
-        hours=one.hours,
+        way=row.way,
+        issued_at=row.issued_at,
+        received_at=row.received_at,
+        age_minutes=minutes(row.issued_at, at),
+        stale=is_stale(row, at=at),
+        hours=row.hours,
     )
 
 

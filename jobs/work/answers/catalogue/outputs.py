@@ -58,28 +58,28 @@ class PackagesOutput(Answer):
     packages: Sequence[PackageOutput]
 
 
-def operation_shown(one: Operation) -> OperationOutput:
+def operation_shown(operation: Operation) -> OperationOutput:
     """Return an operation as it is shown."""
     return OperationOutput(
-        code=one.code,
-        name=one.name,
-        stage=one.stage.value,
-        standard_minutes=one.standard_minutes,
-        waits=one.waits,
-        wait_minutes=one.wait_minutes,
-        caution=one.caution_on(),
-        own_caution=one.own_caution,
-        hidden=one.hidden,
-        wording=one.wording.value,
+        code=operation.code,
+        name=operation.name,
+        stage=operation.stage.value,
+        standard_minutes=operation.standard_minutes,
+        waits=operation.waits,
+        wait_minutes=operation.wait_minutes,
+        caution=operation.caution_on(),
+        own_caution=operation.own_caution,
+        hidden=operation.hidden,
+        wording=operation.wording.value,
     )
 
 
-def package_shown(one: Package) -> PackageOutput:
+def package_shown(package: Package) -> PackageOutput:
     """Return a package as it is shown."""
     return PackageOutput(
-        code=one.code,
-        name=one.name,
-        operations=list(one.operations),
-        hidden=one.hidden,
-        wording=one.wording.value,
+        code=package.code,
+        name=package.name,
+        operations=list(package.operations),
+        hidden=package.hidden,
+        wording=package.wording.value,
     )

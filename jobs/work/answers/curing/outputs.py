@@ -161,8 +161,8 @@ def waits_shown(waits: Waits) -> WaitsOutput:
     return WaitsOutput(
         clocks=[_now_shown(clock, waits.at) for clock in waits.clocks],
         done_at=DoneAtOutput(
-            earliest=_last([one.earliest_at for one in running]),
-            latest=_last([one.done_at for one in running]),
+            earliest=_last([wait.earliest_at for wait in running]),
+            latest=_last([wait.done_at for wait in running]),
         )
         if running
         else None,
@@ -254,10 +254,10 @@ def clock_shown(clock: WaitClock) -> ClockOutput:
     return ClockOutput(**_facts(clock))
 
 
-def _now_shown(one: ClockNow, at: datetime) -> WaitOutput:
-    clock, estimate = one.clock, one.estimate
+def _now_shown(wait: ClockNow, at: datetime) -> WaitOutput:
+    clock, estimate = wait.clock, wait.estimate
     latest = estimate.latest_at
-    due = one.running and clock.touch_test and latest is not None and latest <= at
+    due = wait.running and clock.touch_test and latest is not None and latest <= at
     basis, halted = WaitClock.Basis(estimate.basis), WaitClock.Halted(estimate.halted)
     facts = _facts(clock) | {
         "earliest_at": estimate.earliest_at,
@@ -269,7 +269,7 @@ def _now_shown(one: ClockNow, at: datetime) -> WaitOutput:
     return WaitOutput(
         **facts,
         name=clock.task.name,
-        running=one.running,
+        running=wait.running,
         touch_test_due=due,
         basis_words=str(basis.label),
         halted_words=halted.words(surely=estimate.earliest_at is None),

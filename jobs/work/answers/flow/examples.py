@@ -77,10 +77,10 @@ def _sheet() -> str:
         _id(1), "TU21 ABC", "", "PX-1042", "Brackmoor Cars", "retail",
         "2027-03-01T09:00:00+00:00", "2027-03-01T14:00:00+00:00", "", "", 0, 300.0, 180.0,
     ]  # fmt: skip
-    told = {"cleaning_working_minutes": 180.0, "cleaning_nobody_on_it_minutes": 60.0}
-    told |= {"intake_nobody_on_it_minutes": 60.0, "for_cleaning_minutes": 90.0}
-    told |= {"for_ready_minutes": 30.0}
-    return csv_text([HEADER, [*facts, *(told.get(name, 0.0) for name in HEADER[len(facts) :])]])
+    minutes = {"cleaning_working_minutes": 180.0, "cleaning_nobody_on_it_minutes": 60.0}
+    minutes |= {"intake_nobody_on_it_minutes": 60.0, "for_cleaning_minutes": 90.0}
+    minutes |= {"for_ready_minutes": 30.0}
+    return csv_text([HEADER, [*facts, *(minutes.get(name, 0.0) for name in HEADER[len(facts) :])]])
 
 
 FLOW = shown.flow(_figures())

@@ -52,7 +52,7 @@ def cells(row: Sequence[Any]) -> list[Any]:
     """Return a car's cells from its COLUMNS; times are the workshop's own with their zone."""
     named, moments, (on_time, rework), seconds = row[:6], row[6:9], row[9:11], row[11:]
     return [
-        *(str(one) for one in named),
+        *(str(value) for value in named),
         *(
             "" if moment is None else localtime(moment).isoformat(timespec="seconds")
             for moment in moments

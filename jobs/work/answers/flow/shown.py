@@ -49,7 +49,7 @@ def flow(figures: FlowFigures) -> FlowOutput:
             inside_at_start=figures.edges.inside_at_start,
             inside_at_end=figures.edges.inside_at_end,
         ),
-        stages=[_stage(one, figures.totals.lead_seconds) for one in figures.stages],
+        stages=[_stage(stage, figures.totals.lead_seconds) for stage in figures.stages],
         lead=LeadsOutput(
             all=next((_lead(lead) for lead in figures.leads()), None),
             by_dealer=[_lead(lead) for lead in figures.leads(by_dealer=True)],
@@ -87,17 +87,17 @@ def percent(part: float, whole: float) -> float | None:
     return round(100 * part / whole, 1) if whole else None
 
 
-def _stage(one: StageFlow, lead_seconds: int) -> StageFlowOutput:
+def _stage(stage: StageFlow, lead_seconds: int) -> StageFlowOutput:
     return StageFlowOutput(
-        stage=one.stage,
-        cars=one.cars,
-        minutes=minutes(one.seconds),
-        share_percent=percent(one.seconds, lead_seconds),
-        minutes_a_car=minutes(one.time),
-        working_minutes=minutes(one.seconds - one.waiting),
-        waiting_minutes=minutes(one.waiting),
-        waited_for_minutes=minutes(one.waited_for),
-        mean_inside=round(one.inside, 3),
+        stage=stage.stage,
+        cars=stage.cars,
+        minutes=minutes(stage.seconds),
+        share_percent=percent(stage.seconds, lead_seconds),
+        minutes_a_car=minutes(stage.time),
+        working_minutes=minutes(stage.seconds - stage.waiting),
+        waiting_minutes=minutes(stage.waiting),
+        waited_for_minutes=minutes(stage.waited_for),
+        mean_inside=round(stage.inside, 3),
         causes=[
             CauseOutput(
                 cause=cause,
@@ -105,20 +105,20 @@ def _stage(one: StageFlow, lead_seconds: int) -> StageFlowOutput:
                 minutes=minutes(seconds),
                 share_percent=percent(seconds, lead_seconds),
             )
-            for cause, seconds in one.causes.items()
+            for cause, seconds in stage.causes.items()
         ],
     )
 
 
-def _lead(one: Lead) -> LeadOutput:
+def _lead(lead: Lead) -> LeadOutput:
     return LeadOutput(
-        dealer_id=one.dealer_id,
-        dealer=one.dealer,
-        purpose=one.purpose,
-        cars=one.times.cars,
-        p50_minutes=minutes(one.times.p50),
-        p80_minutes=minutes(one.times.p80),
-        few=one.times.few,
+        dealer_id=lead.dealer_id,
+        dealer=lead.dealer,
+        purpose=lead.purpose,
+        cars=lead.times.cars,
+        p50_minutes=minutes(lead.times.p50),
+        p80_minutes=minutes(lead.times.p80),
+        few=lead.times.few,
     )
 
 
@@ -127,20 +127,20 @@ def _chart(figures: FlowFigures) -> ChartOutput:
     signals = chart.signals if chart else ()
     return ChartOutput(
         points=[
-            _point(one, [signal.rule for signal in signals if signal.at == place])
-            for place, one in enumerate(points)
+            _point(car, [signal.rule for signal in signals if signal.at == place])
+            for place, car in enumerate(points)
         ],
         limits=_limits(chart) if chart else None,
         signals=[
             SignalOutput(
-                rule=one.rule,
-                side=one.side,
-                job_id=points[one.at].job_id,
-                begins_job_id=points[one.begins].job_id,
-                cars=one.length,
-                words=signal_words(one),
+                rule=signal.rule,
+                side=signal.side,
+                job_id=points[signal.at].job_id,
+                begins_job_id=points[signal.begins].job_id,
+                cars=signal.length,
+                words=signal_words(signal),
             )
-            for one in signals
+            for signal in signals
         ],
         compared_with_cars=figures.cars_before,
         steady=steady_words(chart),
@@ -158,13 +158,13 @@ def _limits(chart: TimesChart) -> LimitsOutput:
     )
 
 
-def _point(one: ChartedCar, rules: list[Rule]) -> PointOutput:
+def _point(car: ChartedCar, rules: list[Rule]) -> PointOutput:
     return PointOutput(
-        job_id=one.job_id,
-        registration=one.name,
-        dealer_ref=one.dealer_ref,
-        ready_at=one.ready_at,
-        lead_minutes=minutes(one.lead_seconds),
+        job_id=car.job_id,
+        registration=car.name,
+        dealer_ref=car.dealer_ref,
+        ready_at=car.ready_at,
+        lead_minutes=minutes(car.lead_seconds),
         rules=rules,
     )
 

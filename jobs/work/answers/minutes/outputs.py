@@ -144,25 +144,25 @@ def durations_shown(durations: Durations) -> DurationsOutput:
         learnt_from=durations.seen.learnt.finished,
         waiting=durations.asked_in_all,
         operations=[_operation_shown(operation) for operation in durations.operations],
-        asked=[_asked_shown(one) for one in durations.asked],
+        asked=[_asked_shown(question) for question in durations.asked],
     )
 
 
-def _operation_shown(one: OperationTime) -> OperationTimeOutput:
+def _operation_shown(duration: OperationTime) -> OperationTimeOutput:
     return OperationTimeOutput(
-        operation=one.operation.code,
-        name=one.operation.name,
-        stage=one.operation.stage.value,
-        standard_minutes=one.operation.standard_minutes,
-        **_in_minutes(one.forecast),
-        finished=one.finished,
-        waiting=one.waiting,
-        unmeasured=one.unmeasured,
+        operation=duration.operation.code,
+        name=duration.operation.name,
+        stage=duration.operation.stage.value,
+        standard_minutes=duration.operation.standard_minutes,
+        **_in_minutes(duration.forecast),
+        finished=duration.finished,
+        waiting=duration.waiting,
+        unmeasured=duration.unmeasured,
     )
 
 
-def _asked_shown(one: AskedAbout) -> AskedOutput:
-    task = one.task  # finished and measured
+def _asked_shown(question: AskedAbout) -> AskedOutput:
+    task = question.task  # finished and measured
     return AskedOutput(
         job_id=task.job_id,
         task_id=task.pk,
@@ -170,7 +170,7 @@ def _asked_shown(one: AskedAbout) -> AskedOutput:
         operation=task.operation,
         name=task.name,
         minutes=cast("int", task.actual_minutes),
-        p50_minutes=round(one.forecast.likely),
+        p50_minutes=round(question.forecast.likely),
         finished_at=cast("datetime", task.finished_at),
     )
 

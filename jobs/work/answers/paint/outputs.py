@@ -15,7 +15,7 @@ from jobs.work.calc.paint.survey import FilmClass, Material, Spot
 from jobs.work.calc.paint.system import Fade, PaintSystem
 from jobs.work.models import FilmCheck, PaintTest, PassesDone, SpotReading
 
-CLASSES = [(one.value, one.words) for one in FilmClass]
+CLASSES = [(film_class.value, film_class.words) for film_class in FilmClass]
 SYSTEMS = [(system.value, system.words) for system in PaintSystem]
 FILMS = [(answer.value, answer.words) for answer in FilmAnswer]
 DOUBTS = [(doubt.value, doubt.value.replace("_", " ")) for doubt in Doubt]
@@ -59,15 +59,15 @@ class SpotReadingOutput(OutputModelSerializer):
             *STAMP,
         )
 
-    def get_microns(self, one: SpotReading) -> float | None:
+    def get_microns(self, reading: SpotReading) -> float | None:
         """Return the mean."""
-        return short(one.microns)
+        return short(reading.microns)
 
-    def get_deviation_microns(self, one: SpotReading) -> float | None:
+    def get_deviation_microns(self, reading: SpotReading) -> float | None:
         """Return how far the single readings scatter."""
-        if not one.readings:
+        if not reading.readings:
             return None
-        spot = Spot(one.panel, Material(one.material), tuple(one.readings))
+        spot = Spot(reading.panel, Material(reading.material), tuple(reading.readings))
         return short(spot.deviation_microns, 2)
 
 

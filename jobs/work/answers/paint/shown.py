@@ -49,7 +49,7 @@ def paint(record: PaintRecord, caller: Caller) -> PaintOutput:
         can_tell=survey.can_tell,
         cautions=[*survey.cautions, MACHINE],
         sentence=sentence_of(survey),
-        comparisons=[_comparison(one) for one in survey.comparisons],
+        comparisons=[_comparison(comparison) for comparison in survey.comparisons],
         baselines=[
             _baseline(baseline, comparison)
             for comparison in survey.comparisons
@@ -96,33 +96,33 @@ def film(record: PaintRecord, area: str) -> dict[str, Any]:
     return {"film": answer.value, "film_words": answer.words}
 
 
-def allowance(one: Allowance | None) -> AllowanceOutput | None:
+def allowance(allowed: Allowance | None) -> AllowanceOutput | None:
     """Return what a panel can still stand."""
-    if one is None:
+    if allowed is None:
         return None
     return AllowanceOutput(
-        conservative=_left(one.conservative),
-        hopeful=_left(one.hopeful),
-        assumption=one.assumption,
+        conservative=_left(allowed.conservative),
+        hopeful=_left(allowed.hopeful),
+        assumption=allowed.assumption,
     )
 
 
-def _left(one: Left) -> LeftOutput:
+def _left(left: Left) -> LeftOutput:
     return LeftOutput(
-        microns=short(one.microns),
-        cut_passes=one.cut_passes,
-        finish_passes=one.finish_passes,
+        microns=short(left.microns),
+        cut_passes=left.cut_passes,
+        finish_passes=left.finish_passes,
     )
 
 
-def _comparison(one: Comparison) -> ComparisonOutput:
+def _comparison(comparison: Comparison) -> ComparisonOutput:
     return ComparisonOutput(
-        material=one.metal,
-        panels=len(one.values),
-        unclassed_because=one.doubt.value,
-        usual_microns=short(one.baseline.median_microns) if one.baseline else None,
-        groups=_groups(one.groups) if one.groups else None,
-        caveats=list(one.caveats),
+        material=comparison.metal,
+        panels=len(comparison.values),
+        unclassed_because=comparison.doubt.value,
+        usual_microns=short(comparison.baseline.median_microns) if comparison.baseline else None,
+        groups=_groups(comparison.groups) if comparison.groups else None,
+        caveats=list(comparison.caveats),
     )
 
 
@@ -135,35 +135,35 @@ def _groups(groups: Groups) -> GroupsOutput:
     )
 
 
-def _baseline(one: Baseline, comparison: Comparison) -> BaselineOutput:
+def _baseline(baseline: Baseline, comparison: Comparison) -> BaselineOutput:
     return BaselineOutput(
         material=comparison.metal,
-        counts=one is comparison.baseline,
-        panels=list(one.panels),
-        median_microns=short(one.median_microns),
-        mad_microns=short(one.mad_microns),
-        spread_microns=short(one.spread_microns),
+        counts=baseline is comparison.baseline,
+        panels=list(baseline.panels),
+        median_microns=short(baseline.median_microns),
+        mad_microns=short(baseline.mad_microns),
+        spread_microns=short(baseline.spread_microns),
     )
 
 
-def _panel(record: PaintRecord, one: PanelResult) -> PanelOutput:
-    reasons = list(one.reasons)
-    if one.film_class in THICK:
+def _panel(record: PaintRecord, result: PanelResult) -> PanelOutput:
+    reasons = list(result.reasons)
+    if result.film_class in THICK:
         reasons.append(BUILT_UP)
     return PanelOutput(
-        material=one.material.value,
-        film_class=one.film_class.value,
-        film_class_words=one.film_class.words,
-        spots=one.spots,
-        microns=short(one.microns),
-        lowest_microns=short(one.lowest_microns),
-        highest_microns=short(one.highest_microns),
-        difference_microns=short(one.difference_microns),
-        modified_z=short(one.modified_z, 4),
-        z_counted=short(one.z_counted, 4),
+        material=result.material.value,
+        film_class=result.film_class.value,
+        film_class_words=result.film_class.words,
+        spots=result.spots,
+        microns=short(result.microns),
+        lowest_microns=short(result.lowest_microns),
+        highest_microns=short(result.highest_microns),
+        difference_microns=short(result.difference_microns),
+        modified_z=short(result.modified_z, 4),
+        z_counted=short(result.z_counted, 4),
         reasons=reasons,
-        caveats=list(one.caveats),
-        **_common(record, one.panel),
+        caveats=list(result.caveats),
+        **_common(record, result.panel),
     )
 
 

@@ -115,13 +115,13 @@ class FindingAcknowledge(ApiView):
         workshop's caller with jobs.override does it and says in `told` whom. The first
         acknowledgement stands; sending another changes nothing and gives back what stands.
         """
-        given = self.read(AcknowledgeInput, request)
+        values = self.read(AcknowledgeInput, request)
         finding = finding_acknowledge(
             caller=caller_of(request),
             finding_id=finding_id,
-            occurred_at=given.get("occurred_at"),
-            note=given.get("note", ""),
-            told=given.get("told", ""),
+            occurred_at=values.get("occurred_at"),
+            note=values.get("note", ""),
+            told=values.get("told", ""),
         )
         return Response(FindingOutput(finding).data)
 
@@ -158,14 +158,14 @@ class FindingClear(ApiView):
         dealer's caller needs orders.write, a workshop's jobs.work. Sent again, what stands comes
         back; only a car to be transported may be repaired after all.
         """
-        given = self.read(ClearInput, request)
+        values = self.read(ClearInput, request)
         finding = finding_clear(
             caller=caller_of(request),
             finding_id=finding_id,
-            how=Over(given["how"]),
-            by=given["by"],
-            at=given.get("at"),
-            occurred_at=given.get("occurred_at"),
+            how=Over(values["how"]),
+            by=values["by"],
+            at=values.get("at"),
+            occurred_at=values.get("occurred_at"),
         )
         return Response(FindingOutput(finding).data)
 
@@ -191,12 +191,12 @@ class FindingWithdraw(ApiView):
         The person who reported it may, a manager, and a system with jobs.work. The hold of the
         finding ends. Sent again, what stands comes back.
         """
-        given = self.read(StopWithdrawInput, request)
+        values = self.read(StopWithdrawInput, request)
         finding = finding_withdraw(
             caller=caller_of(request),
             finding_id=finding_id,
-            reason=given["reason"],
-            occurred_at=given.get("occurred_at"),
+            reason=values["reason"],
+            occurred_at=values.get("occurred_at"),
         )
         return Response(FindingOutput(finding).data)
 
@@ -218,13 +218,13 @@ class BelongingReturn(ApiView):
     )
     def post(self, request: Request, job_id: UUID, belonging_id: UUID) -> Response:
         """Sign a thing back: who takes it; also after the car has gone without it."""
-        given = self.read(ReturnInput, request)
+        values = self.read(ReturnInput, request)
         belonging = belonging_return(
             caller=caller_of(request),
             job_id=job_id,
             belonging_id=belonging_id,
-            returned_to=given["returned_to"],
-            occurred_at=given.get("occurred_at"),
+            returned_to=values["returned_to"],
+            occurred_at=values.get("occurred_at"),
         )
         return Response(BelongingOutput(belonging).data)
 
@@ -246,13 +246,13 @@ class BelongingWiped(ApiView):
     )
     def post(self, request: Request, job_id: UUID, belonging_id: UUID) -> Response:
         """Record whether a paired phone, saved destinations or other data was wiped or left."""
-        given = self.read(WipedInput, request)
+        values = self.read(WipedInput, request)
         belonging = belonging_wipe(
             caller=caller_of(request),
             job_id=job_id,
             belonging_id=belonging_id,
-            wiped=given["wiped"],
-            occurred_at=given.get("occurred_at"),
+            wiped=values["wiped"],
+            occurred_at=values.get("occurred_at"),
         )
         return Response(BelongingOutput(belonging).data)
 

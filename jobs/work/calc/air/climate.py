@@ -141,7 +141,7 @@ def coating_cautions(
     """
     surface = air_celsius if surface_celsius is None else surface_celsius
     name = "air (nobody measured the surface)" if surface_celsius is None else "surface"
-    told = []
+    cautions = []
     if humidity_percent is not None:
         dew = dew_point(air_celsius, humidity_percent)
         if surface - dew < LEAST_MARGIN_KELVIN:
@@ -151,27 +151,27 @@ def coating_cautions(
                 f"least {LEAST_MARGIN_KELVIN:.0f} °C above it, or moisture may settle under the "
                 "coat. Warm the surface or dry the air first."
             )
-            told.append(Caution("near_dew_point", text))
+            cautions.append(Caution("near_dew_point", text))
     if surface < apply_from_celsius:
         here, wanted = told_apart(surface, apply_from_celsius)
         text = (
             f"The {name} has {here} °C; the product wants {wanted} °C or "
             "more. Warm the workshop and the panel first; the product's data sheet decides."
         )
-        told.append(Caution("too_cold", text))
-    return told
+        cautions.append(Caution("too_cold", text))
+    return cautions
 
 
-def told_apart(smaller: float, other: float, by: float = 0.0) -> tuple[str, str]:
+def told_apart(smaller: float, bound: float, by: float = 0.0) -> tuple[str, str]:
     """Return two figures in words, the first less than `by` above the second even when rounded.
 
     To a tenth, or as much closer as it takes: "has 5.0 °C; wants 5.0 °C" would tell nobody why.
     """
     for digits in range(1, _MOST_DIGITS):
-        words = f"{smaller:.{digits}f}", f"{other:.{digits}f}"
+        words = f"{smaller:.{digits}f}", f"{bound:.{digits}f}"
         if round(float(words[0]) - float(words[1]) - by, digits + 1) < 0:
             return words
-    return str(smaller), str(other)
+    return str(smaller), str(bound)
 
 
 def _share(humidity_percent: float) -> float:

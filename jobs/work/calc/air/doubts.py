@@ -61,7 +61,7 @@ def runs_beside(said: Sequence[Said], fresh: Sequence[datetime]) -> list[range]:
     and TypeError where some times have a zone and others have none.
     """
     first, last = min(fresh) - STUCK_GAP, max(fresh) + STUCK_GAP
-    there = [index for index, one in enumerate(said) if first <= one.at <= last]
+    there = [index for index, reading in enumerate(said) if first <= reading.at <= last]
     inside = [index for index in there if min(fresh) <= said[index].at <= max(fresh)]
     low, high = max(inside[0] - 1, there[0]), min(inside[-1] + 1, there[-1])
     return [run for run in runs_of(said) if run[-1] >= low and run[0] <= high]

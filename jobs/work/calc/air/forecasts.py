@@ -77,10 +77,10 @@ def read_forecast(document: Any, *, at: datetime) -> ForecastRead:
 
 
 def _issued(document: Mapping[Any, Any], at: datetime, wrong: list[Wrong]) -> datetime:
-    given = document.get("issued_at")
-    if given is None:
+    issued = document.get("issued_at")
+    if issued is None:
         return at
-    instant = _instant(given)
+    instant = _instant(issued)
     if instant is None:
         wrong.append(Wrong("issued_at", "invalid", ZONED))
         return at
@@ -92,23 +92,23 @@ def _issued(document: Mapping[Any, Any], at: datetime, wrong: list[Wrong]) -> da
     return instant
 
 
-def _hours(given: Any, wrong: list[Wrong]) -> list[ForecastHour]:
-    if not isinstance(given, list) or not 1 <= len(given) <= MOST_HOURS:
+def _hours(sent: Any, wrong: list[Wrong]) -> list[ForecastHour]:
+    if not isinstance(sent, list) or not 1 <= len(sent) <= MOST_HOURS:
         message = f"Give a list of 1 to {MOST_HOURS} hours."
-        wrong.append(Wrong("hours", "required" if given is None else "invalid", message))
+        wrong.append(Wrong("hours", "required" if sent is None else "invalid", message))
         return []
     hours = []
-    for index, one in enumerate(given):
+    for index, hour in enumerate(sent):
         place = f"hours.{index}"
-        if not isinstance(one, Mapping):
+        if not isinstance(hour, Mapping):
             message = f"An hour is an object with {', '.join(HOUR_FIELDS)}."
             wrong.append(Wrong(place, "invalid", message))
             continue
-        faults = list(_unknown(one, HOUR_FIELDS, f"{place}."))
-        at = _instant(one.get("at"))
+        faults = list(_unknown(hour, HOUR_FIELDS, f"{place}."))
+        at = _instant(hour.get("at"))
         if at is None:
             faults.append(Wrong(f"{place}.at", "invalid", ZONED))
-        figures = {name: _figure(one.get(name), name, place, faults) for name in RANGES}
+        figures = {name: _figure(hour.get(name), name, place, faults) for name in RANGES}
         celsius = figures["celsius"]
         wrong += faults
         if at is not None and celsius is not None:
@@ -120,19 +120,19 @@ def _hours(given: Any, wrong: list[Wrong]) -> list[ForecastHour]:
     return hours
 
 
-def _figure(given: Any, name: str, place: str, wrong: list[Wrong]) -> float | None:
+def _figure(value: Any, name: str, place: str, wrong: list[Wrong]) -> float | None:
     low, high, unit = RANGES[name]
-    if given is None and name in MAY_BE_MISSING:
+    if value is None and name in MAY_BE_MISSING:
         return None
-    if isinstance(given, bool) or not isinstance(given, (int, float)) or not math.isfinite(given):
-        code = "required" if given is None else "invalid"
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        code = "required" if value is None else "invalid"
         wrong.append(Wrong(f"{place}.{name}", code, f"Give a number in {unit}."))
         return None
-    if not low <= given <= high:
-        message = f"{given:.10g} {unit} is not plausible: {low:g} to {high:g} {unit} is."
+    if not low <= value <= high:
+        message = f"{value:.10g} {unit} is not plausible: {low:g} to {high:g} {unit} is."
         wrong.append(Wrong(f"{place}.{name}", "range", message))
         return None
-    return float(given)
+    return float(value)
 
 
 def _order(hours: list[ForecastHour]) -> Iterator[Wrong]:
@@ -156,19 +156,19 @@ def _horizon(hours: list[ForecastHour], at: datetime) -> Iterator[Wrong]:
         yield Wrong(f"hours.{len(hours) - 1}.at", "to_come", message)
 
 
-def _unknown(given: Mapping[Any, Any], known: tuple[str, ...], place: str) -> Iterator[Wrong]:
-    for name in given:
+def _unknown(fields: Mapping[Any, Any], known: tuple[str, ...], place: str) -> Iterator[Wrong]:
+    for name in fields:
         if name not in known:
             message = f"There is no such field. Known fields: {', '.join(known)}."
             yield Wrong(f"{place}{name}", "unknown", message)
 
 
-def _instant(given: Any) -> datetime | None:
+def _instant(value: Any) -> datetime | None:
     """Return an RFC 3339 instant in UTC, or None for anything else."""
-    if not isinstance(given, str) or "T" not in given.upper():
+    if not isinstance(value, str) or "T" not in value.upper():
         return None
     try:
-        instant = datetime.fromisoformat(given)
+        instant = datetime.fromisoformat(value)
         return instant.astimezone(UTC) if instant.tzinfo is not None else None
     except (ValueError, OverflowError):
         return None

@@ -110,7 +110,7 @@ class Step:
     @property
     def beside(self) -> Sequence[Point]:
         """Return what bounds the air from here on, where nobody measures it."""
-        return [one for one in (self.last, self.doubted) if one is not None]
+        return [point for point in (self.last, self.doubted) if point is not None]
 
 
 def samples_of(readings: Iterable[Reading], start: datetime) -> Iterator[Sample]:
@@ -192,7 +192,7 @@ class _Growing:
         if sample.minute <= 0:
             self.known, self.run, self.last, self.doubted = None, [], None, None
         step = self._to(sample)
-        fewer = [self._to(one) for one in sample.fewer]
+        fewer = [self._to(part) for part in sample.fewer]
         if step.anew:
             self.known, self.run = sample, []
         else:
@@ -207,7 +207,7 @@ class _Growing:
             behind = _between(self.last, self.doubted, last)
             return Step(sample.minute, behind, last=last)
         run = [*self.run, (self.doubted, sample)]
-        samples = [one for _, one in run]
+        samples = [member for _, member in run]
         points: list[Point | None]
         if len(samples) == 1:
             points = [self.last, _point(sample)]
@@ -217,9 +217,9 @@ class _Growing:
             points = [*_points([self.known, *samples])]
         behind = [
             stretch
-            for (doubted, _), (point, other) in zip(run, pairwise(points), strict=True)
-            if other is not None
-            for stretch in _between(point, doubted, other)
+            for (doubted, _), (point, following) in zip(run, pairwise(points), strict=True)
+            if following is not None
+            for stretch in _between(point, doubted, following)
         ]
         return Step(sample.minute, behind, anew=True, last=points[-1])
 
@@ -254,19 +254,19 @@ def _points(samples: Sequence[Sample]) -> list[Point]:
 
 def _percents(minute: float, around: Sequence[Sample]) -> list[float]:
     """Return between which humidities a minute lies; one that is known stands alone."""
-    told = [
+    measured = [
         (sample.minute, sample.humidity_percent)
         for sample in around
         if sample.humidity_percent is not None
     ]
-    known = [percent for at, percent in told if at == minute]
-    before = [one for one in told if minute - _LONGEST <= one[0] < minute]
+    known = [percent for at, percent in measured if at == minute]
+    before = [pair for pair in measured if minute - _LONGEST <= pair[0] < minute]
     if not known and before:
         begins, first = before[-1]
-        later = [one for one in told if minute < one[0] <= begins + _LONGEST]
+        later = [pair for pair in measured if minute < pair[0] <= begins + _LONGEST]
         share = (minute - begins) / (later[0][0] - begins) if later else 0.0
         known = [first + share * (later[0][1] - first) if later else first]
-    return known or [ASSUMED_SLOW.humidity_percent, *(percent for _, percent in told)]
+    return known or [ASSUMED_SLOW.humidity_percent, *(percent for _, percent in measured)]
 
 
 def _doubted(sample: Sample, before: Point | None) -> Point:
@@ -277,20 +277,20 @@ def _doubted(sample: Sample, before: Point | None) -> Point:
     return Point(sample.minute, slow, ASSUMED_FAST)
 
 
-def _between(point: Point | None, doubted: Point | None, other: Point) -> Sequence[Stretch]:
+def _between(point: Point | None, doubted: Point | None, following: Point) -> Sequence[Stretch]:
     """Return what lies between two readings, or before the first, from minute 0 on."""
-    beside = [one for one in (point, doubted, other) if one is not None]
+    beside = [neighbour for neighbour in (point, doubted, following) if neighbour is not None]
     if point is None:
-        return [_gap(0.0, other.minute, beside)] if other.minute > 0 else ()
-    if other.minute - point.minute <= _LONGEST:
-        return [_measured(point, other)]
+        return [_gap(0.0, following.minute, beside)] if following.minute > 0 else ()
+    if following.minute - point.minute <= _LONGEST:
+        return [_measured(point, following)]
     held = point.minute + LONGEST_MINUTES
-    return [_measured(point, replace(point, minute=held)), _gap(held, other.minute, beside)]
+    return [_measured(point, replace(point, minute=held)), _gap(held, following.minute, beside)]
 
 
-def _measured(point: Point, other: Point) -> Stretch:
-    slow, fast = (point.slow, other.slow), (point.fast, other.fast)
-    return Stretch(point.minute, other.minute, slow, fast, measured=True)
+def _measured(point: Point, following: Point) -> Stretch:
+    slow, fast = (point.slow, following.slow), (point.fast, following.fast)
+    return Stretch(point.minute, following.minute, slow, fast, measured=True)
 
 
 def _gap(starts: float, ends: float, beside: Sequence[Point]) -> Stretch:

@@ -86,13 +86,16 @@ def catalogue_with(operations: Collection[Operation], packages: Collection[Packa
         return STANDARD
     order = list(Stage)
     worded = {operation.code: _worded(operation) for operation in operations}
-    own = sorted(worded.values(), key=lambda one: (order.index(one.stage), one.name, one.code))
+    own = sorted(
+        worded.values(),
+        key=lambda operation: (order.index(operation.stage), operation.name, operation.code),
+    )
     named = {package.code: _named(package) for package in packages}
-    theirs = sorted(named.values(), key=lambda one: (one.name, one.code))
+    theirs = sorted(named.values(), key=lambda package: (package.name, package.code))
     return Catalogue(
         MappingProxyType(
             {code: worded.get(code, ours) for code, ours in OPERATIONS.items()}
-            | {one.code: one for one in own if one.code not in OPERATIONS}
+            | {operation.code: operation for operation in own if operation.code not in OPERATIONS}
         ),
         MappingProxyType(
             {code: named.get(code, ours) for code, ours in PACKAGES.items()}

@@ -166,7 +166,8 @@ def progress(cure: Cure, readings: Iterable[Reading], start: datetime, end: date
     until = minutes_between(start, end)
     first, last = samples[0], samples[-1]
     spans = [
-        (one.minute, other.minute, one.celsius, other.celsius) for one, other in pairwise(samples)
+        (earlier.minute, later.minute, earlier.celsius, later.celsius)
+        for earlier, later in pairwise(samples)
     ]
     if first.minute > 0:
         spans.insert(0, (0.0, first.minute, first.celsius, first.celsius))

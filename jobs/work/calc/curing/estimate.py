@@ -216,7 +216,7 @@ def summed_by(
     begins = summed or Summed(started_at, 0.0, 0.0)
     followed = _follow(process, readings, begins)
     minute = minutes_between(begins.at, by)
-    so_far = [one for one in followed.known if one.step.minute <= minute]
+    so_far = [tally for tally in followed.known if tally.step.minute <= minute]
     return Summed(
         by,
         begins.least + done_by(_slow(process, followed.course), minute),
@@ -233,7 +233,7 @@ def _follow(process: Process, readings: Iterable[Reading], begins: Summed) -> _F
     least, most = (_reached(amount, process.needed) for amount in (begins.least, begins.most))
     here = sure = _Known(Step(-math.inf), least, most)
     for step in steps_of(readings, begins.at, damp=process.damp):
-        known += [_known(process, one, sure if one.anew else here) for one in step.fewer]
+        known += [_known(process, part, sure if part.anew else here) for part in step.fewer]
         here = _known(process, step, sure if step.anew else here)
         known.append(here)
         if step.anew:
@@ -309,10 +309,10 @@ def _least_width(process: Process, known: Sequence[_Known], summed: Summed | Non
     None: it was halted all the time. Of a sum that goes on, what was before it comes with it.
     """
     least = None if summed is None else summed.width
-    for one in reversed(known):
-        if least == 0 or (summed is not None and one.step.minute < 0):
+    for tally in reversed(known):
+        if least == 0 or (summed is not None and tally.step.minute < 0):
             break
-        late, early = _ends(process, one)
+        late, early = _ends(process, tally)
         if late is not None and early is not None:
             least = late - early if least is None else min(least, late - early)
     return least

@@ -47,11 +47,11 @@ class Need:
 
     def short(self, spell: Sequence[Hour], minute: float) -> float:
         """Return the minutes at the reference that the spell lacks from a minute on, if above 0."""
-        given = sum(
+        gained = sum(
             self.cure.rate(hour.celsius) * max(hour.ends - max(hour.starts, minute), 0.0)
             for hour in spell
         )
-        return self.left_at(minute) - given
+        return self.left_at(minute) - gained
 
 
 def spells_of(hours: Iterable[Hour]) -> list[list[Hour]]:
@@ -123,13 +123,13 @@ def first_fit(
 def _fit(needs: Sequence[Need], hours: Sequence[Hour], begins: float) -> Fit:
     ends = max(_met_at(need, hours, begins) for need in needs)
     used = [hour for hour in hours if hour.ends > begins and hour.starts < ends] or hours[:1]
-    whole = [one for one in used if one.starts >= begins and one.ends <= ends]
+    whole = [hour for hour in used if hour.starts >= begins and hour.ends <= ends]
     return Fit(
         begins=begins,
         ends=ends,
-        worst_hour_percent=max(one.rain_percent for one in used),
-        least_percent=max((one.rain_percent for one in whole), default=0.0),
-        most_percent=sum(one.rain_percent for one in used),
+        worst_hour_percent=max(hour.rain_percent for hour in used),
+        least_percent=max((hour.rain_percent for hour in whole), default=0.0),
+        most_percent=sum(hour.rain_percent for hour in used),
     )
 
 

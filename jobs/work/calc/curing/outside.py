@@ -143,7 +143,7 @@ def earliest_outside(
     running = [wait for wait in waits if wait.touch_test or wait.runs_at(at)]
     if not running:
         return Outside(at, Code.NOTHING_WAITS, "Nothing on the car cures or dries any more.")
-    due = [one for one in running if not one.runs_at(at)]
+    due = [wait for wait in running if not wait.runs_at(at)]
     if due:
         text = f"Somebody has to feel whether it is dry: {_names(due)}."
         return Outside(None, Code.TOUCH_TEST, text)
@@ -151,7 +151,7 @@ def earliest_outside(
         running, _hours(forecast, at), at
     )
     found = replace(found, keep_dry_until=_inside(running, at, Code.CLOCK, "").at)
-    felt = [one for one in running if one.touch_test]
+    felt = [wait for wait in running if wait.touch_test]
     if not felt or found.at is None:
         return found
     text = f"{found.reason} Before that somebody has to feel whether it is dry: {_names(felt)}."
@@ -165,7 +165,7 @@ def _doubted(
     issued_at: datetime | None,
 ) -> Outside | None:
     """Return the answer where the forecast decides nothing, being missing, old or not needed."""
-    stays = [one for one in running if one.cure is None]
+    stays = [wait for wait in running if wait.cure is None]
     if len(stays) == len(running) or any(stay.estimate.halted for stay in stays):
         return _inside(running, at, Code.CLOCK, "")
     if issued_at is None or not forecast:
@@ -180,15 +180,15 @@ def _by_forecast(
     running: Sequence[RunningClock], hours: Sequence[_ToldHour], at: datetime
 ) -> Outside:
     """Return the answer where there is a good forecast, and nothing that must stay is halted."""
-    stays = [one for one in running if one.cure is None]
+    stays = [wait for wait in running if wait.cure is None]
     free = max([at, *(end for stay in stays if (end := stay.estimate.latest_at))])
-    left = [one for one in running if one.cure and one.runs_at(free)]
+    left = [wait for wait in running if wait.cure and wait.runs_at(free)]
     if not left:
         return _inside(running, at, Code.CLOCK, "")
-    needs = [_need(one, one.cure, at) for one in left if one.cure]
+    needs = [_need(wait, wait.cure, at) for wait in left if wait.cure]
     begin = minutes_between(at, free)
     obstacle = _obstacle(needs, hours, begin)
-    good = spells_of(told.hour for told in hours if told.against is None)
+    good = spells_of(foretold.hour for foretold in hours if foretold.against is None)
     found = first_fit(needs, good, begin, most_rain_percent=DRY_CHANCE_PERCENT)
     inside = _inside(running, at, obstacle.code, f"{_before(obstacle, left)}. ")
     if found is None:
@@ -217,8 +217,8 @@ def _by_forecast(
 def _fine(found: Fit, left: Sequence[RunningClock]) -> str:
     """Return what is known of the weather until all has cured outside, and no more than that."""
     worst, least, most = (
-        f"{round(one, 1):g}"
-        for one in (found.worst_hour_percent, found.least_percent, found.most_percent)
+        f"{round(percent, 1):g}"
+        for percent in (found.worst_hour_percent, found.least_percent, found.most_percent)
     )
     rain = f"at most {worst} %" if found.most_percent else "0 %"
     if most != worst:
@@ -241,28 +241,28 @@ def _before(obstacle: _Obstacle, left: Sequence[RunningClock]) -> str:
 
 def _inside(running: Sequence[RunningClock], at: datetime, code: Code, before: str) -> Outside:
     """Return the end of the last clock, the car staying inside; None where one stands still."""
-    still = [one for one in running if one.estimate.halted]
+    still = [wait for wait in running if wait.estimate.halted]
     if still:
         first = still[0].estimate
         certain, perhaps = _STILL[first.halted]
         why = certain if first.earliest_at is None else perhaps
         text = f"{before}Nobody can say when {_names(still)} will be done inside: {why}."
         return Outside(None, Code.HALTED, text)
-    last = max(running, key=lambda one: one.estimate.latest_at or at)
+    last = max(running, key=lambda wait: wait.estimate.latest_at or at)
     text = f"{before}{_names([last])} will have {_verb(last)} inside by then."
     return Outside(last.estimate.latest_at, code, text)
 
 
 def _hours(forecast: Sequence[ForecastHour], at: datetime) -> list[_ToldHour]:
     """Return the hours in order; one ends where the next begins, after an hour at most."""
-    in_order = sorted(forecast, key=lambda one: to_utc(one.at))
-    starts = [minutes_between(at, one.at) for one in in_order]
+    in_order = sorted(forecast, key=lambda hour: to_utc(hour.at))
+    starts = [minutes_between(at, hour.at) for hour in in_order]
     found = []
-    for start, following, one in zip(starts, [*starts[1:], math.inf], in_order, strict=True):
+    for start, following, foretold in zip(starts, [*starts[1:], math.inf], in_order, strict=True):
         end = min(following, start + _HOUR_MINUTES)
         if start < end:
-            hour = Hour(start, end, one.celsius, one.rain_chance_percent or 0.0)
-            found.append(_ToldHour(hour, one.at, _against(one)))
+            hour = Hour(start, end, foretold.celsius, foretold.rain_chance_percent or 0.0)
+            found.append(_ToldHour(hour, foretold.at, _against(foretold)))
     return found
 
 
@@ -284,21 +284,21 @@ def _obstacle(needs: Sequence[Need], hours: Sequence[_ToldHour], begin: float) -
     """Return what ends the good hours that begin at a minute, or is there already."""
     good: list[_ToldHour] = []
     code, hour_at, reached, adds_up = Code.NOT_FORECAST, None, begin, False
-    for told in hours:
-        if told.hour.ends <= begin:
+    for foretold in hours:
+        if foretold.hour.ends <= begin:
             continue
-        if told.hour.starts > reached + ROUNDING_MINUTES:
+        if foretold.hour.starts > reached + ROUNDING_MINUTES:
             break
-        if told.against is not None:
-            code, hour_at = told.against, told.at
+        if foretold.against is not None:
+            code, hour_at = foretold.against, foretold.at
             break
-        good.append(told)
-        if len(dry_hours([one.hour for one in good], DRY_CHANCE_PERCENT)) < len(good):
-            code, hour_at, adds_up = Code.RAIN, told.at, True
+        good.append(foretold)
+        if len(dry_hours([fine.hour for fine in good], DRY_CHANCE_PERCENT)) < len(good):
+            code, hour_at, adds_up = Code.RAIN, foretold.at, True
             break
-        reached = told.hour.ends
+        reached = foretold.hour.ends
     for need in needs:
-        if good and not any(need.cure.rate(told.hour.celsius) for told in good):
+        if good and not any(need.cure.rate(foretold.hour.celsius) for foretold in good):
             return _Obstacle(Code.TOO_COLD, good[0].at)
     return _Obstacle(code, hour_at, adds_up)
 

@@ -103,7 +103,7 @@ def individuals_chart(
         lower=lower,
         upper=upper,
         range_limit=TO_RANGE_LIMIT * mean_range,
-        signals=tuple(sorted(found, key=lambda one: (one.at, one.rule))),
+        signals=tuple(sorted(found, key=lambda signal: (signal.at, signal.rule))),
         provisional=len(values) < SETTLED_VALUES,
         least_shift=least_told(latest, since=SHOWN_AFTER, least_deviation=LEAST_DEVIATION),
     )
@@ -122,13 +122,13 @@ def _shifts(found: Sequence[Shift], earlier: int) -> list[Signal]:
     return [
         Signal(
             Rule.SHIFT,
-            one.plain_at - earlier,
-            Side.ABOVE if one.higher else Side.BELOW,
-            one.begins - earlier,
-            one.until - one.begins,
+            shift.plain_at - earlier,
+            Side.ABOVE if shift.higher else Side.BELOW,
+            shift.begins - earlier,
+            shift.until - shift.begins,
         )
-        for one in found
-        if one.begins >= earlier
+        for shift in found
+        if shift.begins >= earlier
     ]
 
 

@@ -115,12 +115,12 @@ def split(times: CarTimes, *, arrived_at: datetime, ready_at: datetime) -> Split
     whole = Span(_cut(arrived_at), max(_cut(arrived_at), _cut(ready_at)))
     spells = [_cut_span(spell) for spell in times.spells]
     held = [Delay(hold.cause, _cut_span(hold.span)) for hold in times.holds]
-    holds = sorted(held, key=lambda one: (one.span.start, one.span.end, one.cause))
+    holds = sorted(held, key=lambda hold: (hold.span.start, hold.span.end, hold.cause))
     running = [Delay(clock.cause, _cut_span(clock.span)) for clock in times.clocks]
-    clocks = sorted(running, key=lambda one: (-one.span.end.timestamp(), one.cause))
+    clocks = sorted(running, key=lambda clock: (-clock.span.end.timestamp(), clock.cause))
     pieces = []
     for stay, (stage, span) in enumerate(_stays(times.moves, whole)):
-        for piece in _pieces(span, [*spells, *(one.span for one in (*holds, *clocks))]):
+        for piece in _pieces(span, [*spells, *(delay.span for delay in (*holds, *clocks))]):
             cause = cause_of(
                 held=[hold.cause for hold in holds if _covers(hold.span, piece)],
                 worked_on=any(_covers(spell, piece) for spell in spells),
@@ -133,7 +133,7 @@ def split(times: CarTimes, *, arrived_at: datetime, ready_at: datetime) -> Split
         lead_seconds=_seconds(whole),
         parts=_summed(((piece.stage, piece.cause), piece.seconds) for piece in pieces),
         waited_for=_waited_for(pieces),
-        person_seconds=round(sum(seconds_outside(one, waits) for one in inside)),
+        person_seconds=round(sum(seconds_outside(spell, waits) for spell in inside)),
     )
 
 
@@ -167,8 +167,10 @@ def _stays(moves: Sequence[Entry], whole: Span) -> list[tuple[Stage, Span]]:
 def _pieces(span: Span, among: Iterable[Span]) -> list[Span]:
     """Return the span cut wherever one of the others begins or ends."""
     instants = {span.start, span.end}
-    for one in among:
-        instants.update(moment for moment in (one.start, one.end) if span.start < moment < span.end)
+    for neighbour in among:
+        instants.update(
+            moment for moment in (neighbour.start, neighbour.end) if span.start < moment < span.end
+        )
     ordered = sorted(instants)
     return [Span(start, end) for start, end in pairwise(ordered)]
 

@@ -157,14 +157,14 @@ def total_of_many(totals: Iterable[Totals]) -> Totals:
     parts: Counter[Part] = Counter()
     waited_for: Counter[Stage] = Counter()
     visits: Counter[Stage] = Counter()
-    for one in known:
-        parts.update(one.parts)
-        waited_for.update(one.waited_for)
-        visits.update(one.visits)
+    for total in known:
+        parts.update(total.parts)
+        waited_for.update(total.waited_for)
+        visits.update(total.visits)
     return Totals(
-        cars=sum(one.cars for one in known),
-        lead_seconds=sum(one.lead_seconds for one in known),
-        person_seconds=sum(one.person_seconds for one in known),
+        cars=sum(total.cars for total in known),
+        lead_seconds=sum(total.lead_seconds for total in known),
+        person_seconds=sum(total.person_seconds for total in known),
         parts=parts,
         waited_for=waited_for,
         visits=visits,

@@ -192,7 +192,7 @@ class Learnt:
             deviations = np.array([sqrt(part.variance) for part in parts])
             unseen += [part.variance if part.unseen else 0.0 for part in parts]
             groups = [work.keys[term] for work in works]
-            alike = np.array([[group == other for other in groups] for group in groups])
+            alike = np.array([[first == second for second in groups] for first in groups])
             loose += np.outer(deviations, deviations) * alike
         errors = np.array([known.errors.get(work.operation, known.error) for work in works])
         covariance = rows @ known.covariance @ rows.T
@@ -241,26 +241,26 @@ def learn(done: Sequence[Done]) -> Learnt:
     logarithm.
     """
     done = sorted(done, key=_place)
-    keys = [one.work.keys for one in done]
-    weights = np.array([one.work.weights for one in done]).reshape(len(done), len(Term))
+    keys = [task.work.keys for task in done]
+    weights = np.array([task.work.weights for task in done]).reshape(len(done), len(Term))
     # The logarithm of how many times the standard and our factors each took.
-    ratios = [log(one.minutes) - log(one.work.standard_minutes) for one in done]
-    offsets = np.array([_offsets(one.work) for one in done]).reshape(len(done), len(_OURS))
+    ratios = [log(task.minutes) - log(task.work.standard_minutes) for task in done]
+    offsets = np.array([_offsets(task.work) for task in done]).reshape(len(done), len(_OURS))
     values = np.array(ratios) - (weights[:, _OURS] * offsets).sum(axis=1)
-    cars = [object() if one.car is None else one.car for one in done]
+    cars = [object() if task.car is None else task.car for task in done]
     observed = Observed(keys, weights, values, kind=Term.OPERATION, clusters=cars)
     known = pooled(observed, BELIEFS)
     mixtures = [_mixture(known, term, len(done)) for term in Term]
     return Learnt(known, mixtures, len(done))
 
 
-def _place(one: Done) -> tuple[str | int, ...]:
+def _place(task: Done) -> tuple[str | int, ...]:
     """Return what the history is sorted by, so that its order moves nothing, not even rounding."""
-    work = one.work
+    work = task.work
     return (
         *(work.operation, work.standard_minutes, work.stage.value),
         *(work.body_size, work.soiling or 0, work.person),
-        *(one.minutes, str(one.car)),
+        *(task.minutes, str(task.car)),
     )
 
 

@@ -119,4 +119,4 @@ _ALL = (
         "under anything. Needles, blood, mould or droppings: stop and ask.",
     ),
 )
-LEVELS = MappingProxyType({one.level: one for one in _ALL})
+LEVELS = MappingProxyType({level.level: level for level in _ALL})

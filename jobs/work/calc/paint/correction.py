@@ -72,7 +72,7 @@ class Budget:
 
 
 def _budget(beneath: Sequence[Bounds], keep: float, spend: Bounds) -> Budget:
-    least, most = sum(one.low for one in beneath), sum(one.high for one in beneath)
+    least, most = sum(layer.low for layer in beneath), sum(layer.high for layer in beneath)
     return Budget(least + TO_LEAVE_MICRONS, most + keep, least + keep, spend)
 
 

@@ -403,7 +403,9 @@ def sentence_of(survey: Survey) -> str:
             said += comparison.caveats
     if any(result.wants_film_check for result in survey.panels):
         said.append(CHECK_FIRST)
-    classed = [one.metal for one in survey.comparisons if one.doubt is Doubt.NONE]
+    classed = [
+        comparison.metal for comparison in survey.comparisons if comparison.doubt is Doubt.NONE
+    ]
     if classed:
         panels = "panels" if survey.classes_all else f"{' and '.join(classed)} panels"
         none = (

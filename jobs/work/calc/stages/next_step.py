@@ -139,8 +139,8 @@ def next_step(car: Car) -> NextStep:
 
 
 def _held_words(causes: Sequence[str]) -> str:
-    told = dict.fromkeys(_WAITS_FOR.get(cause, cause) for cause in causes)
-    return f"Waits for {' and '.join(told)}" if told else "On hold"
+    awaited = dict.fromkeys(_WAITS_FOR.get(cause, cause) for cause in causes)
+    return f"Waits for {' and '.join(awaited)}" if awaited else "On hold"
 
 
 def _leaving(car: Car, otherwise: NextStep) -> NextStep:

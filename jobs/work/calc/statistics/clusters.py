@@ -118,7 +118,7 @@ def spread_of(equations: Equations, before: Spread, believed: float) -> Spread:
     that counts where there are no clusters.
     """
     deviations = np.linspace(*before.bounds, _POINTS)
-    likely = np.array([equations.log_likelihood(one**2) for one in deviations.tolist()])
+    likely = np.array([equations.log_likelihood(deviation**2) for deviation in deviations.tolist()])
     weights = np.exp(likely - likely.max())
     kept = deviations[weights > _UNLIKELY * weights.max()]
     step = float(deviations[1] - deviations[0])

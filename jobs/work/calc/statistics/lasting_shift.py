@@ -60,8 +60,8 @@ def lasting_shifts(values: Sequence[float], *, least_deviation: float) -> list[S
     """
     series = np.asarray(values, dtype=float)
     found = _found(series, 0, len(series), least_deviation)
-    ends = [*(one.begins for one in found[1:]), series.size][: len(found)]
-    return [replace(one, until=end) for one, end in zip(found, ends, strict=True)]
+    ends = [*(shift.begins for shift in found[1:]), series.size][: len(found)]
+    return [replace(shift, until=end) for shift, end in zip(found, ends, strict=True)]
 
 
 def least_told(values: Sequence[float], *, since: int, least_deviation: float) -> float | None:

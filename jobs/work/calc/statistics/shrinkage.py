@@ -38,19 +38,19 @@ def shrink(means: Sequence[float] | Floats, variances: Sequence[float] | Floats)
 
     Raises ValueError for fewer than LEAST_GROUPS means, and for variances that are not positive.
     """
-    given, noise = np.asarray(means, dtype=float), np.asarray(variances, dtype=float)
-    count = given.size
+    observed, noise = np.asarray(means, dtype=float), np.asarray(variances, dtype=float)
+    count = observed.size
     if count < LEAST_GROUPS or noise.size != count or not (noise > 0).all():
         raise ValueError(f"Give {LEAST_GROUPS} means or more, each with a variance above 0.")
     between, centre = float(noise.mean()), 0.0
     for _ in range(_ROUNDS):
         weights = 1 / (noise + between)
-        centre = float(weights @ given / weights.sum())
-        spread = count / (count - 1) * (given - centre) ** 2 - noise
+        centre = float(weights @ observed / weights.sum())
+        spread = count / (count - 1) * (observed - centre) ** 2 - noise
         before, between = between, max(0.0, float(weights @ spread / weights.sum()))
         if abs(between - before) <= _CLOSE * (between + noise.mean()):
             break
     # (k - 3) / (k - 1): the spread was estimated, so the noise must not be trusted to the full.
     lost = (count - 3) / (count - 1) * noise / (noise + between)
     factors = 1 - lost
-    return Shrunk(centre, between, factors, centre + factors * (given - centre))
+    return Shrunk(centre, between, factors, centre + factors * (observed - centre))

@@ -55,7 +55,7 @@ class Clock:
 def merged(spans: Iterable[Span]) -> list[Span]:
     """Return the spans in order, those that touch or overlap joined, empty ones dropped."""
     joined: list[Span] = []
-    for span in sorted(spans, key=lambda one: one.start):
+    for span in sorted(spans, key=lambda span: span.start):
         if span.end <= span.start:
             continue
         if joined and span.start <= joined[-1].end:
@@ -86,7 +86,7 @@ def seconds_of(spans: Iterable[Span]) -> float:
 def within(spans: Iterable[Span], whole: Span) -> list[Span]:
     """Return what of the spans lies within a stretch of time."""
     cut = (Span(max(span.start, whole.start), min(span.end, whole.end)) for span in spans)
-    return [one for one in cut if one.start < one.end]
+    return [part for part in cut if part.start < part.end]
 
 
 def seconds_outside(span: Span, holds: Iterable[Span]) -> float:
@@ -104,12 +104,12 @@ def counted(
     waits = {car: merged(spans) for car, spans in holds.items()}
     taken: dict[UUID, list[Span]] = defaultdict(list)
     found: dict[UUID, list[Span]] = {}
-    for clock in sorted(clocks, key=lambda one: (one.span.start, one.key), reverse=True):
+    for clock in sorted(clocks, key=lambda clock: (clock.span.start, clock.key), reverse=True):
         worked = outside(clock.span, waits.get(clock.car, ()))
         if clock.person is not None:
-            others = taken[clock.person]
-            worked = [part for span in worked for part in outside(span, others)]
-            taken[clock.person] = merged([*others, *worked])
+            busy = taken[clock.person]
+            worked = [part for span in worked for part in outside(span, busy)]
+            taken[clock.person] = merged([*busy, *worked])
         found[clock.key] = worked
     return found
 

@@ -35,10 +35,10 @@ def _wrong_columns(header: list[str]) -> list[FieldError]:
     unknown = [name for name in header if name not in READING_FIELDS]
     twice = sorted({name for name in header if header.count(name) > 1})
     missing = [name for name in ("celsius", "at") if name not in header]
-    told = [(name or "(empty)", "No such column.") for name in unknown]
-    told += [(name, "This column is there twice.") for name in twice]
-    told += [(name, "This column is missing.") for name in missing]
-    return [{"field": field, "message": message} for field, message in told]
+    faults = [(name or "(empty)", "No such column.") for name in unknown]
+    faults += [(name, "This column is there twice.") for name in twice]
+    faults += [(name, "This column is missing.") for name in missing]
+    return [{"field": field, "message": message} for field, message in faults]
 
 
 def _cells(header: list[str], row: list[str]) -> dict[str, Any]:

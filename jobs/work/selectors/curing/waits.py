@@ -94,8 +94,10 @@ def waits_of(caller: Caller, job_id: UUID, at: datetime) -> Waits:
     fresh = latest if latest is not None and at - latest.at <= READING_HOLDS else None
     return Waits(
         at=at,
-        clocks=sorted(shown, key=lambda one: (not one.running, one.done_at or NEVER, one.clock.pk)),
-        outside=_outside([one for one in shown if one.running], forecast, at),
+        clocks=sorted(
+            shown, key=lambda wait: (not wait.running, wait.done_at or NEVER, wait.clock.pk)
+        ),
+        outside=_outside([wait for wait in shown if wait.running], forecast, at),
         cautions=_cautions(job, fresh) if fresh is not None else [],
         reading=latest,
         forecast=forecast,
@@ -128,16 +130,16 @@ def _outside(clocks: Sequence[ClockNow], forecast: Forecast | None, at: datetime
     )
 
 
-def _to_wait_for(one: ClockNow) -> RunningClock:
+def _to_wait_for(wait: ClockNow) -> RunningClock:
     """Return a clock as the sums about the weather take it; only what cures may go on outside."""
-    clock = one.clock
+    clock = wait.clock
     cures = clock.kind == WaitClock.Kind.CURE and clock.reference_minutes is not None
     use = getattr(clock, "use", None)
     return RunningClock(
         kind=clock.kind,
         cure=cure_of(clock) if cures else None,
-        estimate=one.estimate,
-        progress_percent=one.estimate.progress_percent,
+        estimate=wait.estimate,
+        progress_percent=wait.estimate.progress_percent,
         touch_test=clock.touch_test,
         name=use.name if use else clock.task.name,
     )
@@ -149,11 +151,11 @@ def _cautions(job: Job, air: ClimateReading) -> list[CoatingCaution]:
     tasks = list(Task.objects.filter(job=job, state__in=left).order_by("pk"))
     catalogue = catalogue_of(job.workshop_id) if tasks else None
     products = list(Product.objects.filter(workshop_id=job.workshop_id, hidden=False))
-    told = []
+    cautions = []
     for task in tasks:
         if catalogue is not None and is_coating(task, catalogue):
-            told += cautions_before(task, products, air)
-    return told
+            cautions += cautions_before(task, products, air)
+    return cautions
 
 
 def is_coating(task: Task, catalogue: Catalogue) -> bool:
@@ -170,9 +172,9 @@ def cautions_before(
     Of `products` those count that are used in just this operation; where there are none, what is
     usual does.
     """
-    own = [one for one in products if one.operation == task.operation]
-    told = [one for product in own or (None,) for one in _against(task, product, air)]
-    return list(dict.fromkeys(told))
+    own = [product for product in products if product.operation == task.operation]
+    cautions = [caution for product in own or (None,) for caution in _against(task, product, air)]
+    return list(dict.fromkeys(cautions))
 
 
 def _against(task: Task, product: Product | None, air: ClimateReading) -> list[CoatingCaution]:
@@ -183,7 +185,9 @@ def _against(task: Task, product: Product | None, air: ClimateReading) -> list[C
         surface_celsius=air.surface_celsius,
         apply_from_celsius=lowest,
     )
-    return [CoatingCaution(task, one.code, _in_words(one, product, air)) for one in found]
+    return [
+        CoatingCaution(task, caution.code, _in_words(caution, product, air)) for caution in found
+    ]
 
 
 def _in_words(caution: Caution, product: Product | None, air: ClimateReading) -> str:

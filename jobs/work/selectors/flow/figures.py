@@ -144,14 +144,14 @@ class FlowFigures:
     def leads(self, *, by_dealer: bool = False, by_purpose: bool = False) -> list[Lead]:
         """Return how long the cars took: all together, or by dealer, purpose or both."""
         together: dict[tuple[Any, ...], list[int]] = {}
-        for one in self.groups:
-            dealer = (one.dealer, one.dealer_id) if by_dealer else ("", None)
-            key = (*dealer, one.purpose if by_purpose else "")
-            together.setdefault(key, []).extend(one.leads)
+        for group in self.groups:
+            dealer = (group.dealer, group.dealer_id) if by_dealer else ("", None)
+            key = (*dealer, group.purpose if by_purpose else "")
+            together.setdefault(key, []).extend(group.leads)
         return [
             Lead(times, dealer_id, dealer, purpose)
             for (dealer, dealer_id, purpose), leads in sorted(
-                together.items(), key=lambda one: (one[0][0].casefold(), str(one[0][1:]))
+                together.items(), key=lambda item: (item[0][0].casefold(), str(item[0][1:]))
             )
             if (times := quantiles(leads)) is not None
         ]
@@ -287,7 +287,7 @@ def _group(row: dict[str, Any], names: Mapping[UUID, str]) -> Group:
             waited_for={stage: row[f"sum_for_{stage}"] for stage in WAITED_FOR},
             visits={stage: row[f"visits_{stage}"] for stage in STAGES},
         ),
-        leads=[int(one) for one in row["leads"].split(",")],
+        leads=[int(lead) for lead in row["leads"].split(",")],
         with_due=row["with_due"],
         on_time=row["in_time"],
         reworked=row["reworked"],

@@ -80,8 +80,8 @@ def clock_span(clock: WaitClock, until: datetime) -> Span:
 
 def _by_job(pairs: Iterable[tuple[UUID, Any]]) -> dict[UUID, list[Any]]:
     found: dict[UUID, list[Any]] = defaultdict(list)
-    for job_id, one in pairs:
-        found[job_id].append(one)
+    for job_id, value in pairs:
+        found[job_id].append(value)
     return found
 
 

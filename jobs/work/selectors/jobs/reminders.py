@@ -71,8 +71,8 @@ def found_in(findings: Sequence[Finding]) -> Found:
             finding.acknowledged_at is None and finding.over_how != Over.WITHDRAWN
             for finding in findings
         ),
-        danger_not_acknowledged=any(one.acknowledged_at is None for one in stop),
-        danger_not_cleared=any(not one.over_how for one in stop),
+        danger_not_acknowledged=any(finding.acknowledged_at is None for finding in stop),
+        danger_not_cleared=any(not finding.over_how for finding in stop),
     )
 
 

@@ -67,8 +67,8 @@ def _stored(hour: ForecastHour) -> dict[str, Any]:
 
 def _not_right(wrong: tuple[Wrong, ...]) -> InvalidRequest:
     errors: list[FieldError] = [
-        {"field": ".".join(filter(None, ("forecast", one.field))), "message": one.message}
-        for one in wrong[:MOST_NAMED]
+        {"field": ".".join(filter(None, ("forecast", fault.field))), "message": fault.message}
+        for fault in wrong[:MOST_NAMED]
     ]
     first = errors[0]
     more = f" {len(wrong)} fields are not right." if len(wrong) > 1 else ""

@@ -92,7 +92,7 @@ def readings_take(*, caller: Caller, measured: Sequence[Measured]) -> list[Taken
         setup.clocks_due = True
         setup.save(update_fields=["clocks_due"])
         transaction.on_commit(wake_clocks)
-    return [_judged(one) for one in taken if one is not None]
+    return [_judged(result) for result in taken if result is not None]
 
 
 def setup_for_change(workshop_id: UUID) -> ClimateSetup:
@@ -113,8 +113,8 @@ class _Look:
 def _together(measured: Sequence[Measured]) -> Iterator[list[int]]:
     """Yield the numbers of the readings of one sensor that lie near each other, as they came."""
     by_sensor: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
-    for number, one in enumerate(measured):
-        by_sensor[one.place, one.sensor].append(number)
+    for number, reading in enumerate(measured):
+        by_sensor[reading.place, reading.sensor].append(number)
     for numbers in by_sensor.values():
         by_time = sorted(numbers, key=lambda number: measured[number].at)
         begin = 0
@@ -127,47 +127,47 @@ def _together(measured: Sequence[Measured]) -> Iterator[list[int]]:
                 begin = index
 
 
-def _rows(workshop_id: UUID, one: Measured | ClimateReading) -> Any:
+def _rows(workshop_id: UUID, reading: Measured | ClimateReading) -> Any:
     return ClimateReading.objects.filter(
-        workshop_id=workshop_id, place=one.place, sensor=one.sensor
+        workshop_id=workshop_id, place=reading.place, sensor=reading.sensor
     )
 
 
 def _look(workshop_id: UUID, measured: Sequence[Measured]) -> _Look:
-    first, last = min(one.at for one in measured), max(one.at for one in measured)
+    first, last = min(reading.at for reading in measured), max(reading.at for reading in measured)
     rows = _rows(workshop_id, measured[0])
     there = rows.filter(at__gte=first - STUCK_GAP, at__lte=last + STUCK_GAP).order_by("at")
     later = rows.filter(at__gt=first).order_by("-at").values_list("at", flat=True)
     return _Look({row.at: row for row in there}, later.first(), [])
 
 
-def _take(look: _Look, one: Measured, caller: Caller) -> Taken:
-    stands = look.there.get(one.at)
+def _take(look: _Look, reading: Measured, caller: Caller) -> Taken:
+    stands = look.there.get(reading.at)
     if stands is not None:
-        return _stands(stands, one)
-    late = look.latest_at is not None and one.at < look.latest_at
+        return _stands(stands, reading)
+    late = look.latest_at is not None and reading.at < look.latest_at
     row = ClimateReading(
         workshop_id=caller.organisation_id,
-        place=one.place,
-        sensor=one.sensor,
-        at=one.at,
-        celsius=one.celsius,
-        humidity_percent=one.humidity_percent,
-        surface_celsius=one.surface_celsius,
+        place=reading.place,
+        sensor=reading.sensor,
+        at=reading.at,
+        celsius=reading.celsius,
+        humidity_percent=reading.humidity_percent,
+        surface_celsius=reading.surface_celsius,
         mark=Mark.LATE if late else Mark.NONE,
         recorded_at=now(),
         actor=caller.name,
     )
-    look.there[one.at] = row
-    look.latest_at = max(look.latest_at or one.at, one.at)
+    look.there[reading.at] = row
+    look.latest_at = max(look.latest_at or reading.at, reading.at)
     look.fresh.append(row)
     return Taken(row, Outcome.TAKEN)
 
 
-def _stands(row: ClimateReading, one: Measured) -> Taken:
+def _stands(row: ClimateReading, reading: Measured) -> Taken:
     same = (
         (row.celsius, row.humidity_percent, row.surface_celsius)
-        == (one.celsius, one.humidity_percent, one.surface_celsius)
+        == (reading.celsius, reading.humidity_percent, reading.surface_celsius)
     )  # fmt: skip
     if same:
         return Taken(row, Outcome.KNOWN)

@@ -115,7 +115,7 @@ def clock_start(job: Job, task: Task, wait: NewClock, *, started_at: datetime) -
     )
     renewed = renew(job)
     job.waits_told = renewed.until
-    return next(one for one in renewed.clocks if one.pk == clock.pk)
+    return next(twin for twin in renewed.clocks if twin.pk == clock.pk)
 
 
 def renew(job: Job, *, as_of: datetime | None = None) -> Renewed:
@@ -129,7 +129,7 @@ def renew(job: Job, *, as_of: datetime | None = None) -> Renewed:
     readings = readings_of(job.workshop_id, changing)
     before = {clock.pk: (clock.earliest_at or clock.ends_at, clock.basis) for clock in clocks}
     was_halted = any(clock.halted for clock in clocks)  # felt since or not
-    changed = [one for one in changing if _work_out(one, readings, at)]
+    changed = [clock for clock in changing if _work_out(clock, readings, at)]
     if changed:
         WaitClock.objects.bulk_update(changed, WORKED_OUT)
     return Renewed(clocks, before, readings, was_halted)
@@ -205,7 +205,7 @@ def tell_wait(
         reason=reason,
         data={
             "later": later,
-            **{name: one and one.isoformat() for name, one in moments.items()},
+            **{name: moment and moment.isoformat() for name, moment in moments.items()},
         },
     )
     headline = events.wait_headline(later=later)
@@ -227,13 +227,13 @@ def clocks_close(job: Job, renewed: Renewed) -> list[HistoryEntry]:
     The entry is its caller's to store.
     """
     at = now()
-    if job.is_open and any(is_running(one, at) for one in renewed.clocks):
+    if job.is_open and any(is_running(clock, at) for clock in renewed.clocks):
         return []
-    left = [one for one in renewed.clocks if one.settled_at is None]
+    left = [clock for clock in renewed.clocks if clock.settled_at is None]
     for clock in left:
         clock.settled_at = at
     if left:
-        WaitClock.objects.filter(pk__in=[one.pk for one in left]).update(settled_at=at)
+        WaitClock.objects.filter(pk__in=[clock.pk for clock in left]).update(settled_at=at)
     return _cured(job, left)
 
 
@@ -248,11 +248,11 @@ def _cured(job: Job, over: list[WaitClock]) -> list[HistoryEntry]:
 
     Flashing off alone is no end: the next coat follows.
     """
-    lasting = [one for one in over if one.kind != WaitClock.Kind.FLASH_OFF]
+    lasting = [clock for clock in over if clock.kind != WaitClock.Kind.FLASH_OFF]
     if not lasting or not job.is_open or job.stage == Stage.READY.value:
         return []
-    ended = max(one.over_at for one in over if one.over_at is not None)
-    operations = list(dict.fromkeys(one.task.operation for one in lasting))
+    ended = max(clock.over_at for clock in over if clock.over_at is not None)
+    operations = list(dict.fromkeys(clock.task.operation for clock in lasting))
     return [
         advance(
             job,

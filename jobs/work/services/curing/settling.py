@@ -68,7 +68,7 @@ def finish_waits(job: Job, renewed: Renewed, entries: list[HistoryEntry]) -> boo
         store(job, entries)
     if cured and _becomes_ready(job):
         move_record(job, caller=the_service(job), to=Stage.READY, occurred_at=now(), reason=DONE)
-    return any(one.settled_at is not None for one in left)
+    return any(clock.settled_at is not None for clock in left)
 
 
 def _becomes_ready(job: Job) -> bool:

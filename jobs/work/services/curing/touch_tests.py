@@ -69,7 +69,7 @@ def touch_test_record(
     renewed = renew(job)
     moved = tell_wait(job, renewed, caller=caller, reason=DRY if dry else DAMP)
     finish_waits(job, renewed, [entry, *moved])
-    return next((one for one in renewed.clocks if one.pk == clock.pk), clock)
+    return next((twin for twin in renewed.clocks if twin.pk == clock.pk), clock)
 
 
 def _refuse(clock: WaitClock) -> Refusal | None:

@@ -170,8 +170,8 @@ def _keep(finding: Finding, belonging: NewBelonging) -> None:
 
 def _write_down(job: Job, caller: Caller, finding: Finding) -> None:
     """Put the finding into the history; of belongings only that there are some."""
-    told = events.finding_data(finding, [])
-    data = {name: told[name] for name in ("kind", "weight", "area", "noticed", "circumstance")}
+    report = events.finding_data(finding, [])
+    data = {name: report[name] for name in ("kind", "weight", "area", "noticed", "circumstance")}
     entry = advance(
         job,
         kind=Kind.FINDING,
@@ -243,7 +243,7 @@ def finding_acknowledge(
     finding = finding_of(caller, finding_id)  # again, now that nobody else can change it
     if finding.acknowledged_at is None:
         moment = moment_of(finding, occurred_at)
-        acknowledged(job, finding, caller=caller, moment=moment, note=note, told=told)
+        acknowledged(job, finding, caller=caller, moment=moment, note=note, whom=told)
     return finding
 
 
@@ -266,19 +266,19 @@ def acknowledged(
     caller: Caller,
     moment: datetime,
     note: str = "",
-    told: str = "",
+    whom: str = "",
 ) -> None:
     """Acknowledge a finding on a job whose row is locked, in the caller's transaction."""
     finding.acknowledged_at = moment
     finding.acknowledged_by = caller.name
     finding.acknowledged_side = caller.side.value
-    finding.acknowledged_told = told
+    finding.acknowledged_told = whom
     finding.acknowledged_note = note
     finding.save(update_fields=ACKNOWLEDGED)
     _write_down_and_tell_seen(job, caller, finding, moment)
 
 
-def _check_may_acknowledge(caller: Caller, told: str) -> None:
+def _check_may_acknowledge(caller: Caller, whom: str) -> None:
     """Raise NotAllowed or InvalidRequest unless the caller knows for the dealer.
 
     It comes before the finding is looked up, so that it says nothing about what there is.
@@ -290,7 +290,7 @@ def _check_may_acknowledge(caller: Caller, told: str) -> None:
             next_step="The dealer acknowledges; a manager may where the dealer was told by phone.",
             extra={"required_scope": needed},
         )
-    if caller.side is Side.WORKSHOP and not told:
+    if caller.side is Side.WORKSHOP and not whom:
         raise wrong("told", "Say whom of the dealer you told, and how.")
 
 

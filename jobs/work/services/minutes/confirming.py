@@ -85,7 +85,7 @@ def minutes_tell(
 
 def _told_since(task: Task, occurred_at: datetime) -> bool:
     """Return whether a newer answer about the task was given."""
-    told = HistoryEntry.objects.filter(
+    answers = HistoryEntry.objects.filter(
         job_id=task.job_id, kind=Kind.MINUTES_TOLD.value, occurred_at__gt=occurred_at
     )
-    return any(entry.data["task_id"] == str(task.pk) for entry in told)
+    return any(entry.data["task_id"] == str(task.pk) for entry in answers)

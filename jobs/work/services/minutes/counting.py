@@ -68,7 +68,9 @@ def people_lock(person_ids: Collection[UUID | None]) -> None:
 
     A minute of theirs that goes to one car is taken from another.
     """
-    people = Person.objects.filter(pk__in={one for one in person_ids if one is not None})
+    people = Person.objects.filter(
+        pk__in={person_id for person_id in person_ids if person_id is not None}
+    )
     list(people.select_for_update(no_key=True).order_by("pk").values_list("pk"))
 
 

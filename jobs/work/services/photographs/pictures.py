@@ -157,8 +157,8 @@ def _in_srgb(small: Image.Image, profile: bytes | None) -> Image.Image:
         alpha, colours = clear.getchannel("A"), clear.convert("RGB")
     if profile:
         try:
-            given = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-            made = ImageCms.profileToProfile(colours, given, _TO_SRGB, outputMode="RGB")
+            embedded = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+            made = ImageCms.profileToProfile(colours, embedded, _TO_SRGB, outputMode="RGB")
         except (ImageCms.PyCMSError, OSError, ValueError, TypeError) as error:
             # A profile for other channels than the picture has, or no profile at all.
             log.info("colour_profile_unread", reason=type(error).__name__)

@@ -27,6 +27,6 @@ def change_see(*, caller: Caller, job_id: UUID, number: int, occurred_at: dateti
     data = {"number": number}
     entry = advance(job, kind=Kind.CHANGE_SEEN, caller=caller, occurred_at=moment, data=data)
     store(job, [entry])
-    told = {"job": events.job_data(job), "number": number, "by": caller.name}
-    event_tell(events.WORK_ORDER_CHANGE_SEEN, job, moment, told)
+    notice = {"job": events.job_data(job), "number": number, "by": caller.name}
+    event_tell(events.WORK_ORDER_CHANGE_SEEN, job, moment, notice)
     return change

@@ -102,7 +102,7 @@ def approve(job: Job, request: WorkRequest, *, caller: Caller, occurred_at: date
     # What was hidden since is done all the same: it was proposed, and now it is agreed.
     wanted = catalogue_of(job.workshop_id).expand(request.operations)
     tasks = tasks_for(job, wanted)
-    minutes = share_minutes(request.minutes, [one.standard_minutes for one in wanted])
+    minutes = share_minutes(request.minutes, [operation.standard_minutes for operation in wanted])
     for task, planned in zip(tasks, minutes, strict=True):
         task.planned_minutes, task.note = planned, request.what
     Task.objects.bulk_create(tasks)

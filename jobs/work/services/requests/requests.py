@@ -193,8 +193,8 @@ def _ask(
     _say(request, RequestMessage.Side.DEALER, question, caller, occurred_at)
     data = {"request_id": str(request.pk), "question": question}
     _write_down(job, Kind.REQUEST_ASKED, caller, occurred_at, data)
-    told = {**events.what_of(request), "question": question, "by": caller.name}
-    event_tell(events.REQUEST_ASKED, job, occurred_at, {"job": events.job_data(job), **told})
+    notice = {**events.what_of(request), "question": question, "by": caller.name}
+    event_tell(events.REQUEST_ASKED, job, occurred_at, {"job": events.job_data(job), **notice})
 
 
 def request_reply(

@@ -89,13 +89,13 @@ def _tell_corrected(
     job: Job, kind: Kind, origin: Stage, to: Stage | None, entry: HistoryEntry
 ) -> None:
     """Tell everybody who takes what was told wrongly, whether or not they take corrections."""
-    told = {
+    names = {
         Kind.ARRIVED: [events.JOB_ARRIVED.name],
         Kind.COLLECTED: [events.JOB_COLLECTED.name],
         Kind.MOVED: [events.JOB_STAGE_CHANGED.name],
     }[kind]
     if to is not None and origin is Stage.READY:
-        told.append(events.JOB_READY.name)
+        names.append(events.JOB_READY.name)
     data = {
         "job": events.job_data(job),
         "headline": events.corrected_headline(kind, origin, to),
@@ -104,4 +104,4 @@ def _tell_corrected(
         "to_stage": (to or origin).value,
         "reason": entry.reason,
     }
-    event_tell(events.JOB_CORRECTED, job, entry.occurred_at, data, also_types=told)
+    event_tell(events.JOB_CORRECTED, job, entry.occurred_at, data, also_types=names)

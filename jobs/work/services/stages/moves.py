@@ -153,7 +153,7 @@ def car_collect(
         caller=caller,
         occurred_at=occurred_at,
         reason=reason,
-        data={"left_open": [one["code"] for one in left_open], **left.noted()},
+        data={"left_open": [reminder["code"] for reminder in left_open], **left.noted()},
     )
     store(job, [entry])
     if job.ready_at is not None:

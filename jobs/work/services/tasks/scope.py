@@ -28,9 +28,9 @@ def tasks_fit(job: Job, ordered_before: Sequence[str], catalogue: Catalogue) -> 
     Work that the workshop added was never part of the order, so a change of it leaves it alone.
     Returns a remark for each task that was begun and therefore stays.
     """
-    wanted = {one.code for one in catalogue.expand(job.operations)}
+    wanted = {operation.code for operation in catalogue.expand(job.operations)}
     # A code may have left the catalogue since: then its task stays, which is the safe side.
-    withdrawn = {one.code for one in catalogue.expand(ordered_before)} - wanted
+    withdrawn = {operation.code for operation in catalogue.expand(ordered_before)} - wanted
     tasks = list(job.tasks.exclude(state=Task.State.DROPPED).order_by("pk"))
     present = {task.operation for task in tasks}
     surplus = [task for task in tasks if task.operation in withdrawn]
@@ -40,7 +40,9 @@ def tasks_fit(job: Job, ordered_before: Sequence[str], catalogue: Catalogue) -> 
     )
     # What was ordered before brings nothing more: its contents may have changed since.
     fresh = [code for code in job.operations if code not in set(ordered_before)]
-    missing = [one for one in catalogue.orderable(fresh) if one.code not in present]
+    missing = [
+        operation for operation in catalogue.orderable(fresh) if operation.code not in present
+    ]
     Task.objects.bulk_create(tasks_for(job, missing))
     return [
         {"field": "operations", "message": f"{task.name} was begun already, so it stays."}

@@ -107,7 +107,7 @@ def _accepted(data: Data) -> str:
 
 
 def _changed(data: Data) -> str:
-    names = [str(one["field"]).replace("_", " ") for one in data.get("changes", ())]
+    names = [str(change["field"]).replace("_", " ") for change in data.get("changes", ())]
     return f"The order changed: {', '.join(names)}." if names else "The order changed."
 
 
@@ -139,8 +139,8 @@ def _finding(data: Data) -> str:
 
 
 def _finding_seen(data: Data) -> str:
-    told = f", told to {data['told']}" if data.get("told") else ""
-    return f"A finding was acknowledged by {data.get('by', 'the dealer')}{told}."
+    whom = f", told to {data['told']}" if data.get("told") else ""
+    return f"A finding was acknowledged by {data.get('by', 'the dealer')}{whom}."
 
 
 def _over(data: Data) -> str:
