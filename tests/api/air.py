@@ -23,8 +23,8 @@ def ago(**span: float) -> str:
 
 def measured(**changes: Any) -> dict[str, Any]:
     """Return a reading, with changes; None leaves a field out."""
-    given = {"celsius": 12.5, "humidity_percent": 70.0, "at": ago(minutes=5), **changes}
-    return {name: value for name, value in given.items() if value is not None}
+    reading = {"celsius": 12.5, "humidity_percent": 70.0, "at": ago(minutes=5), **changes}
+    return {name: value for name, value in reading.items() if value is not None}
 
 
 def send(api: Api, *readings: Any, **more: Any) -> Any:
@@ -43,11 +43,11 @@ def foretold(*celsius: float, issued_at: str | None = None, **changes: Any) -> d
     hours = [
         {
             "at": text(first + timedelta(hours=index)),
-            "celsius": one,
+            "celsius": degrees,
             "humidity_percent": 80.0,
             "rain_chance_percent": 10.0,
             **changes,
         }
-        for index, one in enumerate(celsius or (5.0, 6.0, 7.0))
+        for index, degrees in enumerate(celsius or (5.0, 6.0, 7.0))
     ]
     return {"issued_at": issued_at or ago(hours=1), "hours": hours}

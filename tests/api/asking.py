@@ -14,7 +14,7 @@ from tests.scene import Api
 
 def proposal(**changes: Any) -> dict[str, Any]:
     """Return a request that is right as it stands, with changes; None leaves a field out."""
-    given = {
+    body = {
         "what": "Machine-polish the bonnet",
         "why": "It is dull where the bird lime was.",
         "if_not_done": "The marks stay.",
@@ -24,7 +24,7 @@ def proposal(**changes: Any) -> dict[str, Any]:
         "hold": False,
         **changes,
     }
-    return {name: value for name, value in given.items() if value is not None}
+    return {name: value for name, value in body.items() if value is not None}
 
 
 def opened(api: Api, job: Any, **changes: Any) -> Any:

@@ -67,7 +67,7 @@ def told_of(finding: Any) -> list[tuple[Event, str, Any]]:
     """Return the events that name a finding, each with its type and data, schemas kept."""
     events = Event.objects.filter(type__startswith="finding.").order_by("number")
     with_data = [(event, *told_once(event)) for event in events]
-    return [one for one in with_data if one[2]["finding_id"] == finding["id"]]
+    return [notice for notice in with_data if notice[2]["finding_id"] == finding["id"]]
 
 
 def photo(job: Any) -> str:

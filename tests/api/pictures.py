@@ -44,9 +44,9 @@ def decoded(content: bytes) -> Image.Image:
 def form(content: bytes | None = None, name: str = "photo.jpg", **fields: Any) -> Form:
     """Return an upload that is right as it stands, with changes; None leaves a field out."""
     file = SimpleUploadedFile(name, encoded() if content is None else content)
-    told = {"file": file, "client_id": str(new_id()), "moment": "detail", **fields}
-    given = {field: value for field, value in told.items() if value is not None}
-    body = encode_multipart(BOUNDARY, given)
+    values = {"file": file, "client_id": str(new_id()), "moment": "detail", **fields}
+    sent = {field: value for field, value in values.items() if value is not None}
+    body = encode_multipart(BOUNDARY, sent)
     return Form(body, f"multipart/form-data; boundary={BOUNDARY}")
 
 

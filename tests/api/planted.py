@@ -77,8 +77,8 @@ def _directory(
 def profile() -> bytes:
     """Return an sRGB profile whose red and green are exchanged, with the mark at its end."""
     made = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
-    for one, other in ((b"rXYZ", b"----"), (b"gXYZ", b"rXYZ"), (b"----", b"gXYZ")):
-        made = made.replace(one, other)
+    for tag, replacement in ((b"rXYZ", b"----"), (b"gXYZ", b"rXYZ"), (b"----", b"gXYZ")):
+        made = made.replace(tag, replacement)
     return made
 
 
@@ -95,7 +95,13 @@ def jpeg(orientation: int = 1, image: Image.Image | None = None) -> bytes:
         (APP13, resource),
         (COM, MARK + b"-comment"),
     ]
-    return plain[:2] + b"".join(_segment(*one) for one in planted) + plain[2:] + MARK + b"-tail"
+    return (
+        plain[:2]
+        + b"".join(_segment(*segment) for segment in planted)
+        + plain[2:]
+        + MARK
+        + b"-tail"
+    )
 
 
 def _segment(marker: int, payload: bytes) -> bytes:
@@ -104,11 +110,11 @@ def _segment(marker: int, payload: bytes) -> bytes:
 
 def png() -> bytes:
     """Return a PNG with Exif, a profile, and each kind of text."""
-    told = PngImagePlugin.PngInfo()
-    told.add_text("Comment", "PLANTED-text")
-    told.add_text("Author", "PLANTED-ztxt" * 20, zip=True)
-    told.add_itxt("XML:com.adobe.xmp", XMP.decode())
-    return encoded(None, "PNG", pnginfo=told, exif=exif(), icc_profile=profile())
+    metadata = PngImagePlugin.PngInfo()
+    metadata.add_text("Comment", "PLANTED-text")
+    metadata.add_text("Author", "PLANTED-ztxt" * 20, zip=True)
+    metadata.add_itxt("XML:com.adobe.xmp", XMP.decode())
+    return encoded(None, "PNG", pnginfo=metadata, exif=exif(), icc_profile=profile())
 
 
 def webp() -> bytes:

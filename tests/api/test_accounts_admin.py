@@ -104,15 +104,15 @@ def test_only_what_is_of_use_is_shown() -> None:
 @pytest.mark.parametrize("model", MODELS)
 def test_every_page_opens(pages: Client, scene: Scene, model: Any) -> None:
     key_add(organisation=scene.dealer, name="till", scopes=["jobs.read"])
-    one = model.objects.first()
+    record = model.objects.first()
     for page in (
         address(model, "changelist") + "?q=a",
         address(model, "add"),
-        address(model, "change", one.pk),
-        address(model, "history", one.pk),
+        address(model, "change", record.pk),
+        address(model, "history", record.pk),
     ):
         assert pages.get(page).status_code == 200, page
-    assert pages.get(address(model, "delete", one.pk)).status_code == 403
+    assert pages.get(address(model, "delete", record.pk)).status_code == 403
 
 
 PERSON = {

@@ -107,11 +107,11 @@ def test_a_dealer_may_be_one_whose_orders_are_asked_about(workshop: Organisation
 
 
 def test_a_dealer_already_there_gets_a_further_account(account: TradeAccount) -> None:
-    other = workshop_add(name="Otterslade Valeting")
+    second_workshop = workshop_add(name="Otterslade Valeting")
     result = made("add_dealer", "Brackmoor Cars", "--workshop", "Otterslade Valeting")
     assert result["made"] is False
     assert result["id"] == str(account.dealer.pk)
-    assert TradeAccount.objects.get(workshop=other).dealer == account.dealer
+    assert TradeAccount.objects.get(workshop=second_workshop).dealer == account.dealer
     assert "was there already" in printed(
         "add_dealer", "Brackmoor Cars", "--workshop", str(workshop_add(name="A third").pk)
     )
@@ -203,7 +203,7 @@ def test_a_password_from_standard_input_is_never_printed(
 
 
 @pytest.mark.parametrize(
-    ("given", "words"),
+    ("typed", "words"),
     [
         ("", "no password"),
         ("\n", "no password"),
@@ -212,10 +212,10 @@ def test_a_password_from_standard_input_is_never_printed(
     ],
 )
 def test_a_password_that_will_not_do_is_refused(
-    workshop: Organisation, monkeypatch: pytest.MonkeyPatch, given: str, words: str
+    workshop: Organisation, monkeypatch: pytest.MonkeyPatch, typed: str, words: str
 ) -> None:
     del workshop
-    monkeypatch.setattr("sys.stdin", io.StringIO(given))
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
     arguments = [*PERSON, "milo@fernhollow.example", "--role", "owner", "--password-stdin"]
     assert words in failure("add_person", *arguments)
     assert not Person.objects.exists()

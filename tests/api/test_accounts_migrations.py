@@ -61,9 +61,9 @@ def test_only_tablets_of_owners_and_managers_stay_and_keys_read_what_they_read()
         apps = migrated(AFTER)
         device, key = apps.get_model("accounts", "Device"), apps.get_model("accounts", "ApiKey")
         kept = device.objects.filter(revoked_at=None)
-        assert [(one.name, one.made_by.name) for one in kept] == [("Head", "Head")]
+        assert [(tablet.name, tablet.made_by.name) for tablet in kept] == [("Head", "Head")]
         assert [session.session_key for session in Session.objects.all()] == [sessions["Head"]]
-        assert {one.prefix: one.scopes for one in key.objects.all()} == {
+        assert {api_key.prefix: api_key.scopes for api_key in key.objects.all()} == {
             "reader": ["flow.read", "jobs.read", "jobs.work"],
             "worker": ["jobs.work"],
             "dealer": ["jobs.read"],

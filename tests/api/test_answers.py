@@ -81,14 +81,14 @@ def test_no_answer_has_an_amount_of_money_that_nothing_hides(answers: list[Any])
 
 def test_nothing_else_describes_an_answer(answers: list[Any]) -> None:
     del answers  # for all views to be loaded
-    others = {
+    names = {
         kind.__name__
         for kind in below(serializers.Serializer)
         if kind.__name__.endswith("Output")
         and kind.__module__.partition(".")[0] in {"accounts", "jobs", "notifications"}
         and not issubclass(kind, OutputModelSerializer)
     }
-    assert others == NOT_OF_A_MODEL
+    assert names == NOT_OF_A_MODEL
 
 
 @pytest.mark.parametrize("path", VIEWS, ids=lambda path: str(path.relative_to(ROOT)))

@@ -242,7 +242,11 @@ def test_a_content_length_that_is_no_length_is_refused(scene: Scene, length: str
 
 
 def query_names(route: Route) -> list[str]:
-    return [one["name"] for one in operation(route).get("parameters", []) if one["in"] == "query"]
+    return [
+        parameter["name"]
+        for parameter in operation(route).get("parameters", [])
+        if parameter["in"] == "query"
+    ]
 
 
 @pytest.mark.parametrize("route", ROUTES, ids=ids)
@@ -264,7 +268,7 @@ def test_a_query_that_cannot_be_text_is_refused(world: World, route: Route, byte
         assert "\x00" not in problem["detail"]
 
 
-@pytest.mark.parametrize("route", [one for one in ROUTES if query_names(one)], ids=ids)
+@pytest.mark.parametrize("route", [route for route in ROUTES if query_names(route)], ids=ids)
 def test_no_parameter_is_a_fault_of_ours(world: World, route: Route) -> None:
     values = [
         "",
@@ -292,7 +296,7 @@ ODD_PLACES = [
 ]
 
 
-@pytest.mark.parametrize("route", [one for one in ROUTES if "{" in one.template], ids=ids)
+@pytest.mark.parametrize("route", [route for route in ROUTES if "{" in route.template], ids=ids)
 def test_no_address_is_a_fault_of_ours(world: World, route: Route) -> None:
     api, _ = world.caller(route)
     for odd in ODD_PLACES:
@@ -316,7 +320,7 @@ def test_an_idempotency_key_that_is_none_is_refused(world: World, route: Route, 
     assert well(answer)
 
 
-@pytest.mark.parametrize("route", [one for one in ROUTES if one.method == "GET"], ids=ids)
+@pytest.mark.parametrize("route", [route for route in ROUTES if route.method == "GET"], ids=ids)
 def test_no_header_is_a_fault_of_ours(world: World, route: Route) -> None:
     for name, values in {
         "Accept": ["", "text/html", "application/json;q=x", "*/*;", "\u00ff", "a" * 5000, "/"],

@@ -35,10 +35,10 @@ def line(number: int, **changes: Any) -> dict[str, Any]:
 def test_every_line_becomes_a_job(dealer: Api) -> None:
     answer = send(dealer, line(0), line(1, due_at="2020-01-01T09:00:00Z"))
     assert (answer["received"], answer["refused"]) == (2, 0)
-    assert [one["line"] for one in answer["lines"]] == [1, 2]
-    assert [one["status"] for one in answer["lines"]] == [201, 201]
+    assert [result["line"] for result in answer["lines"]] == [1, 2]
+    assert [result["status"] for result in answer["lines"]] == [201, 201]
     assert answer["lines"][1]["remarks"] == [{"field": "due_at", "message": "This time is past."}]
-    ids = {one["job_id"] for one in answer["lines"]}
+    ids = {result["job_id"] for result in answer["lines"]}
     assert ids == {str(pk) for pk in Job.objects.values_list("pk", flat=True)}
     for job_id in ids:
         assert [name for name, _ in told({"id": job_id})] == [
@@ -76,13 +76,13 @@ def test_a_bad_line_never_sinks_the_good_ones(dealer: Api, bad: Any, field: str)
 def test_a_bad_line_names_all_its_wrong_fields(dealer: Api) -> None:
     bad = line(0, mileage=-1, purpose="show", due_at="soon", paint="grey")
     wrong = send(dealer, bad)["lines"][0]["problem"]["errors"]
-    assert {one["field"] for one in wrong} == {"mileage", "purpose", "due_at", "paint"}
+    assert {error["field"] for error in wrong} == {"mileage", "purpose", "due_at", "paint"}
 
 
 def test_a_line_for_a_car_that_is_open_shows_the_job_there_is(dealer: Api) -> None:
     first = posted(dealer, **line(0))
     answer = send(dealer, line(0), line(1), {**line(2), "registration": MARKS[1].lower()})
-    assert [one["status"] for one in answer["lines"]] == [409, 201, 409]
+    assert [result["status"] for result in answer["lines"]] == [409, 201, 409]
     assert answer["lines"][0]["problem"]["existing_job_id"] == first["id"]
     assert answer["lines"][0]["problem"]["current"]["version"] == first["version"]
     assert answer["lines"][2]["problem"]["existing_job_id"] == answer["lines"][1]["job_id"]
@@ -157,7 +157,7 @@ def test_columns_may_come_in_any_order_with_a_byte_order_mark_and_empty_lines(
 ) -> None:
     text = "\ufeffmake , registration\n\nCorvane,TU21 ABC\n,,\nCorvane,TU21 ABD\n"
     answer = done(send_csv(dealer, text))
-    assert [one["status"] for one in answer["lines"]] == [201, 201]
+    assert [result["status"] for result in answer["lines"]] == [201, 201]
 
 
 def test_a_bad_csv_line_never_sinks_the_good_ones(dealer: Api) -> None:
@@ -166,8 +166,8 @@ def test_a_bad_csv_line_never_sinks_the_good_ones(dealer: Api) -> None:
         "TU21 ABG,\n"
     )
     lines = done(send_csv(dealer, text))["lines"]
-    assert [one["status"] for one in lines] == [201, 400, 400, 400, 201, 201]
-    wrong = [[entry["field"] for entry in one["problem"]["errors"]] for one in lines[1:4]]
+    assert [result["status"] for result in lines] == [201, 400, 400, 400, 201, 201]
+    wrong = [[entry["field"] for entry in result["problem"]["errors"]] for result in lines[1:4]]
     assert wrong == [["mileage"], ["registration"], ["(cells beyond the last column)"]]
 
 

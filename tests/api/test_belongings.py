@@ -125,8 +125,8 @@ def test_nothing_is_handed_back_to_nobody_or_before_it_was_found(scene: Scene) -
 
 def test_a_belonging_of_another_job_is_not_found(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
-    other = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
-    foreign = kept(workshop, other)
+    second_job = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
+    foreign = kept(workshop, second_job)
     for belonging in (foreign, {"id": NOWHERE}):
         refused(give_back(workshop, job, belonging), 404)
         refused(wipe(workshop, job, belonging), 404)

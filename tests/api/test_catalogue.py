@@ -67,7 +67,7 @@ def test_a_workshop_begins_with_ours(scene: Scene) -> None:
         assert list(operations(api)) == list(OPERATIONS)
         assert list(packages(api)) == list(PACKAGES)
         shown = [*operations(api).values(), *packages(api).values()]
-        assert {(one["wording"], one["hidden"]) for one in shown} == {("standard", False)}
+        assert {(entry["wording"], entry["hidden"]) for entry in shown} == {("standard", False)}
 
 
 def test_it_adds_changes_and_deletes_an_operation_of_its_own(scene: Scene, owner: Api) -> None:
@@ -220,7 +220,7 @@ def test_an_order_is_done_in_the_workshops_words_and_minutes(scene: Scene, owner
     done(owner.patch("/operations/vacuum", {"name": "Hoover", "standard_minutes": 12}))
     job = posted(scene.dealer_api(), operations=["holiday"])
     made = tasks(owner, job)
-    assert {code: (one["name"], one["planned_minutes"]) for code, one in made.items()} == {
+    assert {code: (task["name"], task["planned_minutes"]) for code, task in made.items()} == {
         "roof_box": ("Clean the roof box", 25),
         "vacuum": ("Hoover", 12),
     }
@@ -260,7 +260,7 @@ def test_an_order_costs_one_query_for_the_catalogue_and_a_batch_one_in_all(
 ) -> None:
     done(owner.post("/operations", ROOF_BOX))
     dealer = scene.dealer_api()
-    lines = [{"registration": f"TU21 AB{one}", "operations": ["roof_box"]} for one in "CDE"]
+    lines = [{"registration": f"TU21 AB{letter}", "operations": ["roof_box"]} for letter in "CDE"]
     looks = []
     for path, body in (
         ("/work-orders", lines[0]),
@@ -392,14 +392,14 @@ def test_the_steps_of_refinishing_are_told_in_the_workshops_words(scene: Scene, 
 
 
 def test_a_dealer_with_several_workshops_names_one(scene: Scene) -> None:
-    other = workshop_add(name="Pennywhistle Valeting")
-    TradeAccount.objects.create(dealer=scene.dealer, workshop=other)
-    done(key_api(other).patch("/operations/wax", {"name": "Beeswax"}))
+    second_workshop = workshop_add(name="Pennywhistle Valeting")
+    TradeAccount.objects.create(dealer=scene.dealer, workshop=second_workshop)
+    done(key_api(second_workshop).patch("/operations/wax", {"name": "Beeswax"}))
     dealer = scene.dealer_api()
     answer = dealer.get("/operations")
     assert fields(answer) == ["workshop_id"]
-    assert str(other.pk) in answer.content.decode()
-    assert operations(dealer, f"?workshop_id={other.pk}")["wax"]["name"] == "Beeswax"
+    assert str(second_workshop.pk) in answer.content.decode()
+    assert operations(dealer, f"?workshop_id={second_workshop.pk}")["wax"]["name"] == "Beeswax"
     mine = operations(dealer, f"?workshop_id={scene.workshop.pk}")
     assert mine["wax"]["name"] == OPERATIONS["wax"].name
 

@@ -16,7 +16,7 @@ def states(scene: Scene, job: Any) -> dict[str, str]:
 
 def start(scene: Scene, job: Any, operation: str) -> None:
     tasks = detail(scene.workshop_api(), job)["tasks"]
-    task = next(one for one in tasks if one["operation"] == operation)
+    task = next(task for task in tasks if task["operation"] == operation)
     done(scene.workshop_api().post(f"/jobs/{job['id']}/tasks/{task['id']}/start"))
 
 
@@ -76,7 +76,7 @@ def test_a_change_of_scope_adds_tasks_and_drops_those_not_begun(scene: Scene) ->
         for task in detail(scene.workshop_api(), job)["tasks"]
         if task["name"].endswith("glass")
     ]
-    assert [one["state"] for one in glass] == ["dropped", "wanted"]
+    assert [task["state"] for task in glass] == ["dropped", "wanted"]
 
 
 def test_a_dropped_task_cannot_be_started(scene: Scene) -> None:
@@ -116,12 +116,12 @@ def test_a_change_against_a_stale_version_is_refused_showing_the_present(scene: 
 )
 def test_a_change_into_another_open_order_is_refused(scene: Scene, changes: dict[str, str]) -> None:
     dealer = scene.dealer_api()
-    other = posted(dealer, dealer_ref="PX-7", registration="JX19 KLM", vin="1G4AH59H45G118341")
+    earlier = posted(dealer, dealer_ref="PX-7", registration="JX19 KLM", vin="1G4AH59H45G118341")
     job = posted(dealer)
     answer = dealer.patch(f"/work-orders/{job['id']}", changes)
     problem = refused(answer, 409, "duplicate-work-order")
-    assert problem["existing_job_id"] == other["id"]
-    assert problem["current"]["id"] == other["id"]
+    assert problem["existing_job_id"] == earlier["id"]
+    assert problem["current"]["id"] == earlier["id"]
     assert detail(dealer, job)["registration"] == "TU21 ABC"
     assert len(history(dealer, job)) == 2
 
@@ -142,7 +142,7 @@ def test_a_change_of_the_mark_moves_the_order_to_the_new_one(scene: Scene) -> No
         done(dealer.get(f"/jobs?registration={mark}"))["results"]
         for mark in ("tu21abc", "JX19-KLM")
     ]
-    assert [len(one) for one in found] == [0, 1]
+    assert [len(cars) for cars in found] == [0, 1]
     assert posted(dealer, dealer_ref="PX-2")["registration"] == "TU21 ABC"
     fields_changed = [change["field"] for change in history(dealer, job)[-1]["data"]["changes"]]
     assert fields_changed == ["registration"]
@@ -178,8 +178,10 @@ def test_a_mileage_given_later_is_in_miles_like_one_given_at_once(scene: Scene) 
     job = posted(dealer)
     changed = done(dealer.patch(f"/work-orders/{job['id']}", {"mileage": 41250}))
     assert (changed["mileage"], changed["mileage_unit"]) == (41250, "miles")
-    other = posted(dealer, dealer_ref="PX-2", registration="JX19 KLM", mileage=1, mileage_unit="km")
-    changed = done(dealer.patch(f"/work-orders/{other['id']}", {"mileage": 2}))
+    second_job = posted(
+        dealer, dealer_ref="PX-2", registration="JX19 KLM", mileage=1, mileage_unit="km"
+    )
+    changed = done(dealer.patch(f"/work-orders/{second_job['id']}", {"mileage": 2}))
     assert (changed["mileage"], changed["mileage_unit"]) == (2, "km")
 
 

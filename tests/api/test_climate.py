@@ -167,9 +167,9 @@ def test_a_series_takes_as_many_queries_as_one_reading(
 
 
 def test_an_exact_duplicate_is_known_and_changes_nothing(scene: Scene) -> None:
-    api, one = scene.workshop_api(), measured(sensor="bay 2")
-    first = send(api, one)
-    again = send(api, one, measured(at=ago(minutes=1)), one)
+    api, reading = scene.workshop_api(), measured(sensor="bay 2")
+    first = send(api, reading)
+    again = send(api, reading, measured(at=ago(minutes=1)), reading)
     assert outcomes(again) == ["known", "taken", "known"]
     assert again["readings"][0]["reading"]["id"] == first["readings"][0]["reading"]["id"]
     assert ClimateReading.objects.count() == 2
@@ -181,9 +181,9 @@ def test_an_exact_duplicate_is_known_and_changes_nothing(scene: Scene) -> None:
 def test_another_value_for_the_same_instant_and_sensor_is_refused(
     scene: Scene, changes: dict[str, Any]
 ) -> None:
-    api, one = scene.workshop_api(), measured(sensor="bay 2")
-    send(api, one)
-    problem = refused(api.post(CLIMATE, {**one, **changes}), 400)
+    api, reading = scene.workshop_api(), measured(sensor="bay 2")
+    send(api, reading)
+    problem = refused(api.post(CLIMATE, {**reading, **changes}), 400)
     assert problem["code"] == "other_value"
     assert "12.5 °C and 70 %" in problem["detail"]
     assert [error["field"] for error in problem["errors"]] == ["at"]
@@ -191,14 +191,17 @@ def test_another_value_for_the_same_instant_and_sensor_is_refused(
 
 
 def test_other_sensors_and_places_may_say_something_else_at_the_same_instant(scene: Scene) -> None:
-    one = measured()
-    others = [{**one, "sensor": "bay 2", "celsius": 13}, {**one, "place": "outside", "celsius": 2}]
-    assert outcomes(send(scene.workshop_api(), one, *others)) == ["taken"] * 3
+    reading = measured()
+    neighbours = [
+        {**reading, "sensor": "bay 2", "celsius": 13},
+        {**reading, "place": "outside", "celsius": 2},
+    ]
+    assert outcomes(send(scene.workshop_api(), reading, *neighbours)) == ["taken"] * 3
 
 
 def test_two_values_for_one_instant_in_one_series_are_one_too_many(scene: Scene) -> None:
-    one = measured()
-    answer = send(scene.workshop_api(), one, {**one, "celsius": 13})
+    reading = measured()
+    answer = send(scene.workshop_api(), reading, {**reading, "celsius": 13})
     assert outcomes(answer) == ["taken", "refused"]
 
 
@@ -220,7 +223,7 @@ def test_a_late_reading_is_taken_marked_and_used(scene: Scene) -> None:
     assert "used all the same" in line["message"]
     assert line["reading"]["mark_words"] == "came after later ones"
     used = readings_for_clocks(scene.workshop.pk, since=now() - timedelta(hours=2), until=now())
-    assert [one.celsius for one in used] == [12.5, 9.0, 12.5]
+    assert [reading.celsius for reading in used] == [12.5, 9.0, 12.5]
 
 
 def test_another_sensor_does_not_make_a_reading_late(scene: Scene) -> None:
@@ -339,15 +342,15 @@ def test_where_nobody_measured_there_is_nothing_to_show(scene: Scene) -> None:
 
 
 def test_no_other_workshop_sees_or_meets_a_reading(scene: Scene) -> None:
-    one = measured(sensor="bay 2")
-    send(scene.workshop_api(), one)
+    reading = measured(sensor="bay 2")
+    send(scene.workshop_api(), reading)
     stranger = key_api(scene.stranger_workshop)
     air = done(stranger.get(CLIMATE + "?hours=336"))
     assert (air["latest"], air["readings"], air["sensors"]) == ([], [], [])
-    assert outcomes(send(stranger, {**one, "celsius": 20})) == ["taken"]
+    assert outcomes(send(stranger, {**reading, "celsius": 20})) == ["taken"]
     assert latest_reading(scene.workshop.pk, "workshop").celsius == 12.5  # type: ignore[union-attr]
     refused(scene.dealer_api().get(CLIMATE), 403, "not-allowed")
-    refused(scene.dealer_api().post(CLIMATE, one), 403, "not-allowed")
+    refused(scene.dealer_api().post(CLIMATE, reading), 403, "not-allowed")
 
 
 def test_clocks_get_the_last_reading_before_their_time_in_one_query(
@@ -361,10 +364,10 @@ def test_clocks_get_the_last_reading_before_their_time_in_one_query(
     since, until = now() - timedelta(hours=15), now() - timedelta(hours=3)
     with django_assert_num_queries(1):
         used = readings_for_clocks(scene.workshop.pk, since=since, until=until)
-    assert [one.celsius for one in used] == [20, 10, 5]
+    assert [reading.celsius for reading in used] == [20, 10, 5]
     early = now() - timedelta(hours=40)
     used = readings_for_clocks(scene.workshop.pk, since=early, until=until)
-    assert [one.celsius for one in used] == [30, 20, 10, 5]
+    assert [reading.celsius for reading in used] == [30, 20, 10, 5]
     assert readings_for_clocks(scene.stranger_workshop.pk, since=early, until=until) == []
 
 
@@ -372,9 +375,9 @@ def test_a_reading_that_two_send_at_once_is_there_once(transactional_db: None) -
     del transactional_db
     from tests.scene import make_scene  # noqa: PLC0415
 
-    scene, one = make_scene(), measured(sensor="bay 2")
+    scene, reading = make_scene(), measured(sensor="bay 2")
     apis = [scene.workshop_api() for _ in range(4)]
-    answers = at_once(*(lambda api=api: send(api, one) for api in apis))
+    answers = at_once(*(lambda api=api: send(api, reading) for api in apis))
     assert sorted(answer["taken"] for answer in answers) == [0, 0, 0, 1]
     assert ClimateReading.objects.count() == 1
 

@@ -51,10 +51,10 @@ def test_a_newer_one_takes_its_place_and_an_older_one_does_not(scene: Scene) -> 
 
 
 def test_the_same_again_is_known(scene: Scene) -> None:
-    api, one = scene.workshop_api(), {"forecast": foretold()}
-    done(api.post(CLIMATE, one))
+    api, body = scene.workshop_api(), {"forecast": foretold()}
+    done(api.post(CLIMATE, body))
     received = Forecast.objects.get().received_at
-    assert done(api.post(CLIMATE, one))["forecast"]["outcome"] == "known"
+    assert done(api.post(CLIMATE, body))["forecast"]["outcome"] == "known"
     assert Forecast.objects.get().received_at == received
 
 

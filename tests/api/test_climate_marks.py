@@ -46,7 +46,7 @@ def test_a_day_of_one_value_is_marked_from_the_first_repeat_on(scene: Scene) -> 
 def test_what_is_stuck_goes_to_the_sums_as_doubtful(scene: Scene) -> None:
     send(scene.workshop_api(), *hourly(12.0, *[12.5] * 25))
     used = readings_for_clocks(scene.workshop.pk, since=now() - timedelta(days=3), until=now())
-    assert [(one.celsius, one.doubtful) for one in used] == [
+    assert [(reading.celsius, reading.doubtful) for reading in used] == [
         (12.0, False),
         (12.5, False),
         *[(12.5, True)] * 24,
@@ -91,10 +91,10 @@ def test_the_next_repeat_is_marked_at_once(
 ) -> None:
     api = scene.workshop_api()
     send(api, *hourly(*[12.5] * 30, until_hours_ago=2))
-    (one,) = hourly(12.5)
+    (reading,) = hourly(12.5)
     # Two more than for a sensor that moves: a look further back, and the mark.
     with django_assert_num_queries(11):
-        assert outcomes(send(api, one)) == ["marked"]
+        assert outcomes(send(api, reading)) == ["marked"]
 
 
 def test_a_late_reading_that_shows_it_moved_lifts_the_marks(scene: Scene) -> None:
@@ -110,7 +110,9 @@ def test_a_late_reading_that_shows_it_moved_lifts_the_marks(scene: Scene) -> Non
 def test_another_sensor_beside_it_is_believed(scene: Scene) -> None:
     api = scene.workshop_api()
     stuck = hourly(*[12.5] * 25)
-    sound = [{**one, "sensor": "bay 1", "celsius": 12 + n % 2} for n, one in enumerate(stuck)]
+    sound = [
+        {**reading, "sensor": "bay 1", "celsius": 12 + n % 2} for n, reading in enumerate(stuck)
+    ]
     send(api, *stuck, *sound)
     by_sensor = ClimateReading.objects.filter(mark="stuck").values_list("sensor", flat=True)
     assert set(by_sensor) == {"bay 2"}

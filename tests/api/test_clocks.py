@@ -60,8 +60,10 @@ def test_a_car_read_without_its_clocks_is_asked_about_them(
         with django_assert_num_queries(0):
             assert waits_of(annotated) == waits_of(annotated)
         assert waits_of(annotated) == waits_of(bare)
-        other = Job.objects.get(pk=arrived(scene, registration="TU21 ABK", dealer_ref="N")["id"])
-        assert not waits(other)
+        second_job = Job.objects.get(
+            pk=arrived(scene, registration="TU21 ABK", dealer_ref="N")["id"]
+        )
+        assert not waits(second_job)
 
 
 def test_a_steady_temperature_gives_the_closed_form_of_q10(scene: Scene) -> None:
@@ -250,8 +252,8 @@ def test_what_runs_is_said_alike_of_rows_and_in_queries(scene: Scene) -> None:
                 for hour in (0.5, 1, 3, 6):
                     at = after(hours=hour)
                     asked = WaitClock.objects.filter(running_at(at)).exists()
-                    told = closed > at if closed else touch or ends_at is None or ends_at > at
-                    assert is_running(clock, at) == asked == told
+                    expected = closed > at if closed else touch or ends_at is None or ends_at > at
+                    assert is_running(clock, at) == asked == expected
 
 
 def test_a_fixed_clock_from_before_there_were_readings_stays_as_it_is(scene: Scene) -> None:

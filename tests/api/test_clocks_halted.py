@@ -80,7 +80,9 @@ def test_two_degrees_for_weeks_cure_nothing_and_make_no_car_ready(
 def test_no_page_tells_a_date_or_says_that_it_is_done(scene: Scene) -> None:
     with time_machine.travel(EIGHT, tick=False) as clock:
         job = cold_car(scene, clock, days=20)
-        tam, milo, ines = (signed_in(one) for one in (scene.valeter, scene.manager, scene.staff))
+        tam, milo, ines = (
+            signed_in(person) for person in (scene.valeter, scene.manager, scene.staff)
+        )
         pages = [
             tam.get(f"/tablet/cars/{job['id']}"),
             tam.get("/tablet/"),
@@ -176,21 +178,21 @@ def test_a_manager_lets_it_pass_with_a_reason_and_a_hand_ends_what_is_too_damp(
         done(move(manager, job, "ready", override=True, reason="It goes into a warm hall."))
         assert stage(job) == "ready"
         clock.move_to(EIGHT + timedelta(days=16))
-        other = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD",
-                        operations=["wet_extraction"])  # fmt: skip
-        other = moved(workshop, other, "cleaning")
-        drying = finished(workshop, other, "wet_extraction")
-        moved(workshop, other, "curing")
+        second_job = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD",
+                             operations=["wet_extraction"])  # fmt: skip
+        second_job = moved(workshop, second_job, "cleaning")
+        drying = finished(workshop, second_job, "wet_extraction")
+        moved(workshop, second_job, "curing")
         clock.shift(timedelta(days=15))
         measured(scene, *hourly(EIGHT + timedelta(days=16), EIGHT + timedelta(days=31), 15.0),
                  humidity=100.0)  # fmt: skip
         work_out_clocks()
-        assert refused(move(workshop, other, "ready"), 409)["until"] is None
+        assert refused(move(workshop, second_job, "ready"), 409)["until"] is None
         assert WaitClock.objects.get(pk=drying["id"]).halted == "too_damp"
-        done(felt(workshop, other, drying, dry=False))
-        assert refused(move(workshop, other, "ready"), 409)["until"] is None
-        done(felt(workshop, other, drying, dry=True))
-        assert done(move(workshop, other, "ready"))["stage"] == "ready"
+        done(felt(workshop, second_job, drying, dry=False))
+        assert refused(move(workshop, second_job, "ready"), 409)["until"] is None
+        done(felt(workshop, second_job, drying, dry=True))
+        assert done(move(workshop, second_job, "ready"))["stage"] == "ready"
 
 
 def test_the_dealer_is_told_without_a_date_and_again_when_there_is_one(scene: Scene) -> None:

@@ -259,7 +259,7 @@ def test_one_car_that_fails_does_not_keep_the_others_from_their_times(
         assert (changes(bad), len(changes(good))) == ([], 1)
         clock.move_to(after(hours=20))
         settle_clocks()
-    assert [one.job_id for one in WaitClock.objects.filter(settled_at=None)] == [
+    assert [wait.job_id for wait in WaitClock.objects.filter(settled_at=None)] == [
         WaitClock.objects.get(job=bad["id"]).job_id
     ]
     assert "clocks_not_worked_out" in caplog.text

@@ -80,7 +80,7 @@ def test_found_dry_long_before_is_told_to_the_dealer(scene: Scene) -> None:
         job, drying = wet(scene)
         clock.move_to(after(hours=2))
         done(felt(scene.workshop_api(), job, drying, dry=True))
-    ((_, data),) = [one for one in told(job) if one[0] == "job.wait_changed"]
+    ((_, data),) = [event for event in told(job) if event[0] == "job.wait_changed"]
     assert data["reason"] == "It was found dry."
     assert (data["was"], data["until"]) == (said(after(hours=4)), said(after(hours=2)))
 

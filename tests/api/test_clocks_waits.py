@@ -153,8 +153,8 @@ def test_what_speaks_against_the_work_is_said_before_it_starts(
         task = task_of(scene.workshop_api(), job, "trim_dressing")
         clock.move_to(after(hours=2, minutes=1))
         assert waits(scene, job)["cautions"] == []  # too old to say what the air is like
-    assert [one["code"] for one in found] == codes
-    assert {one["task_id"] for one in found} <= {task["id"]}
+    assert [caution["code"] for caution in found] == codes
+    assert {caution["task_id"] for caution in found} <= {task["id"]}
 
 
 def test_the_products_own_minimum_counts(scene: Scene) -> None:

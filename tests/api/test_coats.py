@@ -81,15 +81,15 @@ def test_each_coat_has_its_number_and_its_timer(scene: Scene, clock: Any) -> Non
     second = done(coat(tam, path, flash_off_minutes=25))
     assert (second["number"], second["kind"], second["flashed_off_at"]) == (2, "colour", at(35))
     (task,) = coats(tam, job)
-    assert [one["number"] for one in task["coats"]] == [1, 2]
-    assert [one["flashing_off"] for one in task["coats"]] == [False, True]
+    assert [layer["number"] for layer in task["coats"]] == [1, 2]
+    assert [layer["flashing_off"] for layer in task["coats"]] == [False, True]
     assert (task["operation"], task["name"]) == ("sills_refinish", "Refinish sills")
     assert (task["flashing_off"], task["next_coat_from"]) == (True, at(35))
     assert task["dry_to_handle_at"] == at(130)
     clock.shift(minutes(25))
     (task,) = coats(scene.dealer_api(), job)
     assert task["flashing_off"] is False
-    assert [one["flashing_off"] for one in task["coats"]] == [False, False]
+    assert [layer["flashing_off"] for layer in task["coats"]] == [False, False]
 
 
 def test_a_coat_before_the_last_has_flashed_off_is_refused_with_the_time(
@@ -154,7 +154,7 @@ def test_each_part_of_a_car_flashes_off_by_itself(scene: Scene, clock: Any) -> N
     done(tam.post(f"{path}/start"))
     done(coat(tam, sills))
     assert done(coat(tam, path, "primer"))["number"] == 1
-    assert [one["operation"] for one in coats(tam, job)] == [
+    assert [task["operation"] for task in coats(tam, job)] == [
         "sills_refinish",
         "steel_wheels_refinish",
     ]
@@ -184,7 +184,7 @@ def test_finishing_starts_the_cure_clock_beside_the_timers(scene: Scene, clock: 
     clock.shift(minutes(20))
     done(tam.post(f"{path}/finish"))
     wait = OPERATIONS["sills_refinish"].wait_minutes
-    assert [(one["kind"], one["ends_at"]) for one in detail(tam, job)["clocks"]] == [
+    assert [(timer["kind"], timer["ends_at"]) for timer in detail(tam, job)["clocks"]] == [
         ("flash_off", at(10)),
         ("cure", at(20 + wait)),
     ]
@@ -294,11 +294,11 @@ def test_coats_are_in_the_history_and_leave_version_and_events_alone(scene: Scen
 def test_strangers_and_wrong_tasks_find_nothing(scene: Scene) -> None:
     tam = person_api(scene.valeter)
     job, path = begun(scene, tam)
-    _, other = begun(scene, tam, dealer_ref="PX-2", registration="JX19 KLM")
+    _, second_path = begun(scene, tam, dealer_ref="PX-2", registration="JX19 KLM")
     done(coat(tam, path))
     strange = key_api(scene.stranger_workshop), key_api(scene.stranger_dealer)
     refused(coat(strange[0], path), 404, "not-found")
-    for task_id in (other.rpartition("/")[2], NOWHERE):
+    for task_id in (second_path.rpartition("/")[2], NOWHERE):
         refused(coat(tam, f"/jobs/{job['id']}/tasks/{task_id}"), 404, "not-found")
     for api in strange:
         refused(api.get(f"/jobs/{job['id']}/coats"), 404, "not-found")

@@ -93,9 +93,9 @@ def senders(world: World) -> list[Sender]:
 
 def takes_anything(route: Route) -> bool:
     """Return whether a request to it can be wrong: by a parameter, a body or a sign-in."""
-    told = openapi()["paths"][route.template][route.method.lower()]
-    places = {parameter["in"] for parameter in told.get("parameters", [])}
-    return bool(places - {"header"} or "requestBody" in told or told.get("security"))
+    operation = openapi()["paths"][route.template][route.method.lower()]
+    places = {parameter["in"] for parameter in operation.get("parameters", [])}
+    return bool(places - {"header"} or "requestBody" in operation or operation.get("security"))
 
 
 @cache

@@ -94,8 +94,8 @@ def test_no_setting_is_left_out_of_the_list_above() -> None:
 
 def test_every_setting_is_read_from_a_variable_of_ours() -> None:
     read = set(re.findall(r'env\.\w+\(\s*"([A-Z_]+)"', SETTINGS.read_text(encoding="utf-8")))
-    others = {name for name in read if not name.startswith("SHUTLINE_")}
-    assert others == {"DATABASE_URL", "CELERY_BROKER_URL"}
+    foreign = {name for name in read if not name.startswith("SHUTLINE_")}
+    assert foreign == {"DATABASE_URL", "CELERY_BROKER_URL"}
 
 
 def manage_check(tmp_path: Path, **variables: str) -> subprocess.CompletedProcess[str]:

@@ -50,7 +50,7 @@ def test_what_was_typed_becomes_what_a_system_would_send() -> None:
 def test_every_wrong_field_is_named_and_keeps_what_was_typed() -> None:
     form = typed("name=Much+too+long&due_at=tomorrow&count=many&parts=a%0Alongest")
     assert not form.is_valid()
-    assert [one.name for one in form.wrong] == ["name", "due_at", "count", "parts"]
+    assert [field.name for field in form.wrong] == ["name", "due_at", "count", "parts"]
     assert form.fields["count"].value == "many"
     assert form.fields["due_at"].value == "tomorrow"
     assert form.refused

@@ -67,12 +67,12 @@ def test_without_the_header_each_request_acts(manager: Api) -> None:
 
 
 @pytest.mark.parametrize(
-    "other",
+    "body",
     [{**NEW_KEY, "name": "board"}, {"scopes": ["jobs.read"], "name": "till"}, {}],
 )
-def test_another_request_under_the_same_key_is_a_422(manager: Api, other: dict[str, Any]) -> None:
+def test_another_request_under_the_same_key_is_a_422(manager: Api, body: dict[str, Any]) -> None:
     manager.post("/keys", NEW_KEY, ONCE)
-    response = manager.post("/keys", other, ONCE)
+    response = manager.post("/keys", body, ONCE)
     assert response.status_code == 422
     assert response.json()["type"] == "urn:shutline:problem:idempotency-key-reused"
     assert ApiKey.objects.count() == 1
@@ -80,15 +80,15 @@ def test_another_request_under_the_same_key_is_a_422(manager: Api, other: dict[s
 
 def test_a_request_is_the_same_only_with_method_address_type_and_body_the_same() -> None:
     request = {"method": "POST", "path": "/a", "content_type": "text/csv", "body": b"b"}
-    others = [
+    variants = [
         {**request, "method": "PUT"},
         {**request, "path": "/a?c"},
         {**request, "content_type": "application/json"},
         {**request, "body": b"c"},
         {**request, "path": "/", "content_type": "atext/csv"},
     ]
-    prints = {fingerprint(**one) for one in [request, *others]}  # type: ignore[arg-type]
-    assert len(prints) == 1 + len(others)
+    prints = {fingerprint(**candidate) for candidate in [request, *variants]}  # type: ignore[arg-type]
+    assert len(prints) == 1 + len(variants)
     assert fingerprint(**request) in prints  # type: ignore[arg-type]
 
 
@@ -223,8 +223,8 @@ def interrupted(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[Callable[
     """Make something happen in the middle of the first making of a key."""
     calls: list[Callable[[], None]] = []
 
-    def key_add_slowly(**given: Any) -> Any:
-        fresh = key_add(**given)
+    def key_add_slowly(**arguments: Any) -> Any:
+        fresh = key_add(**arguments)
         if calls:
             calls.pop()()
         return fresh

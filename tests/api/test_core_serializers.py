@@ -104,7 +104,7 @@ class Wash(StrictSerializer):
 
     place = serializers.ChoiceField([("bay", "in the bay"), ("yard", "outside")])
     extras = serializers.ListField(child=serializers.ChoiceField(["wax", "glass"]), required=False)
-    colour = serializers.ChoiceField([str(one) for one in range(21)], required=False)
+    colour = serializers.ChoiceField([str(number) for number in range(21)], required=False)
 
 
 def test_where_there_are_a_few_choices_the_error_names_them() -> None:

@@ -84,8 +84,8 @@ def test_old_rows_are_cleaned_when_they_are_shown(scene: Scene) -> None:
     scene.dealer_api().post("/work-orders", order())
     Job.objects.update(make="Ta\u202ern", model="Va\u2066le")
     job = Job.objects.get()
-    told = scene.dealer_api().get(f"/jobs/{job.pk}")
-    assert (told.json()["make"], told.json()["model"]) == ("Tarn", "Vale")
+    answer = scene.dealer_api().get(f"/jobs/{job.pk}")
+    assert (answer.json()["make"], answer.json()["model"]) == ("Tarn", "Vale")
     page = person_api(scene.owner).client.get(f"/desk/cars/{job.pk}").content.decode()
     assert "Tarn" in page
     assert not any(chr(code) in page for code in DIRECTIONS)

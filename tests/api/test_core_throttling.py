@@ -41,13 +41,13 @@ def test_the_next_minute_begins_at_nought(scene: Scene) -> None:
 @pytest.mark.usefixtures("two_a_minute")
 def test_callers_are_counted_apart(scene: Scene) -> None:
     with time_machine.travel(AT, tick=False):
-        key, other, person = (
+        key, second_key, person = (
             scene.dealer_api(),
             scene.dealer_api(),
             person_api(scene.staff),
         )
         assert [key.get("/session").status_code for _ in range(3)] == [200, 200, 429]
-        assert other.get("/session").status_code == 200
+        assert second_key.get("/session").status_code == 200
         assert person.get("/session").status_code == 200
         assert person_api(scene.manager).get("/session").status_code == 200
 

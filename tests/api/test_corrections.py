@@ -78,14 +78,17 @@ def test_whoever_was_told_that_it_is_ready_is_told_that_it_is_not(scene: Scene) 
     assert (name, data["undid"]) == ("job.corrected", "moved")
     assert data["headline"] == "Correction: it is not ready; it is in cleaning."
     reached = Delivery.objects.filter(event__type="job.corrected")
-    assert {one.endpoint.address.rpartition("/")[2] for one in reached} == {"ready", "all"}
+    assert {delivery.endpoint.address.rpartition("/")[2] for delivery in reached} == {
+        "ready",
+        "all",
+    }
     moved(scene.workshop_api(), detail(dealer, job), "ready")
     collected(scene.workshop_api(), job)
     done(corrected(person_api(scene.manager), job))
     events_publish()
     last = Event.objects.filter(type="job.corrected").order_by("number").last()
     reached = Delivery.objects.filter(event=last)
-    assert {one.endpoint.address.rpartition("/")[2] for one in reached} == {"gone", "all"}
+    assert {delivery.endpoint.address.rpartition("/")[2] for delivery in reached} == {"gone", "all"}
 
 
 def test_a_collection_is_undone_and_the_car_is_ready_again(scene: Scene) -> None:

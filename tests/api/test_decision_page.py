@@ -236,12 +236,12 @@ def test_what_is_wrong_is_said_and_nothing_is_lost(
 
 def tampered(token: str) -> list[str]:
     value, _, signature = token.partition(".")
-    other = "B" if value[0] == "A" else "A"
+    letter = "B" if value[0] == "A" else "A"
     return [
         "",
         "x",
         value,
-        f"{other}{value[1:]}.{signature}",
+        f"{letter}{value[1:]}.{signature}",
         f"{value}.{signature[:-2]}",
         f"{value}.",
         token + "A",
@@ -277,8 +277,8 @@ def test_pictures_come_through_the_link_and_no_others_do(
     assert (page.status_code, page.headers["Content-Type"]) == (200, "image/jpeg")
     assert page.headers["Cache-Control"] == "no-store"
     assert max(decoded(page.content).size) == 320
-    other = done(upload(workshop, job))
-    assert Client().get(f"/decide/{token}/photos/{other['id']}/320").status_code == 404
+    second_photo = done(upload(workshop, job))
+    assert Client().get(f"/decide/{token}/photos/{second_photo['id']}/320").status_code == 404
     assert Client().get(f"/decide/{token}/photos/{photo['id']}/321").status_code == 404
     assert Client().get(f"/decide/x{token}/photos/{photo['id']}/320").status_code == 404
     assert Client().post(f"/decide/{token}/photos/{photo['id']}/320").status_code == 405

@@ -158,12 +158,12 @@ def test_other_holds_end_as_ever_and_each_finding_has_its_own(scene: Scene) -> N
     done(workshop.post(f"/jobs/{job['id']}/holds", {"cause": "parts"}))
     first = found(workshop, job, STOP)
     second = found(workshop, job, STOP, area="steering")
-    parts, one, other = open_holds(workshop, job)
+    parts, first_hold, second_hold = open_holds(workshop, job)
     done(release(workshop, job, parts))
     done(clear(scene.dealer_api(), first))
-    assert [hold["id"] for hold in open_holds(workshop, job)] == [other["id"]]
-    assert refused(release(workshop, job, other), 409)["code"] == "not_cleared"
-    assert refused(release(workshop, job, one), 409)["code"] == "released"
+    assert [hold["id"] for hold in open_holds(workshop, job)] == [second_hold["id"]]
+    assert refused(release(workshop, job, second_hold), 409)["code"] == "not_cleared"
+    assert refused(release(workshop, job, first_hold), 409)["code"] == "released"
     done(clear(scene.dealer_api(), second))
     assert detail(workshop, job)["on_hold"] is False
     assert replayed(job)

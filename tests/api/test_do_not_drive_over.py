@@ -257,7 +257,7 @@ def test_lists_are_narrowed_to_the_cars_that_must_not_be_driven(scene: Scene) ->
 
 
 def test_what_was_acknowledged_before_stays_released_and_counts_as_not_over(scene: Scene) -> None:
-    workshop, job, other = scene.workshop_api(), arrived(scene), arrived(scene, **SECOND)
+    workshop, job, second_job = scene.workshop_api(), arrived(scene), arrived(scene, **SECOND)
     finding = found(workshop, job, STOP)
     done(acknowledge(scene.dealer_api(), finding))
     Hold.objects.update(ended_at=now())
@@ -265,6 +265,6 @@ def test_what_was_acknowledged_before_stays_released_and_counts_as_not_over(scen
     mark_jobs = import_module("jobs.work.migrations.0007_do_not_drive").mark_jobs
     mark_jobs(apps, connection.schema_editor())
     assert (stored(job).do_not_drive, stored(job).open_holds) == (True, 0)
-    assert not stored(other).do_not_drive
+    assert not stored(second_job).do_not_drive
     over = done(clear(workshop, finding))
     assert (over["over_how"], stored(job).do_not_drive) == ("repaired", False)

@@ -24,8 +24,8 @@ NINE = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 def asked(api: Api, code: str = "wash_body", **query: Any) -> Any:
     """Return what is said of one operation."""
     wanted = "&".join(f"{name}={value}" for name, value in {"operation": code, **query}.items())
-    (one,) = done(api.get(f"{PATH}?{wanted}"))["operations"]
-    return one
+    (operation,) = done(api.get(f"{PATH}?{wanted}"))["operations"]
+    return operation
 
 
 def test_a_workshop_without_history_hears_our_standard_minutes(scene: Scene) -> None:
@@ -68,7 +68,9 @@ def test_the_figures_are_asked_for_one_size_one_dirt_and_one_person(scene: Scene
     finished(scene, 20, minutes=40)
     finished(scene, 20, minutes=80, person=scene.manager)
     api = scene.workshop_api()
-    tam, milo = (asked(api, person=one.pk)["p50_minutes"] for one in (scene.valeter, scene.manager))
+    tam, milo = (
+        asked(api, person=person.pk)["p50_minutes"] for person in (scene.valeter, scene.manager)
+    )
     assert tam < asked(api)["p50_minutes"] < milo
     clean, filthy = (asked(api, soiling=level)["p50_minutes"] for level in (1, 5))
     assert clean < filthy
@@ -83,7 +85,9 @@ def test_the_person_with_most_of_the_spells_did_it(scene: Scene) -> None:
         task.spells.create(person=scene.manager, started_at=now())
         task.spells.create(person=scene.owner, started_at=now())
     api = scene.workshop_api()
-    milo, odile = (asked(api, person=one.pk)["p50_minutes"] for one in (scene.manager, scene.owner))
+    milo, odile = (
+        asked(api, person=person.pk)["p50_minutes"] for person in (scene.manager, scene.owner)
+    )
     assert milo > odile
 
 
@@ -94,8 +98,8 @@ def test_minutes_that_are_asked_about_wait_and_are_counted(scene: Scene) -> None
     (wash,) = answer["operations"]
     assert (wash["finished"], wash["waiting"], answer["waiting"]) == (4, 2, 2)
     assert wash["p50_minutes"] < 45
-    assert [one["minutes"] for one in answer["asked"]] == [900, 900]
-    assert {one["registration"] for one in answer["asked"]} == {"TU21 ABZ"}
+    assert [task["minutes"] for task in answer["asked"]] == [900, 900]
+    assert {task["registration"] for task in answer["asked"]} == {"TU21 ABZ"}
     Task.objects.filter(doubt="asked").update(doubt="forgotten", told_minutes=40)
     assert asked(scene.workshop_api())["finished"] == 6
     assert asked(scene.workshop_api())["p50_minutes"] < 45
@@ -245,9 +249,10 @@ def worked_on(api: Api, job: Any) -> int:
 def test_time_on_hold_and_on_another_car_is_not_worked(scene: Scene) -> None:
     with time_machine.travel(NINE, tick=False) as clock:
         job, tam = arrived(scene), person_api(scene.valeter)
-        other = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
+        second_job = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
         path, beside = (
-            f"/jobs/{car['id']}/tasks/{detail(tam, car)['tasks'][0]['id']}" for car in (job, other)
+            f"/jobs/{car['id']}/tasks/{detail(tam, car)['tasks'][0]['id']}"
+            for car in (job, second_job)
         )
         done(tam.post(f"{path}/start"))
         clock.shift(timedelta(minutes=10))

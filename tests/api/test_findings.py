@@ -46,7 +46,7 @@ def test_a_finding_reaches_the_dealer_with_pictures_and_caution(scene: Scene) ->
     ((event, name, data),) = told_of(finding)
     assert (name, event.urgent, event.also_to) == ("finding.reported", False, "")
     assert str(event.subject_id) == job["id"]
-    assert {one: data[one] for one in CLICK} == CLICK
+    assert {key: data[key] for key in CLICK} == CLICK
     assert data["caution"] == finding["caution"]
     assert not data["withheld"]
     for pictures in (finding["pictures"], data["pictures"]):
@@ -70,7 +70,9 @@ def test_it_leaves_the_version_alone_so_that_no_queued_move_goes_stale(scene: Sc
 def test_what_is_said_twice_is_seen_twice_and_in_order(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
     made = [found(workshop, job, noticed=f"Number {count}.") for count in range(5)]
-    assert [one["id"] for one in listed(workshop, job)] == [one["id"] for one in made]
+    assert [finding["id"] for finding in listed(workshop, job)] == [
+        finding["id"] for finding in made
+    ]
 
 
 def test_a_ready_phrase_fills_in_what_is_not_given(scene: Scene) -> None:
@@ -116,11 +118,11 @@ def test_every_wrong_field_is_named_at_once(scene: Scene) -> None:
 
 def test_photographs_and_belongings_that_do_not_fit_are_named_together(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
-    other = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
-    foreign = [photo(other), NOWHERE]
+    second_job = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
+    foreign = [photo(second_job), NOWHERE]
     answer = report(workshop, job, belonging=PAPERS["belonging"], photo_ids=foreign)
     assert fields(answer) == ["belonging", "photo_ids"]
-    assert all(one in answer.json()["detail"] for one in foreign)
+    assert all(photo_id in answer.json()["detail"] for photo_id in foreign)
     without = {name: value for name, value in PAPERS.items() if name != "belonging"}
     assert fields(report(workshop, job, without)) == ["belonging"]
     assert fields(report(workshop, job, PAPERS, weight="do_not_drive")) == ["weight"]
@@ -180,8 +182,8 @@ def test_of_belongings_neither_events_nor_history_say_a_word(scene: Scene) -> No
     assert data["pictures"] == []
     assert seen["note"] == ""
     bodies = [event.body for event in Event.objects.all()]
-    told = [*bodies, str(history(workshop, job))]
-    assert not [word for word in SECRETS for text in told if word in text]
+    texts = [*bodies, str(history(workshop, job))]
+    assert not [word for word in SECRETS for text in texts if word in text]
 
 
 def test_both_sides_see_when_the_dealer_acknowledged_and_who_it_was(scene: Scene) -> None:
@@ -273,10 +275,10 @@ def test_a_strangers_finding_and_none_at_all_are_the_same_404(scene: Scene) -> N
 def test_of_two_who_acknowledge_at_once_the_first_stands_for_both() -> None:
     scene = make_scene()
     finding = found(scene.workshop_api(), arrived(scene))
-    one, other = person_api(scene.staff), scene.dealer_api()
+    ines, dealer = person_api(scene.staff), scene.dealer_api()
     answers = at_once(
-        lambda: acknowledge(one, finding, note="One."),
-        lambda: acknowledge(other, finding, note="Other."),
+        lambda: acknowledge(ines, finding, note="One."),
+        lambda: acknowledge(dealer, finding, note="Other."),
     )
     assert done(answers[0]) == done(answers[1])
     assert len(told_of(finding)) == 2

@@ -151,7 +151,7 @@ def read(api: Api, query: str = "") -> Any:
 
 
 def stage(flow: Any, name: str) -> Any:
-    return next(one for one in flow["stages"] if one["stage"] == name)
+    return next(row for row in flow["stages"] if row["stage"] == name)
 
 
 def test_the_figures_of_one_car_are_its_own(scene: Scene) -> None:
@@ -166,7 +166,7 @@ def test_the_figures_of_one_car_are_its_own(scene: Scene) -> None:
     assert (cleaning["working_minutes"], cleaning["waiting_minutes"]) == (30, 150)
     causes = {cause["cause"]: cause["minutes"] for cause in cleaning["causes"] if cause["minutes"]}
     assert causes == {"working": 30, "parts": 60, "nobody_on_it": 90}
-    assert sum(one["minutes"] for one in flow["stages"]) == 240
+    assert sum(row["minutes"] for row in flow["stages"]) == 240
     lead = {"cars": 1, "p50_minutes": 240, "p80_minutes": 240, "few": True}
     assert flow["lead"]["all"] == {"dealer_id": None, "dealer": "", "purpose": "", **lead}
     assert flow["lead"]["by_dealer_and_purpose"] == [
@@ -216,7 +216,7 @@ def flow_car(scene: Scene, number: int, **about: Any) -> FlowCar:
         received_at=moment,
         updated_at=moment,
     )
-    told = {"purpose": "retail", "cleaning_working": lead, "person_seconds": lead, **about}
+    values = {"purpose": "retail", "cleaning_working": lead, "person_seconds": lead, **about}
     return FlowCar.objects.create(
         job=job,
         workshop=scene.workshop,
@@ -224,7 +224,7 @@ def flow_car(scene: Scene, number: int, **about: Any) -> FlowCar:
         arrived_at=arrived_at,
         ready_at=moment,
         lead_seconds=lead,
-        **told,
+        **values,
     )
 
 
@@ -316,7 +316,7 @@ def test_the_cars_in_work_stand_by_stage_and_what_they_wait_for(scene: Scene, cl
     )  # fmt: skip
 
     def counted() -> dict[tuple[str, str], int]:
-        return {(one["stage"], one["cause"]): one["cars"] for one in read(api)["in_work"]}
+        return {(row["stage"], row["cause"]): row["cars"] for row in read(api)["in_work"]}
 
     here = {
         ("intake", "nobody_on_it"): 1,

@@ -76,9 +76,9 @@ def test_cars_before_the_period_say_what_is_usual(scene: Scene) -> None:
         flow_car(scene, number, ready_at=ready_at, lead_seconds=lead)
     chart = read(scene.workshop_api(), "?since=2027-03-01")["chart"]
     assert (len(chart["points"]), chart["compared_with_cars"]) == (20, 30)
-    told = [signal for signal in chart["signals"] if signal["rule"] == "lasting_shift"]
-    assert [(one["side"], one["cars"]) for one in told] == [("above", 20)]
-    assert told[0]["words"] == "20 cars slower than those before, taken together"
+    shifts = [signal for signal in chart["signals"] if signal["rule"] == "lasting_shift"]
+    assert [(signal["side"], signal["cars"]) for signal in shifts] == [("above", 20)]
+    assert shifts[0]["words"] == "20 cars slower than those before, taken together"
 
 
 def test_the_chart_says_how_large_a_change_it_would_show(scene: Scene) -> None:
@@ -143,12 +143,12 @@ def test_the_file_has_a_line_for_each_car_with_its_minutes(scene: Scene) -> None
         "TU21 ABC", "Brackmoor Cars", "yes",
     )  # fmt: skip
     assert car["ready_at"] == localtime(NINE + timedelta(hours=4)).isoformat()
-    told = {
+    minutes = {
         name.removesuffix("_minutes"): float(value)
         for name, value in car.items()
         if name.endswith("_minutes") and float(value)
     }
-    assert told == {"lead": 240, "person": 30, **WORKED}
+    assert minutes == {"lead": 240, "person": 30, **WORKED}
 
 
 def test_a_spreadsheet_calculates_nothing_in_the_file(scene: Scene) -> None:
@@ -156,8 +156,8 @@ def test_a_spreadsheet_calculates_nothing_in_the_file(scene: Scene) -> None:
     for number, ref in enumerate(refs):
         flow_car(scene, number, dealer_ref=ref)
     rows = list(csv.DictReader(io.StringIO(sheet_text(scene.workshop_api().get("/flow.csv")))))
-    told = {row["dealer_ref"] for row in rows}
-    assert told == {"'=1+1", "'+1", "'-1", "'@SUM(A1)", "'\t'=1", "ordinary"}
+    written = {row["dealer_ref"] for row in rows}
+    assert written == {"'=1+1", "'+1", "'-1", "'@SUM(A1)", "'\t'=1", "ordinary"}
 
 
 def test_the_sweep_keeps_cars_from_before_and_running_it_twice_changes_nothing(
@@ -195,7 +195,7 @@ def test_a_run_of_the_sweep_takes_no_more_than_it_is_told(scene: Scene) -> None:
 
 @pytest.mark.django_db
 def test_the_sweep_is_planned_and_named() -> None:
-    assert "jobs.tasks.fill_flow" in {one["task"] for one in beat_schedule.values()}
+    assert "jobs.tasks.fill_flow" in {entry["task"] for entry in beat_schedule.values()}
     fill_flow()
     assert Sweep.objects.filter(name="fill_flow").exists()
 

@@ -31,8 +31,8 @@ JSON = {"Content-Type": "application/json"}
 
 @pytest.fixture
 def source() -> Iterator[Receiver]:
-    with Receiver() as one:
-        yield one
+    with Receiver() as receiver:
+        yield receiver
 
 
 @pytest.fixture
@@ -251,10 +251,10 @@ def test_a_fault_of_ours_with_one_source_leaves_the_others_alone(
         workshop=scene.stranger_workshop, forecast_url=source.url("/b"), forecast_next_at=later
     )
 
-    def fail_first(**given: Any) -> Any:
-        if given["workshop_id"] == scene.workshop.pk:
+    def fail_first(**arguments: Any) -> Any:
+        if arguments["workshop_id"] == scene.workshop.pk:
             raise RuntimeError("unforeseen")
-        return forecast_take(**given)
+        return forecast_take(**arguments)
 
     monkeypatch.setattr(forecast_pull, "forecast_take", fail_first)
     fetch_due()

@@ -85,11 +85,13 @@ def ask(front: Front, request: Asked, exchange: Exchange) -> tuple[int, dict[str
 def test_a_sender_who_stalls_is_told_that_time_is_up(front: Front, settings: Settings) -> None:
     settings.REQUEST_SECONDS = 0.01
     exchange = Exchange([b"{"], stalls=True)
-    status, headers, told = ask(front, asked("/api/v1/session", ("content-length", "9")), exchange)
+    status, headers, problem = ask(
+        front, asked("/api/v1/session", ("content-length", "9")), exchange
+    )
     assert status == 408
     assert headers["connection"] == "close"
-    assert told["type"] == "urn:shutline:problem:slow-request"
-    assert "1 bytes of it are here" in told["detail"]
+    assert problem["type"] == "urn:shutline:problem:slow-request"
+    assert "1 bytes of it are here" in problem["detail"]
 
 
 def test_somebody_who_reads_pages_is_told_on_a_page(front: Front, settings: Settings) -> None:
@@ -120,11 +122,11 @@ def test_a_body_without_a_length_is_read_up_to_the_limit_of_its_address(front: F
 
 def test_a_photograph_may_be_longer(front: Front, settings: Settings) -> None:
     exchange = Exchange([b"x" * MIB] * 300)
-    status, _, told = ask(front, asked(PHOTOS, ("transfer-encoding", "chunked")), exchange)
+    status, _, problem = ask(front, asked(PHOTOS, ("transfer-encoding", "chunked")), exchange)
     limit = settings.PHOTO_LIMIT_BYTES // MIB
     assert status == 413
     assert limit <= exchange.given <= limit + 2
-    assert "KiB" in told["detail"]
+    assert "KiB" in problem["detail"]
 
 
 def test_whoever_sends_steadily_may_take_longer() -> None:

@@ -96,7 +96,7 @@ def lit(api: Api, job: Any, *lights: str) -> Any:
 def test_red_lights_offer_the_finding_with_its_weight_and_others_do_not(scene: Scene) -> None:
     api, job = person_api(scene.valeter), arrived(scene)
     shown = lit(api, job, *RED, "service_due", "tyre_pressure")["findings_to_report"]
-    assert {one["light"]: (one["phrase"], one["area"]) for one in shown} == RED
+    assert {offer["light"]: (offer["phrase"], offer["area"]) for offer in shown} == RED
     for offer in shown:
         report = {"area": offer["area"], "phrase": offer["phrase"]}
         finding = done(api.post(f"/jobs/{job['id']}/findings", report))
@@ -114,7 +114,7 @@ def test_a_light_that_is_lit_again_after_the_repair_is_offered_again(scene: Scen
     done(person_api(scene.manager).post(f"/findings/{finding['id']}/clear", repaired))
     standing = done(api.get(f"/jobs/{job['id']}/walk-rounds"))
     assert standing["findings_to_report"] == []
-    assert [one["light"] for one in lit(api, job, "brakes")["findings_to_report"]] == ["brakes"]
+    assert [offer["light"] for offer in lit(api, job, "brakes")["findings_to_report"]] == ["brakes"]
     assert "Red light: brakes." in page(scene, job)
 
 

@@ -106,8 +106,8 @@ def test_where_django_itself_fails_it_is_told_too(
 
 
 def line(message: Any, error: Exception | None = None) -> logging.LogRecord:
-    told = (type(error), error, None) if error else None
-    return logging.LogRecord("core", logging.ERROR, __file__, 1, message, None, told)
+    raised = (type(error), error, None) if error else None
+    return logging.LogRecord("core", logging.ERROR, __file__, 1, message, None, raised)
 
 
 def test_it_is_written_down_once_a_minute_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:

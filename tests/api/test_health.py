@@ -228,11 +228,11 @@ def test_a_notice_behind_an_earlier_one_on_the_same_subject_is_not_late(scene: S
 
 
 def test_the_queue_of_an_endpoint_being_served_is_not_late(scene: Scene) -> None:
-    slow, other = endpoint(scene), endpoint(scene)
+    slow, second = endpoint(scene), endpoint(scene)
     delivery(scene, slow, now() - LATE, claimed_until=now() + timedelta(seconds=30))
     delivery(scene, slow, now() - LATE)
     assert deliveries_good()
-    delivery(scene, other, now() - LATE, claimed_until=now() - timedelta(seconds=1))
+    delivery(scene, second, now() - LATE, claimed_until=now() - timedelta(seconds=1))
     assert not deliveries_good()
 
 

@@ -67,8 +67,8 @@ def test_somebody_elses_connection_deletes_nothing_either(scene: Scene) -> None:
     posted(scene.dealer_api())
     if connection.vendor != "sqlite":
         pytest.skip("PostgreSQL's trigger asks nothing of a connection")
-    other = sqlite3.connect(str(connection.settings_dict["NAME"]), uri=True)
+    foreign_connection = sqlite3.connect(str(connection.settings_dict["NAME"]), uri=True)
     with pytest.raises(sqlite3.OperationalError, match="no such function"):
-        other.execute("DELETE FROM jobs_historyentry")
-    other.close()
+        foreign_connection.execute("DELETE FROM jobs_historyentry")
+    foreign_connection.close()
     assert HistoryEntry.objects.exists()

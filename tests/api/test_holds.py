@@ -33,7 +33,7 @@ def release(api: Api, job: Any, hold_id: str, **more: Any) -> Any:
 
 
 def open_holds(api: Api, job: Any) -> list[str]:
-    return [one["id"] for one in detail(api, job)["holds"] if one["ended_at"] is None]
+    return [held["id"] for held in detail(api, job)["holds"] if held["ended_at"] is None]
 
 
 @pytest.mark.parametrize("cause", ["decision", "parts", "weather", "drying"])
@@ -98,12 +98,12 @@ def test_a_hold_ends_once_and_not_before_it_began(scene: Scene) -> None:
 
 def test_a_hold_of_another_job_or_of_none_is_not_found(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
-    other = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
-    done(hold(workshop, other))
-    (foreign,) = open_holds(workshop, other)
+    second_job = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
+    done(hold(workshop, second_job))
+    (foreign,) = open_holds(workshop, second_job)
     for hold_id in (foreign, NOWHERE):
         refused(release(workshop, job, hold_id), 404, "not-found")
-    assert open_holds(workshop, other) == [foreign]
+    assert open_holds(workshop, second_job) == [foreign]
 
 
 def test_a_job_whose_car_has_not_come_cannot_be_held(scene: Scene) -> None:

@@ -210,7 +210,7 @@ def test_tasks_and_holds_keep_their_order_whatever_happens_to_them(scene: Scene)
             cursor.execute("SET LOCAL enable_indexscan = off; SET LOCAL enable_bitmapscan = off")
     after = detail(workshop, job)
     for part in ("tasks", "holds"):
-        assert [one["id"] for one in after[part]] == [one["id"] for one in before[part]]
+        assert [row["id"] for row in after[part]] == [row["id"] for row in before[part]]
     assert [hold["cause"] for hold in after["holds"]] == ["parts", "weather", "decision"]
 
 
@@ -255,7 +255,7 @@ def test_the_catalogue_is_open_to_any_caller(scene: Scene) -> None:
         for operation in operations:
             assert operation["caution"] == OPERATIONS[operation["code"]].caution_on()
         packages = done(api.get("/packages"))["packages"]
-        assert {one["code"]: tuple(one["operations"]) for one in packages} == {
+        assert {package["code"]: tuple(package["operations"]) for package in packages} == {
             code: package.operations for code, package in PACKAGES.items()
         }
 

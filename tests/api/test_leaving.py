@@ -51,7 +51,7 @@ def tablet_with(scene: Scene, maker: Person, worker: Person) -> Client:
 
 def test_whoever_leaves_keeps_no_way_in(scene: Scene) -> None:
     theirs = tablet_with(scene, scene.manager, scene.valeter)
-    others = tablet_with(scene, scene.owner, scene.valeter)
+    owners_tablet = tablet_with(scene, scene.owner, scene.valeter)
     key, other_key = key_of(scene.manager, "jobs.read"), key_of(scene.owner, "jobs.read")
     own = person_api(scene.manager)
     pin_set(person=scene.manager, pin="1470")
@@ -62,7 +62,7 @@ def test_whoever_leaves_keeps_no_way_in(scene: Scene) -> None:
     again = {"person": str(scene.valeter.pk), "pin": PIN}
     assert theirs.post("/tablet/who", again).status_code == 401
     assert Person.objects.get(pk=scene.manager.pk).pin == ""
-    assert others.get("/api/v1/jobs").status_code == 200
+    assert owners_tablet.get("/api/v1/jobs").status_code == 200
     assert other_key.get("/jobs").status_code == 200
     # Nothing of it comes back with the person.
     change(scene, scene.manager, is_active=True)

@@ -90,12 +90,12 @@ def test_collected_with_tasks_or_the_walk_round_open_is_asked_reason_or_not(
 ) -> None:
     done(to_ready(scene, job, confirm=True))
     problem = refused(collect(scene, job), 409, "confirmation-needed")
-    codes = [one["code"] for one in problem["open"]]
+    codes = [matter["code"] for matter in problem["open"]]
     assert codes == ["tasks_open", "leaving_not_recorded"]
     refused(collect(scene, job, reason="It is wanted."), 409, "confirmation-needed")
     done(scene.workshop_api().post(f"/jobs/{job['id']}/walk-rounds", OUT))
     problem = refused(collect(scene, job), 409, "confirmation-needed")
-    assert [one["code"] for one in problem["open"]] == ["tasks_open"]
+    assert [matter["code"] for matter in problem["open"]] == ["tasks_open"]
     assert done(collect(scene, job, confirm=True))["collected_at"]
     assert history(scene.workshop_api(), job)[-1]["data"]["confirmed"] == ["tasks_open"]
 
@@ -116,7 +116,7 @@ def test_collected_with_a_do_not_drive_that_is_only_known_is_asked_about(scene: 
 def test_of_a_cancelled_order_no_task_is_asked_about(scene: Scene, job: Any) -> None:
     done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel", {"reason": "Sold."}))
     problem = refused(collect(scene, job), 409, "confirmation-needed")
-    assert [one["code"] for one in problem["open"]] == ["leaving_not_recorded"]
+    assert [matter["code"] for matter in problem["open"]] == ["leaving_not_recorded"]
 
 
 def test_confirm_is_yes_or_no(scene: Scene, job: Any) -> None:

@@ -34,7 +34,7 @@ def move(api: Api, job: Any, to: str, **more: Any) -> Any:
 
 def finish(api: Api, job: Any, operation: str) -> None:
     """Do one of the job's tasks from start to end."""
-    task = next(one for one in detail(api, job)["tasks"] if one["operation"] == operation)
+    task = next(task for task in detail(api, job)["tasks"] if task["operation"] == operation)
     for step in ("start", "finish"):
         done(api.post(f"/jobs/{job['id']}/tasks/{task['id']}/{step}"))
 
@@ -101,7 +101,7 @@ def test_an_illegal_move_is_refused_with_the_state_and_the_moves_there_are(
     assert problem["code"] == "no_such_move"
     assert problem["current"]["stage"] == "intake"
     assert problem["current"]["version"] == job["version"]
-    assert [one["to"] for one in problem["allowed_moves"]] == ["cleaning", "correction"]
+    assert [allowed["to"] for allowed in problem["allowed_moves"]] == ["cleaning", "correction"]
     assert len(history(scene.workshop_api(), job)) == 3
     assert len(told(job)) == 3
 
@@ -114,7 +114,7 @@ def test_a_stale_version_is_refused_with_the_present_state(scene: Scene, off: in
     assert problem["current"]["version"] == job["version"]
     assert problem["current"]["stage"] == "intake"
     assert problem["current"]["arrived_at"] == job["arrived_at"]
-    assert [one["to"] for one in problem["allowed_moves"]] == ["cleaning", "correction"]
+    assert [allowed["to"] for allowed in problem["allowed_moves"]] == ["cleaning", "correction"]
     assert detail(scene.workshop_api(), job)["stage"] == "intake"
 
 
@@ -128,8 +128,8 @@ def test_a_move_without_the_version_seen_is_refused(scene: Scene) -> None:
 def test_of_two_tablets_moving_at_the_same_moment_one_is_told_it_was_stale() -> None:
     scene = make_scene()
     job = arrived(scene)
-    one, other = scene.workshop_api(), scene.workshop_api()
-    answers = at_once(lambda: move(one, job, "cleaning"), lambda: move(other, job, "correction"))
+    first, second = scene.workshop_api(), scene.workshop_api()
+    answers = at_once(lambda: move(first, job, "cleaning"), lambda: move(second, job, "correction"))
     went, stayed = sorted(answers, key=lambda answer: int(answer.status_code))
     assert went.status_code == 200
     problem = refused(stayed, 409, "stale-version")
@@ -170,7 +170,7 @@ def test_a_clock_keeps_the_car_from_ready_until_it_ends(scene: Scene) -> None:
     with time_machine.travel(NINE, tick=False) as clock:
         job = curing(scene)
         clocks = detail(workshop, job)["clocks"]
-        assert [(one["kind"], one["operation"], one["ends_at"]) for one in clocks] == [
+        assert [(wait["kind"], wait["operation"], wait["ends_at"]) for wait in clocks] == [
             ("cure", "trim_dressing", "2027-03-01T12:00:00Z")
         ]
         clock.move_to(NINE + timedelta(minutes=179, seconds=59))

@@ -185,7 +185,7 @@ def test_a_hidden_operation_stands_apart_and_comes_back(scene: Scene, desk: Clie
     assert ">Hidden</h2>" in shown
     assert 'value="odour"' in shown  # the search goes on
     listed = scene.dealer_api().get("/operations").json()["operations"]
-    assert "odour" not in {one["code"] for one in listed}
+    assert "odour" not in {operation["code"] for operation in listed}
     assert "Shown again" in sent(desk, "/desk/operations/odour/hide", hidden="no")
     assert catalogue_of(scene.workshop.pk).withdrawn(["odour"]) == []
 
@@ -246,7 +246,7 @@ def test_a_phrase_is_reworded_added_hidden_and_taken_back(scene: Scene, desk: Cl
     assert "Saved: Sand, much of it." in sent(desk, f"/desk/phrases/{code}", **changed)
     assert "Hidden" in sent(desk, f"/desk/phrases/{code}/hide", hidden="yes")
     listed = person_api(scene.valeter).get("/phrases").json()["phrases"]
-    assert code not in {one["code"] for one in listed}
+    assert code not in {phrase["code"] for phrase in listed}
     assert "Deleted" in sent(desk, f"/desk/phrases/{code}/remove")
     assert not Phrase.objects.exists()
 

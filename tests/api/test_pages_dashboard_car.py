@@ -268,8 +268,8 @@ def test_a_cured_car_says_until_when_it_cures(scene: Scene, staff: Client) -> No
     begun = {"occurred_at": (now() - timedelta(minutes=10)).isoformat()}
     done(workshop.post(f"/jobs/{job['id']}/tasks/{tasks[0]['id']}/start", begun))
     done(workshop.post(f"/jobs/{job['id']}/tasks/{tasks[0]['id']}/finish"))
-    told = words(page(staff, address(job)))
-    assert "Something on it still cures or dries." in told
+    shown = words(page(staff, address(job)))
+    assert "Something on it still cures or dries." in shown
     assert re.search(
-        r"Apply a hard coating : cures, done between .+? and .+? \. Keep it from rain", told
+        r"Apply a hard coating : cures, done between .+? and .+? \. Keep it from rain", shown
     )

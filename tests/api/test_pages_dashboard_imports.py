@@ -180,9 +180,9 @@ def test_two_pages_open_on_one_list_take_each_line_in_once(scene: Scene) -> None
     clients = [person_api(scene.staff).client for _ in range(2)]
     way = begun(clients[0], sheet(2 * LINES_AT_ONCE))
     answers = at_once(
-        *(lambda client=one: client.post(f"{way}/go-on", headers=HTMX) for one in clients)
+        *(lambda client=client: client.post(f"{way}/go-on", headers=HTMX) for client in clients)
     )
-    assert [one.status_code for one in answers] == [200, 200]
+    assert [answer.status_code for answer in answers] == [200, 200]
     kept = OrderImport.objects.get()
     assert kept.finished_at is not None
     assert len({answer["job_id"] for answer in kept.answers}) == 2 * LINES_AT_ONCE
@@ -325,11 +325,11 @@ def test_another_dealers_list_is_not_there(scene: Scene, staff: Client) -> None:
     stranger = Person.objects.create_user(
         "una@staff.example", PASSWORD, name="Una", role="staff", organisation=scene.stranger_dealer
     )
-    other = person_api(stranger).client
+    strangers_client = person_api(stranger).client
     for address in (way, f"{way}/refused.csv", f"/dashboard/imports/{NOWHERE}"):
-        assert other.get(address).status_code == 404
-    assert other.post(f"{way}/go-on").status_code == 404
-    assert way not in page(other, NEW)
+        assert strangers_client.get(address).status_code == 404
+    assert strangers_client.post(f"{way}/go-on").status_code == 404
+    assert way not in page(strangers_client, NEW)
     assert not Job.objects.exists()
 
 

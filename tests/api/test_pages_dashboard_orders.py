@@ -31,8 +31,8 @@ def once(client: Client) -> str:
 
 
 def send(client: Client, **typed: Any) -> Any:
-    given = {"registration": "tu21abc", "operations": ["mini_valet"], "once": "1", **typed}
-    return client.post(NEW, {name: value for name, value in given.items() if value is not None})
+    values = {"registration": "tu21abc", "operations": ["mini_valet"], "once": "1", **typed}
+    return client.post(NEW, {name: value for name, value in values.items() if value is not None})
 
 
 def test_a_car_is_sent_with_little_more_than_its_registration(scene: Scene, staff: Client) -> None:
@@ -131,19 +131,21 @@ def test_the_workshop_is_chosen_first_where_there_are_several_and_offers_what_it
     scene: Scene, staff: Client
 ) -> None:
     assert "Which workshop" not in page(staff, NEW)
-    other = workshop_add(name="Otterslade Two")
-    TradeAccount.objects.create(dealer=scene.dealer, workshop=other)
-    own_operation(other, "tent_dry", "Dry the roof tent")
+    second_workshop = workshop_add(name="Otterslade Two")
+    TradeAccount.objects.create(dealer=scene.dealer, workshop=second_workshop)
+    own_operation(second_workshop, "tent_dry", "Dry the roof tent")
     choice = page(staff, NEW)
-    assert f"{NEW}?workshop={other.pk}" in choice
-    assert "Dry the roof tent" in page(staff, f"{NEW}?workshop={other.pk}")
+    assert f"{NEW}?workshop={second_workshop.pk}" in choice
+    assert "Dry the roof tent" in page(staff, f"{NEW}?workshop={second_workshop.pk}")
     assert "Dry the roof tent" not in page(staff, f"{NEW}?workshop={scene.workshop.pk}")
     for wrong in ("", "rubbish", str(scene.stranger_workshop.pk)):
         unsaid = send(staff, workshop_id=wrong)
         assert unsaid.status_code == 400
         assert "Which workshop" in unsaid.content.decode()
-    assert send(staff, workshop_id=str(other.pk), operations=["tent_dry"]).status_code == 303
-    assert Job.objects.get().workshop == other
+    assert (
+        send(staff, workshop_id=str(second_workshop.pk), operations=["tent_dry"]).status_code == 303
+    )
+    assert Job.objects.get().workshop == second_workshop
 
 
 def own_operation(workshop: Any, code: str, name: str, **more: Any) -> None:

@@ -130,7 +130,7 @@ def test_an_order_is_declined_with_a_ready_reason(scene: Scene, desk: Client) ->
     ("query", "found"),
     [
         ("dealer={dealer}", {"TU21 AAA", "TU21 AAB"}),
-        ("dealer={other}", {"TU21 AAC"}),
+        ("dealer={stranger}", {"TU21 AAC"}),
         ("stage=cleaning", {"TU21 AAB"}),
         ("held=on", {"TU21 AAA"}),
         ("search=tu21aab", {"TU21 AAB"}),
@@ -144,8 +144,8 @@ def test_the_list_is_narrowed(scene: Scene, desk: Client, query: str, found: set
     held = arrived(scene, **named(0))
     done(scene.workshop_api().post(f"/jobs/{held['id']}/holds", {"cause": "parts"}))
     moved(scene.workshop_api(), arrived(scene, **named(1)), "cleaning")
-    other = awaited(scene, 2)
-    query = query.format(dealer=scene.dealer.pk, other=other["dealer_id"])
+    second_job = awaited(scene, 2)
+    query = query.format(dealer=scene.dealer.pk, stranger=second_job["dealer_id"])
     for address in ("/desk/", "/desk/cars"):
         page = text_of(desk.get(f"{address}?{query}"))
         marks = {"TU21 AAA", "TU21 AAB", "TU21 AAC"}
@@ -243,9 +243,9 @@ def test_what_is_polled_is_the_same_for_the_same_state_and_holds_no_token(scene:
     awaited(scene)
     with time_machine.travel(AT, tick=False):
         desk = signed_in(scene.manager)
-        one, other = desk.get("/desk/cars"), desk.get("/desk/cars")
-    assert one.content == other.content
-    assert b"csrf" not in one.content
+        first, second = desk.get("/desk/cars"), desk.get("/desk/cars")
+    assert first.content == second.content
+    assert b"csrf" not in first.content
 
 
 @pytest.mark.parametrize("address", ["/desk/", "/desk/cars", "/desk/over", "/desk/over?search=x"])
@@ -279,17 +279,17 @@ def many_like(job: Any, count: int) -> None:
         fresh.pk = Job._meta.pk.get_default()
         fresh._state.adding = True
         fresh.save(force_insert=True)
-        for one in [*rows["tasks"], *rows["holds"]]:
-            was = one.pk
-            one.pk, one.job = type(one)._meta.pk.get_default(), fresh
-            one._state.adding = True
-            one.save(force_insert=True)
+        for row in [*rows["tasks"], *rows["holds"]]:
+            was = row.pk
+            row.pk, row.job = type(row)._meta.pk.get_default(), fresh
+            row._state.adding = True
+            row.save(force_insert=True)
             for spell in spells.get(was, ()):
-                spell.pk, spell.task = type(spell)._meta.pk.get_default(), one
+                spell.pk, spell.task = type(spell)._meta.pk.get_default(), row
                 spell._state.adding = True
                 spell.save(force_insert=True)
             if was in spells:
-                spells[one.pk] = spells.pop(was)
+                spells[row.pk] = spells.pop(was)
 
 
 def test_another_workshops_cars_are_not_there(scene: Scene, desk: Client) -> None:

@@ -219,7 +219,7 @@ def test_work_is_proposed_with_a_price_and_pictures(scene: Scene, desk: Client) 
     request = WorkRequest.objects.get(job_id=job["id"])
     assert (request.price, request.currency, request.minutes) == (Decimal(64), "GBP", 85)
     assert request.operations == ["polish_spot", "headlamps"]
-    assert [str(one.pk) for one in request.photos.all()] == [photo["id"]]
+    assert [str(picture.pk) for picture in request.photos.all()] == [photo["id"]]
     assert now_of(job).open_holds == 1
 
 
@@ -292,14 +292,14 @@ def test_a_request_is_withdrawn_with_a_reason_unless_it_was_answered(
     scene: Scene, desk: Client
 ) -> None:
     job = arrived(scene, **named(1))
-    request, other = (opened(scene.workshop_api(), job) for _ in range(2))
+    request, second_request = (opened(scene.workshop_api(), job) for _ in range(2))
     path = f"requests/{request['id']}/withdraw"
     assert 'id="reason-wrong"' in refused(sent(desk, job, path), 400)
     sent(desk, job, path, reason="The marks came off.")
     kept = WorkRequest.objects.get(pk=request["id"])
     assert (kept.state, kept.closed_note) == ("withdrawn", "The marks came off.")
-    done(answer(scene.dealer_api(), other, "approve"))
-    late = sent(desk, job, f"requests/{other['id']}/withdraw", reason="Too late.")
+    done(answer(scene.dealer_api(), second_request, "approve"))
+    late = sent(desk, job, f"requests/{second_request['id']}/withdraw", reason="Too late.")
     assert "This request is approved" in refused(late, 409)
 
 
@@ -333,10 +333,10 @@ def test_what_cannot_be_done_now_is_said_before_anything_is_typed(
 
 def test_what_belongs_to_another_car_is_not_there(scene: Scene, desk: Client) -> None:
     workshop = scene.workshop_api()
-    one, other = arrived(scene, **named(1)), arrived(scene, **named(2))
-    request = opened(workshop, one, hold=True)
-    (hold,) = detail(workshop, one)["holds"]
-    finding, thing = found(workshop, one, CLICK), found(workshop, one, PAPERS)
+    job, second_job = arrived(scene, **named(1)), arrived(scene, **named(2))
+    request = opened(workshop, job, hold=True)
+    (hold,) = detail(workshop, job)["holds"]
+    finding, thing = found(workshop, job, CLICK), found(workshop, job, PAPERS)
     for path in (
         f"requests/{request['id']}/reply",
         f"holds/{hold['id']}/release",
@@ -345,9 +345,9 @@ def test_what_belongs_to_another_car_is_not_there(scene: Scene, desk: Client) ->
         "changes/99/seen",
     ):
         reason = {"reason": "So.", "text": "So.", "told": "Ines", "returned_to": "Ines"}
-        assert sent(desk, other, path, **reason).status_code == 404
+        assert sent(desk, second_job, path, **reason).status_code == 404
         if not path.endswith("/seen"):
-            assert desk.get(f"/desk/cars/{other['id']}/{path}").status_code == 404
+            assert desk.get(f"/desk/cars/{second_job['id']}/{path}").status_code == 404
     assert withdraw(workshop, request).status_code == 200  # nothing happened to it
 
 

@@ -50,7 +50,7 @@ def test_minutes_are_set_for_each_day_of_the_week(scene: Scene) -> None:
     assert "The minutes of each day are set." in page
     desk.post("/desk/due", {**WORKDAYS, "saturday": "240", "friday": ""})
     kept = DayCapacity.objects.filter(workshop=scene.workshop).order_by("weekday")
-    assert [one.minutes for one in kept] == [480, 480, 480, 480, 0, 240, 0]
+    assert [capacity.minutes for capacity in kept] == [480, 480, 480, 480, 0, 240, 0]
     assert 'name="saturday" type="number" autocomplete="off" value="240"' in text_of(due(desk))
 
 
@@ -150,7 +150,7 @@ def test_a_car_stands_on_the_workshops_own_day_also_when_clocks_change(
         due_at = at.replace(hour=hour, minute=30) + timedelta(days=days_after)
         posted(scene.dealer_api(), **named(1, due_at=due_at))
         load = due(signed_in(scene.manager)).context["load"]
-    assert [one.day.isoformat() for one in load.days if one.wanted.cars] == [day]
+    assert [planned.day.isoformat() for planned in load.days if planned.wanted.cars] == [day]
     gaps = {
         later.day - earlier.day for earlier, later in zip(load.days, load.days[1:], strict=False)
     }

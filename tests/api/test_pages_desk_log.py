@@ -193,8 +193,8 @@ def test_a_busy_day_comes_by_the_page_or_whole_to_print(scene: Scene) -> None:
         answer = desk.get("/desk/log?page=2")
         whole = sentences(desk, answer.context["links"]["whole"])
         text = text_of(answer)
-    assert [len(one) for one in pages] == [200, 200, 103]
-    assert [one for page in pages for one in page] == whole
+    assert [len(page) for page in pages] == [200, 200, 103]
+    assert [sentence for page in pages for sentence in page] == whole
     assert "503 entries, page 2 of 3" in text
     for words in ("Earlier that day", "Later that day", "All on one page, to print"):
         assert words in text

@@ -85,8 +85,8 @@ def test_a_car_not_to_be_driven_comes_before_all_else(scene: Scene, desk: Client
         ("do_not_drive", STOP["noticed"]),
         ("findings", "A regular clicking from a front wheel (and 1 more)"),
     )
-    told = f"/desk/cars/{job['id']}/findings/{stop['id']}/told"
-    assert told in text_of(desk.get("/desk/waiting"))
+    told_path = f"/desk/cars/{job['id']}/findings/{stop['id']}/told"
+    assert told_path in text_of(desk.get("/desk/waiting"))
     done(scene.dealer_api().post(f"/findings/{stop['id']}/acknowledge"))
     assert [what for what, _ in waits(desk)["dealer"]] == ["not_cleared", "findings"]
     clear = f"/desk/cars/{job['id']}/findings/{stop['id']}/clear"
@@ -209,7 +209,7 @@ def test_what_cures_waits_until_its_time_and_the_longest_decides(scene: Scene) -
             path = f"/jobs/{job['id']}/tasks/{task['id']}"
             done(workshop.post(f"{path}/start"))
             done(workshop.post(f"{path}/finish"))
-        ends = max(one["ends_at"] for one in detail(workshop, job)["clocks"])
+        ends = max(wait["ends_at"] for wait in detail(workshop, job)["clocks"])
         ((what, about),) = waits(desk)["time"]
         assert (what, "curing" in about) == ("clock", True)
         clock.move_to(datetime.fromisoformat(ends) + timedelta(seconds=1))

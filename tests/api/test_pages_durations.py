@@ -31,8 +31,8 @@ def shown(desk: Client, query: str = "") -> Any:
 
 def row(answer: Any, code: str = "wash_body") -> Any:
     """Return the line of one operation."""
-    rows = [one for _, some in answer.context["groups"] for one in some]
-    return next(one for one in rows if one.time.operation.code == code)
+    rows = [line for _, some in answer.context["groups"] for line in some]
+    return next(line for line in rows if line.time.operation.code == code)
 
 
 def asked(scene: Scene) -> tuple[Task, str]:
@@ -78,7 +78,7 @@ def test_the_figures_are_narrowed_to_some_cars_and_one_person(scene: Scene) -> N
     clean, filthy = (row(shown(desk, f"?soiling={level}")).likely for level in (1, 5))
     assert clean < filthy
     tam, milo = (
-        row(shown(desk, f"?person={one.pk}")).likely for one in (scene.valeter, scene.manager)
+        row(shown(desk, f"?person={person.pk}")).likely for person in (scene.valeter, scene.manager)
     )
     assert tam < milo
     chosen = text_of(shown(desk, f"?person={scene.valeter.pk}&body_size=large_van"))
@@ -129,20 +129,20 @@ def test_a_number_says_what_it_really_took(scene: Scene) -> None:
     task.refresh_from_db()
     assert (task.doubt, task.told_minutes, task.actual_minutes) == ("forgotten", 45, 840)
     assert "Wash and dry the body: 45 minutes count." in page
-    told = history(person_api(scene.manager), {"id": task.job_id})[-1]
-    assert (told["kind"], told["actor"]) == ("minutes_told", "Milo Treen")
+    entry = history(person_api(scene.manager), {"id": task.job_id})[-1]
+    assert (entry["kind"], entry["actor"]) == ("minutes_told", "Milo Treen")
 
 
 @pytest.mark.parametrize("typed", ["", "0", "an hour", "99999"])
 def test_a_number_that_is_not_right_is_told_beside_its_task(scene: Scene, typed: str) -> None:
     task, answer_at = asked(scene)
-    other, _ = asked(scene)
+    second_task, _ = asked(scene)
     page = text_of(signed_in(scene.manager).post(answer_at, {"minutes": typed}), 400)
     assert 'id="minutes-wrong"' in page
     assert 'href="#minutes"' in page
     assert 'id="minutes"' in page
     assert f'value="{typed}"' in page
-    assert f'id="minutes-{other.pk}"' in page
+    assert f'id="minutes-{second_task.pk}"' in page
     task.refresh_from_db()
     assert task.doubt == "asked"
 
@@ -201,10 +201,10 @@ def test_what_is_left_on_a_car_is_foretold_together_and_by_task(scene: Scene) ->
     job = arrived(scene, operations=["wash_body", "vacuum", "glass"])
     answer = estimate_page(signed_in(scene.manager), job)
     rows, page = answer.context["rows"], text_of(answer)
-    assert [(one.likely, one.says) for one in rows] == [(35, "nothing yet"), (25, "nothing yet"),
-                                                        (15, "nothing yet")]  # fmt: skip
-    assert sum(one.likely for one in rows) <= answer.context["likely"]
-    assert answer.context["within"] < sum(one.within for one in rows)
+    assert [(line.likely, line.says) for line in rows] == [(35, "nothing yet"), (25, "nothing yet"),
+                                                           (15, "nothing yet")]  # fmt: skip
+    assert sum(line.likely for line in rows) <= answer.context["likely"]
+    assert answer.context["within"] < sum(line.within for line in rows)
     assert "nobody said how dirty it came in" in page
 
 

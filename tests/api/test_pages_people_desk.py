@@ -197,13 +197,13 @@ def test_two_owners_who_switch_each_other_off_at_once_leave_one() -> None:
     together = Barrier(2)
 
     def off(number: int) -> str:
-        other = Person.objects.get(pk=people[1 - number].pk)
+        rival = Person.objects.get(pk=people[1 - number].pk)
         together.wait(timeout=PATIENCE_SECONDS)
         try:
             person_change(
                 caller=callers[number],
-                person=other,
-                name=other.name,
+                person=rival,
+                name=rival.name,
                 role="owner",
                 is_active=False,
             )

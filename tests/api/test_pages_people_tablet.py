@@ -240,14 +240,14 @@ def test_a_pin_leads_on_to_the_tablet_only(scene: Scene, tablet: Client, onward:
 def test_a_tablet_taken_back_takes_no_pin_and_ends_what_was_signed_in(
     scene: Scene, tablet: Client
 ) -> None:
-    other, elsewhere = tablet_of(), signed_in()
+    second_tablet, elsewhere = tablet_of(), signed_in()
     change(tablet, scene.valeter)
-    change(other, scene.valeter)
+    change(second_tablet, scene.valeter)
     device_revoke(device=Device.objects.order_by("added_at")[0])
     assert tablet.get("/api/v1/session").status_code == 401
     assert change(tablet, scene.valeter).status_code == 401
     assert "Who is here?" not in tablet.get("/tablet/").content.decode()
-    assert other.get("/api/v1/session").status_code == 200
+    assert second_tablet.get("/api/v1/session").status_code == 200
     assert elsewhere.get("/api/v1/session").status_code == 200
 
 

@@ -145,8 +145,8 @@ def test_another_workshops_product_is_not_there(scene: Scene, desk: Client) -> N
         )
     )
     assert "Theirs" not in text_of(desk.get("/desk/products"))
-    for one in (theirs["id"], NOWHERE):
-        assert desk.get(f"/desk/products/{one}").status_code == 404
-        assert desk.post(f"/desk/products/{one}", BALM).status_code == 404
-        assert desk.post(f"/desk/products/{one}/hide", {"hidden": "yes"}).status_code == 404
+    for product_id in (theirs["id"], NOWHERE):
+        assert desk.get(f"/desk/products/{product_id}").status_code == 404
+        assert desk.post(f"/desk/products/{product_id}", BALM).status_code == 404
+        assert desk.post(f"/desk/products/{product_id}/hide", {"hidden": "yes"}).status_code == 404
     assert Product.objects.get().hidden is False

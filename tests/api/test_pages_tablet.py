@@ -337,7 +337,7 @@ def test_the_paint_page_asks_for_films_and_tests_in_the_apis_own_words(
     job = arrived(scene, colour="Arctic white")
     api, path = scene.workshop_api(), f"/jobs/{job['id']}"
     rest = ("roof", "tailgate", "left_front_door", "right_front_door", "left_front_wing")
-    spots = [{"panel": one, "material": "steel", "readings": [115] * 3} for one in rest]
+    spots = [{"panel": panel, "material": "steel", "readings": [115] * 3} for panel in rest]
     thick = {"panel": "right_front_wing", "material": "steel", "readings": [240] * 3}
     done(api.post(f"{path}/paint-readings", {"spots": [*spots, thick]}))
     html = car_page(tablet, job, "/paint")

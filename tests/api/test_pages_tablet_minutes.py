@@ -65,10 +65,10 @@ def test_minutes_in_doubt_are_asked_about_until_somebody_said(scene: Scene, tabl
     Task.objects.filter(pk=task.pk).update(doubt="asked")
     html = car_page(tablet, job)
     assert "612 minutes: is that right?" in words(html)
-    right, told = forms(html, "minutes")
+    right, typed = forms(html, "minutes")
     assert 'name="right" value="true" data-type="bool"' in right
-    assert 'name="minutes" data-type="number"' in told
-    for form in (right, told):
+    assert 'name="minutes" data-type="number"' in typed
+    for form in (right, typed):
         assert f'action="/api/v1/jobs/{job["id"]}/tasks/{task.pk}/minutes"' in form
     Task.objects.filter(pk=task.pk).update(doubt="right")
     assert not forms(car_page(tablet, job), "minutes")

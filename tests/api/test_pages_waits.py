@@ -51,7 +51,7 @@ def test_what_stands_still_comes_first_then_what_has_to_be_felt(scene: Scene) ->
         clock.move_to(due + timedelta(minutes=1))
         answer = signed_in(scene.manager).get("/desk/climate")
     rows = [wait.clock.job.pk.hex for wait in answer.context["waits"]]
-    assert rows == [one["id"].replace("-", "") for one in (cold, soaked, warm)]
+    assert rows == [job["id"].replace("-", "") for job in (cold, soaked, warm)]
     page = section(answer.content.decode(), "waits")
     assert "stands still: too cold" in page
     assert "no end can be told in such air" in page
@@ -108,8 +108,8 @@ def test_what_ends_by_itself_takes_no_touch_test(scene: Scene) -> None:
     assert "ends by itself; nobody has to feel it" in text_of(desk.get(path))
     assert "nobody has to feel it" in text_of(desk.post(path, {"dry": "true"}), 409)
     elsewhere = arrived(scene, registration=mark(7), dealer_ref="PX-7")
-    other = f"/desk/cars/{elsewhere['id']}/clocks/{clock['id']}/touch-test"
-    assert desk.get(other).status_code == 404
+    foreign_path = f"/desk/cars/{elsewhere['id']}/clocks/{clock['id']}/touch-test"
+    assert desk.get(foreign_path).status_code == 404
 
 
 def test_the_desks_car_page_says_between_when_by_what_and_when_it_may_go_outside(
@@ -124,32 +124,34 @@ def test_the_desks_car_page_says_between_when_by_what_and_when_it_may_go_outside
         use = {"product_id": kept, "task_id": task}
         done(scene.workshop_api().post(f"/jobs/{job['id']}/uses", use))
         desk = signed_in(scene.manager)
-        told = section(text_of(desk.get(f"/desk/cars/{job['id']}")), "waits")
-    assert "Larchmoor balm (Dress exterior trim) : cures" in told
-    assert "Done between 09:46 and 10:30" in told
-    assert "At least 0 % done" in told
-    assert "Nobody measured the air: reckoned with 15 to 20 °C in the workshop." in told
-    assert "Keep it from rain and frost until 10:30. There is no forecast." in told
-    assert "There is no forecast." in told
-    assert "own data sheet outranks these times." in told
+        shown = section(text_of(desk.get(f"/desk/cars/{job['id']}")), "waits")
+    assert "Larchmoor balm (Dress exterior trim) : cures" in shown
+    assert "Done between 09:46 and 10:30" in shown
+    assert "At least 0 % done" in shown
+    assert "Nobody measured the air: reckoned with 15 to 20 °C in the workshop." in shown
+    assert "Keep it from rain and frost until 10:30. There is no forecast." in shown
+    assert "There is no forecast." in shown
+    assert "own data sheet outranks these times." in shown
 
 
 def test_a_dry_forecast_lets_it_cure_outside_and_rain_keeps_it_in(scene: Scene) -> None:
     with time_machine.travel(EIGHT, tick=False):
         measured(scene, (EIGHT, 15.0))
         job = in_curing(scene, "trim_dressing")
-        told = []
+        sections = []
         for rain, made in ((5, after(hours=-2)), (80, after(hours=-1))):
             foreseen = foretold(*[15.0] * 24, issued_at=text(made), rain_chance_percent=rain)
             for hour in foreseen["hours"]:
                 hour["humidity_percent"] = 60
             done(scene.workshop_api().post("/workshop/climate", {"forecast": foreseen}))
             page = text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}"))
-            told.append(section(page, "waits"))
-    assert "It can go outside from 08:00 while it stays dry: out there it has cured by" in told[0]
-    assert "is at most 5 % in any hour and 5 to 15 % in all, with neither frost nor" in told[0]
-    assert "It can go outside" not in told[1]
-    assert "The chance of rain is more than 20 % before" in told[1]
+            sections.append(section(page, "waits"))
+    assert (
+        "It can go outside from 08:00 while it stays dry: out there it has cured by" in sections[0]
+    )
+    assert "is at most 5 % in any hour and 5 to 15 % in all, with neither frost nor" in sections[0]
+    assert "It can go outside" not in sections[1]
+    assert "The chance of rain is more than 20 % before" in sections[1]
 
 
 @pytest.mark.parametrize("rain", [None, 2, 10, 80])
@@ -279,17 +281,17 @@ def test_the_dealer_reads_what_cures_why_it_moved_and_when_it_may_stand_outside(
         dealer = signed_in(scene.staff)
         page = text_of(dealer.get(f"/dashboard/cars/{job['id']}"))
         board = words(text_of(dealer.get("/dashboard/")))
-    told = words(page)
-    assert "Something on it still cures or dries." in told
-    assert "Dress exterior trim : cures, done 11:41 ." in told
+    shown = words(page)
+    assert "Something on it still cures or dries." in shown
+    assert "Dress exterior trim : cures, done 11:41 ." in shown
     moved_on = (
         "What cures or dries on the car is done later than was told: by 11:41 on Mon 1 Mar. "
         "The air is measured now: 12.0 °C in the workshop."
     )
-    assert told.count(moved_on) == 2  # beside what cures, and in the history
+    assert shown.count(moved_on) == 2  # beside what cures, and in the history
     assert moved_on in board
-    assert "Keep it from rain and frost until 11:41. There is no forecast." in told
-    assert "% done" not in told
+    assert "Keep it from rain and frost until 11:41. There is no forecast." in shown
+    assert "% done" not in shown
     assert "cures or dries until 11:41" in board
 
 
@@ -300,10 +302,10 @@ def test_what_may_be_too_cold_has_no_end_but_a_time_before_which_it_is_not_done(
     with time_machine.travel(EIGHT, tick=False):
         measured(scene, (after(hours=-3), 3.0))
         job = in_curing(scene, "trim_dressing")
-        told = words(text_of(signed_in(scene.staff).get(f"/dashboard/cars/{job['id']}")))
+        shown = words(text_of(signed_in(scene.staff).get(f"/dashboard/cars/{job['id']}")))
         desk = section(text_of(signed_in(scene.manager).get(f"/desk/cars/{job['id']}")), "waits")
-    assert "cures, not done before 10:07" in told
-    assert "it may stand still: too cold. No end can be told before that changes" in told
+    assert "cures, not done before 10:07" in shown
+    assert "it may stand still: too cold. No end can be told before that changes" in shown
     assert "may stand still: too cold not before 10:07" in desk
     assert "no end can be told in such air" in desk
 
@@ -318,14 +320,14 @@ def test_the_dealer_reads_that_a_manager_let_a_car_pass_and_why(scene: Scene) ->
         typed["reason"] = "It goes straight into a showroom."
         assert desk.post(f"/desk/cars/{job['id']}/move", typed).status_code == 303
         dealer = signed_in(scene.staff)
-        told = words(text_of(dealer.get(f"/dashboard/cars/{job['id']}")))
+        shown = words(text_of(dealer.get(f"/dashboard/cars/{job['id']}")))
         board = words(text_of(dealer.get("/dashboard/")))
         clock.move_to(after(hours=4))
         later = words(text_of(signed_in(scene.staff).get(f"/dashboard/cars/{job['id']}")))
     let_pass = "the workshop let it go on all the same. Milo Treen, 08:00 : It goes straight"
-    assert let_pass in told
+    assert let_pass in shown
     assert "Something on it still cures or dries until 11:00 . Keep it from rain and frost" in board
-    assert "Keep it from rain and frost until 11:00." in told
+    assert "Keep it from rain and frost until 11:00." in shown
     assert "let it go on all the same" not in later
     assert "Moved to ready while something still cured or dried, by a manager." in later
 
@@ -350,11 +352,11 @@ def test_the_pages_take_as_many_queries_for_ten_cars_as_for_one(scene: Scene) ->
         (dealer, "/dashboard/"),
     ]
     dealer.get("/dashboard/")  # the first look is written down
-    few = [taken(*one) for one in addresses]
+    few = [taken(*visit) for visit in addresses]
     for number in range(1, 6):
         wet(scene, number)
     added = done(scene.workshop_api().post(f"/jobs/{job['id']}/tasks", {"operation": "coating"}))
     assert added
     finished(scene.workshop_api(), moved(scene.workshop_api(), job, "correction"), "coating")
-    assert [taken(*one) for one in addresses] == few
+    assert [taken(*visit) for visit in addresses] == few
     assert max(few) <= MOST_QUERIES

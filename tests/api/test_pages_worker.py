@@ -60,18 +60,18 @@ def test_the_worker_keeps_every_file_that_the_tablets_pages_load(
         assert answer.status_code == 200
         loaded = LOADED.findall(answer.content.decode())
         assert loaded
-        assert [one for one in loaded if one not in kept] == []
+        assert [file for file in loaded if file not in kept] == []
 
 
 def test_whatever_the_worker_keeps_is_there(client: Client) -> None:
     kept = files_kept(client)
     assert len(kept) == len(set(kept))
-    assert [one for one in kept if finders.find(one.removeprefix("/static/")) is None] == []
+    assert [file for file in kept if finders.find(file.removeprefix("/static/")) is None] == []
 
 
 def test_what_a_kept_module_imports_is_kept(client: Client) -> None:
     kept = files_kept(client)
-    for path in (one for one in kept if "/tablet/" in one and one.endswith(".js")):
+    for path in (file for file in kept if "/tablet/" in file and file.endswith(".js")):
         text = Path(str(finders.find(path.removeprefix("/static/")))).read_text()
         for name in re.findall(r'(?:from|import) "\./([\w.]+)"', text):
             assert f"/static/jobs/tablet/{name}" in kept
@@ -93,12 +93,12 @@ def test_another_content_of_any_file_is_another_release(
 def test_the_manifest_makes_an_app_of_the_board(client: Client) -> None:
     answer = client.get("/tablet/manifest.webmanifest")
     assert answer.headers["Content-Type"] == "application/manifest+json"
-    told = answer.json()
-    assert (told["start_url"], told["scope"]) == ("/tablet/", "/tablet/")
-    assert told["display"] == "standalone"
-    assert told["name"]
-    assert {one["purpose"] for one in told["icons"]} == {"any", "maskable"}
-    for icon in told["icons"]:
+    manifest = answer.json()
+    assert (manifest["start_url"], manifest["scope"]) == ("/tablet/", "/tablet/")
+    assert manifest["display"] == "standalone"
+    assert manifest["name"]
+    assert {icon["purpose"] for icon in manifest["icons"]} == {"any", "maskable"}
+    for icon in manifest["icons"]:
         picture = client.get(icon["src"])
         image = Image.open(BytesIO(b"".join(picture.streaming_content)))  # type: ignore[attr-defined]
         assert f"{image.width}x{image.height}" == icon["sizes"]
@@ -109,11 +109,11 @@ def test_what_happened_since_a_version_is_told_with_who_and_when(scene: Scene) -
     seen = detail(scene.workshop_api(), job)["version"]
     manager = person_api(scene.manager)
     done(manager.post(f"/jobs/{job['id']}/moves", {"to": "cleaning", "version": seen}))
-    told = since(scene, job, seen)
-    assert "Moved from intake to cleaning." in told
-    assert scene.manager.name in told
-    assert "<time datetime=" in told
-    assert "arrived" not in told
+    text = since(scene, job, seen)
+    assert "Moved from intake to cleaning." in text
+    assert scene.manager.name in text
+    assert "<time datetime=" in text
+    assert "arrived" not in text
     assert "Nothing" in since(scene, job, seen + 1)
 
 
@@ -121,9 +121,9 @@ def test_markup_in_a_reason_is_told_as_text(scene: Scene) -> None:
     job = arrived(scene)
     hold = {"cause": "parts", "reason": "<script>alert(1)</script>"}
     done(scene.workshop_api().post(f"/jobs/{job['id']}/holds", hold))
-    told = since(scene, job, 0)
-    assert "<script>" not in told
-    assert "&lt;script&gt;" in told
+    text = since(scene, job, 0)
+    assert "<script>" not in text
+    assert "&lt;script&gt;" in text
 
 
 def test_a_version_beyond_all_numbers_has_nothing_after_it(scene: Scene) -> None:

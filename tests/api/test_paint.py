@@ -45,7 +45,7 @@ def survey_of(api: Api, job: Any) -> Any:
 
 
 def panel_of(survey: Any, code: str) -> Any:
-    return next(one for one in survey["panels"] if one["panel"] == code)
+    return next(panel for panel in survey["panels"] if panel["panel"] == code)
 
 
 def machine(scene: Scene, job: Any, kind: str = "cut", passes: int = 1, **more: Any) -> Any:
@@ -56,7 +56,7 @@ def machine(scene: Scene, job: Any, kind: str = "cut", passes: int = 1, **more: 
 def test_the_survey_shows_its_working(scene: Scene) -> None:
     survey = survey_of(scene.workshop_api(), measured(scene))
     first, last = survey["baselines"]
-    assert [(one["material"], one["counts"]) for one in (first, last)] == [
+    assert [(baseline["material"], baseline["counts"]) for baseline in (first, last)] == [
         ("steel", False),
         ("steel", True),
     ]
@@ -74,8 +74,8 @@ def test_the_survey_shows_its_working(scene: Scene) -> None:
     assert door["film_class_words"] == "thicker than the rest"
     assert door["reasons"]
     assert door["difference_microns"] == 124
-    others = {one["film_class"] for one in survey["panels"] if one is not door}
-    assert others == {"as_made"}
+    classes = {panel["film_class"] for panel in survey["panels"] if panel is not door}
+    assert classes == {"as_made"}
     assert survey["can_tell"] is True
     assert {"left": "left_rear_door", "right": "right_rear_door"}.items() <= next(
         twin for twin in survey["twins"] if not twin["alike"]
@@ -88,7 +88,7 @@ def test_with_four_panels_it_cannot_tell_and_says_so(scene: Scene) -> None:
     few = dict(list(CAR.items())[:3]) | {"left_rear_door": 300}
     survey = survey_of(scene.workshop_api(), measured(scene, few))
     assert survey["can_tell"] is False
-    assert {one["film_class"] for one in survey["panels"]} == {"cannot_tell"}
+    assert {panel["film_class"] for panel in survey["panels"]} == {"cannot_tell"}
     assert survey["baselines"] == []
     assert survey["offered_findings"] == []
     assert any("cannot tell" in caution for caution in survey["cautions"])
@@ -130,7 +130,7 @@ def test_steel_and_aluminium_are_compared_each_with_itself(scene: Scene) -> None
     ]
     done(api.post(f"/jobs/{job['id']}/paint-readings", {"spots": spots}))
     survey = survey_of(api, job)
-    assert {one["film_class"] for one in survey["panels"]} == {"as_made", "cannot_tell"}
+    assert {panel["film_class"] for panel in survey["panels"]} == {"as_made", "cannot_tell"}
     assert survey["offered_findings"] == []
     steel, aluminium = survey["comparisons"]
     assert (steel["material"], steel["unclassed_because"]) == ("steel", "none")
@@ -144,7 +144,7 @@ def test_steel_and_aluminium_are_compared_each_with_itself(scene: Scene) -> None
 def test_two_groups_of_panels_are_said_instead_of_classes(scene: Scene) -> None:
     car = dict(zip(CAR, (100, 100, 200, 200, 200), strict=False))
     survey = survey_of(scene.workshop_api(), measured(scene, car))
-    assert {one["film_class"] for one in survey["panels"]} == {"cannot_tell"}
+    assert {panel["film_class"] for panel in survey["panels"]} == {"cannot_tell"}
     (steel,) = survey["comparisons"]
     assert steel["unclassed_because"] == "two_groups"
     assert steel["groups"] == {

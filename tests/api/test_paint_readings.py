@@ -112,13 +112,13 @@ def test_the_bounds_themselves_can_be_read(scene: Scene, readings: list[float]) 
 def test_a_panel_cannot_be_of_another_material_than_before(scene: Scene) -> None:
     job = arrived(scene)
     (reading,) = done(read(scene, job, STEEL))["readings"]
-    other = {**STEEL, "material": "aluminium"}
-    problem = refused(read(scene, job, other), 409, "refused")
+    aluminium = {**STEEL, "material": "aluminium"}
+    problem = refused(read(scene, job, aluminium), 409, "refused")
     assert problem["code"] == "other_material"
     assert "bonnet was recorded as steel" in problem["detail"]
     aside = f"/jobs/{job['id']}/paint-readings/{reading['id']}/set-aside"
     done(scene.workshop_api().post(aside, {"reason": "It is aluminium."}))
-    done(read(scene, job, other))
+    done(read(scene, job, aluminium))
 
 
 def test_the_same_key_records_the_spots_once(scene: Scene) -> None:
@@ -178,8 +178,8 @@ def test_setting_aside_needs_a_reason_and_a_reading_of_this_job(scene: Scene) ->
     assert fields(api.post(f"{path}/{reading['id']}/set-aside", {})) == ["reason"]
     assert fields(api.post(f"{path}/{reading['id']}/set-aside", {"reason": " "})) == ["reason"]
     refused(api.post(f"{path}/{NOWHERE}/set-aside", {"reason": "Wrong."}), 404, "not-found")
-    other = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
-    path = f"/jobs/{other['id']}/paint-readings/{reading['id']}/set-aside"
+    second_job = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
+    path = f"/jobs/{second_job['id']}/paint-readings/{reading['id']}/set-aside"
     refused(api.post(path, {"reason": "Wrong."}), 404, "not-found")
 
 

@@ -69,8 +69,8 @@ def test_what_the_caller_has_is_not_sent_or_read_again(
     assert (answer.status_code, answer.content) == (304, b"")
     assert answer.headers["ETag"] == etag
     assert "private" in answer.headers["Cache-Control"]
-    other = fetch(key_api(scene.stranger_dealer), link, **{"If-None-Match": etag})
-    refused(other, 404)
+    second_answer = fetch(key_api(scene.stranger_dealer), link, **{"If-None-Match": etag})
+    refused(second_answer, 404)
 
 
 def test_a_head_tells_what_a_get_would(scene: Scene, photo: Any) -> None:

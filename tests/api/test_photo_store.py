@@ -90,7 +90,7 @@ def test_a_bucket_holds_what_the_rows_name(scene: Scene, bucket: Any) -> None:
         done(upload(api, job, planted.jpeg(), moment=moment, view="front"))
         for moment in ("before", "after")
     ]
-    kept = {one.key: one.get() for one in bucket.objects.all()}
+    kept = {stored.key: stored.get() for stored in bucket.objects.all()}
     assert sorted(kept) == names()
     for row in Rendition.objects.all():
         answer = kept[row.name]
@@ -111,8 +111,8 @@ def test_nothing_in_a_store_is_overwritten(request: pytest.FixtureRequest, kind:
     first = store.save("abc/photo-320.jpg", ContentFile(b"one"))
     second = store.save("abc/photo-320.jpg", ContentFile(b"two"))
     assert first != second
-    with store.open(first) as one, store.open(second) as two:
-        assert (one.read(), two.read()) == (b"one", b"two")
+    with store.open(first) as first_file, store.open(second) as second_file:
+        assert (first_file.read(), second_file.read()) == (b"one", b"two")
     for name in (first, second):
         store.delete(name)
     with pytest.raises(FileNotFoundError):
@@ -122,7 +122,7 @@ def test_nothing_in_a_store_is_overwritten(request: pytest.FixtureRequest, kind:
 def left_in(request: pytest.FixtureRequest, kind: str) -> list[str]:
     """Return what the store holds, looked at without the service's help."""
     place = request.getfixturevalue(kind)
-    return files(place) if kind == "folder" else [one.key for one in place.objects.all()]
+    return files(place) if kind == "folder" else [stored.key for stored in place.objects.all()]
 
 
 @pytest.mark.parametrize("kind", ["folder", "bucket"])

@@ -154,8 +154,8 @@ def test_other_bytes_under_the_same_client_id_are_a_409_with_what_stands(
 ) -> None:
     client_id = str(new_id())
     first = done(upload(api, job, client_id=client_id, caption="the first"))
-    other = upload(api, job, encoded(drawn(colour=(1, 2, 3))), client_id=client_id)
-    problem = refused(other, 409, "conflict")
+    answer = upload(api, job, encoded(drawn(colour=(1, 2, 3))), client_id=client_id)
+    problem = refused(answer, 409, "conflict")
     assert problem["current"]["id"] == first["id"]
     assert problem["current"]["caption"] == "the first"
     assert problem["current"]["sha256"] == first["sha256"]
@@ -164,10 +164,10 @@ def test_other_bytes_under_the_same_client_id_are_a_409_with_what_stands(
 
 
 def test_a_client_id_is_of_one_job_only(scene: Scene, api: Api, job: Any) -> None:
-    other = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
+    second_job = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
     body = form()
     assert sent(api, job, body).status_code == 201
-    assert sent(api, other, body).status_code == 201
+    assert sent(api, second_job, body).status_code == 201
 
 
 @pytest.mark.parametrize("who", ["key", "person"])
@@ -195,8 +195,8 @@ def test_a_form_made_anew_under_its_idempotency_key_is_the_same_upload(api: Api,
     assert second.content == first.content
     assert len(listed(api, job)) == 1
     refused(sent(api, job, form(), **under), 422)
-    other = encoded(drawn(colour=(1, 2, 3)))
-    refused(sent(api, job, form(other, client_id=first.json()["client_id"]), **under), 422)
+    content = encoded(drawn(colour=(1, 2, 3)))
+    refused(sent(api, job, form(content, client_id=first.json()["client_id"]), **under), 422)
 
 
 @pytest.mark.django_db(transaction=True)
@@ -220,10 +220,12 @@ WRONG = {
 }
 
 
-@pytest.mark.parametrize(("name", "value"), [(name, one) for name in WRONG for one in WRONG[name]])
+@pytest.mark.parametrize(
+    ("name", "value"), [(name, value) for name in WRONG for value in WRONG[name]]
+)
 def test_a_wrong_field_is_named(api: Api, job: Any, name: str, value: str) -> None:
-    told: Any = {name: value}
-    assert fields(upload(api, job, **told)) == [name]
+    wrong_field: Any = {name: value}
+    assert fields(upload(api, job, **wrong_field)) == [name]
 
 
 def test_every_wrong_field_is_named_at_once(api: Api, job: Any) -> None:
@@ -292,9 +294,9 @@ def test_a_form_that_cannot_be_used_is_a_400(api: Api, job: Any, body: Form, onc
 
 def named(name: bytes) -> Form:
     """Return an upload whose file has this name."""
-    told = part("client_id", str(new_id()).encode()) + part("moment", b"detail")
+    beginning = part("client_id", str(new_id()).encode()) + part("moment", b"detail")
     file = part("file", encoded(), b'; filename="' + name + b'"')
-    return Form(told + file + END, MULTIPART)
+    return Form(beginning + file + END, MULTIPART)
 
 
 @pytest.mark.parametrize(

@@ -31,7 +31,7 @@ def test_a_workshop_begins_with_ours(scene: Scene) -> None:
     shown = listed(person_api(scene.valeter))
     assert list(shown) == list(STANDARD)
     assert len(shown) >= 60
-    assert {one["wording"] for one in shown.values()} == {"standard"}
+    assert {phrase["wording"] for phrase in shown.values()} == {"standard"}
     first = STANDARD["click_full_lock"]
     assert shown["click_full_lock"]["noticed"] == first.noticed
     assert shown["click_full_lock"]["circumstance"] == first.circumstance
@@ -141,7 +141,7 @@ def test_the_list_costs_the_same_however_long_it_is(
 
 
 def test_the_areas_say_whose_left_it_is(scene: Scene) -> None:
-    areas = {one["code"]: one for one in done(scene.dealer_api().get("/areas"))["areas"]}
+    areas = {area["code"]: area for area in done(scene.dealer_api().get("/areas"))["areas"]}
     for area in areas.values():
         if area["side"]:
             twin = areas[area["twin"]]
@@ -154,6 +154,6 @@ def test_the_areas_say_whose_left_it_is(scene: Scene) -> None:
 @pytest.mark.django_db(transaction=True)
 def test_of_two_who_take_a_code_at_once_one_is_told() -> None:
     scene = make_scene()
-    one, other = scene.workshop_api(), scene.workshop_api()
-    answers = at_once(lambda: one.post("/phrases", SAND), lambda: other.post("/phrases", SAND))
+    first, second = scene.workshop_api(), scene.workshop_api()
+    answers = at_once(lambda: first.post("/phrases", SAND), lambda: second.post("/phrases", SAND))
     assert sorted(answer.status_code for answer in answers) == [201, 409]

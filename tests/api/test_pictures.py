@@ -25,10 +25,10 @@ def shown(upload: Upload, size: int = 1280) -> Image.Image:
     return decoded(upload.renditions[size].content)
 
 
-def difference(one: Image.Image, other: Image.Image) -> float:
+def difference(first: Image.Image, second: Image.Image) -> float:
     """Return how far two pictures are apart: the mean of all channels, 0 to 255."""
-    assert one.size == other.size
-    means = ImageStat.Stat(ImageChops.difference(one.convert("RGB"), other.convert("RGB"))).mean
+    assert first.size == second.size
+    means = ImageStat.Stat(ImageChops.difference(first.convert("RGB"), second.convert("RGB"))).mean
     return sum(means) / len(means)
 
 
@@ -47,11 +47,13 @@ def test_each_kind_is_told_by_what_it_is(kind: str) -> None:
     image = drawn((1600, 1200))
     upload = read_upload(encoded(image, kind))
     assert (upload.format, upload.width, upload.height) == (KINDS[kind], 1600, 1200)
-    sizes = {size: (one.width, one.height) for size, one in upload.renditions.items()}
+    sizes = {
+        size: (rendition.width, rendition.height) for size, rendition in upload.renditions.items()
+    }
     assert sizes == {320: (320, 240), 1280: (1280, 960)}
-    for size, one in upload.renditions.items():
-        assert one.content[:3] == b"\xff\xd8\xff"
-        small = image.resize((one.width, one.height), Image.Resampling.LANCZOS)
+    for size, rendition in upload.renditions.items():
+        assert rendition.content[:3] == b"\xff\xd8\xff"
+        small = image.resize((rendition.width, rendition.height), Image.Resampling.LANCZOS)
         assert difference(shown(upload, size), small) < 3
 
 
@@ -64,9 +66,11 @@ def test_a_small_picture_is_not_enlarged() -> None:
 
 @pytest.mark.parametrize("size", [(1, 1), (3000, 1), (1, 3000), (1281, 1280)])
 def test_the_longest_side_is_kept_to_whatever_the_shape(size: tuple[int, int]) -> None:
-    for longest, one in read_upload(encoded(Image.new("RGB", size), "PNG")).renditions.items():
-        assert max(one.width, one.height) == min(max(size), longest)
-        assert min(one.width, one.height) >= 1
+    for longest, rendition in read_upload(
+        encoded(Image.new("RGB", size), "PNG")
+    ).renditions.items():
+        assert max(rendition.width, rendition.height) == min(max(size), longest)
+        assert min(rendition.width, rendition.height) >= 1
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))

@@ -63,9 +63,9 @@ def test_what_the_operators_commands_make_is_the_owners_alone(tmp_path: Path) ->
 @pytest.mark.usefixtures("usual_umask")
 def test_what_was_left_open_before_is_closed_and_else_nothing(tmp_path: Path) -> None:
     ours = [tmp_path / name for name in ("shutline.sqlite3", "shutline.sqlite3-wal", "field.key")]
-    others = tmp_path / "shopping.txt"
+    shopping = tmp_path / "shopping.txt"
     elsewhere = tmp_path.parent / "elsewhere.key"
-    for path in (*ours, others, elsewhere):
+    for path in (*ours, shopping, elsewhere):
         path.write_text("x")
     (tmp_path / "linked.key").symlink_to(elsewhere)
     (tmp_path / "mail").mkdir()
@@ -74,5 +74,5 @@ def test_what_was_left_open_before_is_closed_and_else_nothing(tmp_path: Path) ->
     keep_private(tmp_path)
     assert {mode(path) for path in ours} == {0o600}
     assert mode(tmp_path / "mail") == 0o700
-    assert mode(others) == mode(elsewhere) == 0o644
+    assert mode(shopping) == mode(elsewhere) == 0o644
     assert open_to_others(tmp_path) == ["."]

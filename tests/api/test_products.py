@@ -60,7 +60,7 @@ def test_a_product_is_kept_as_it_was_told_and_what_was_not_has_a_default(scene: 
     assert (plain["lowest_celsius"], plain["apply_from_celsius"]) == (5.0, 10.0)
     tam = person_api(scene.valeter)
     listed = done(tam.get("/products"))["products"]
-    assert [one["name"] for one in listed] == ["A wax", GLOSS["name"]]
+    assert [product["name"] for product in listed] == ["A wax", GLOSS["name"]]
     assert done(tam.get(f"/products/{made['id']}")) == made
 
 
@@ -118,8 +118,8 @@ def test_a_name_is_there_once_at_each_workshop(scene: Scene) -> None:
     owner, strangers = person_api(scene.owner), key_api(scene.stranger_workshop)
     made = done(owner.post("/products", GLOSS))
     refused(owner.post("/products", GLOSS), 409)
-    other = done(owner.post("/products", {**GLOSS, "name": "Another"}))
-    refused(owner.patch(f"/products/{other['id']}", {"name": GLOSS["name"]}), 409)
+    second_product = done(owner.post("/products", {**GLOSS, "name": "Another"}))
+    refused(owner.patch(f"/products/{second_product['id']}", {"name": GLOSS["name"]}), 409)
     done(strangers.post("/products", GLOSS))
     refused(strangers.get(f"/products/{made['id']}"), 404)
     refused(strangers.patch(f"/products/{made['id']}", {"hidden": True}), 404)
@@ -150,7 +150,7 @@ def test_putting_it_on_starts_a_clock_by_its_own_facts(scene: Scene) -> None:
     assert (found["product"], found["operation"]) == (GLOSS["name"], "trim_dressing")
     ends = datetime.fromisoformat(found["ends_at"])
     assert abs(ends - after(minutes=100 * 3**0.5)) < SECOND
-    (entry,) = [one for one in history(workshop, job) if one["kind"] == "product_used"]
+    (entry,) = [entry for entry in history(workshop, job) if entry["kind"] == "product_used"]
     assert (entry["data"]["product"], entry["reason"]) == (GLOSS["name"], "Two thin coats.")
     kept = WaitClock.objects.get()
     assert (kept.q10, kept.lowest_celsius, kept.reference_celsius) == (3.0, 8.0, 20.0)
@@ -172,7 +172,7 @@ def test_a_product_that_went_on_outranks_the_clock_of_the_operation(scene: Scene
         clock.move_to(after(hours=2))
         done(workshop.post(f"{path}/start"))
         done(workshop.post(f"{path}/finish"))
-        assert [one["product"] for one in detail(workshop, job)["clocks"]] == ["Quick", ""]
+        assert [wait["product"] for wait in detail(workshop, job)["clocks"]] == ["Quick", ""]
 
 
 def test_told_after_the_work_it_takes_the_place_of_the_clock_that_runs(scene: Scene) -> None:

@@ -91,7 +91,7 @@ def test_an_approval_adds_tasks_and_frees_the_car(workshop: Api, dealer: Api, jo
     seen = detail(workshop, job)
     fresh = [task for task in seen["tasks"] if task["id"] not in before]
     # In proportion to 45 and 40 standard minutes.
-    assert [(one["operation"], one["planned_minutes"]) for one in fresh] == [
+    assert [(task["operation"], task["planned_minutes"]) for task in fresh] == [
         ("polish_spot", 18),
         ("headlamps", 16),
     ]
@@ -103,7 +103,7 @@ def test_an_approval_adds_tasks_and_frees_the_car(workshop: Api, dealer: Api, jo
     assert added["data"]["request_id"] == request["id"]
     name, data = told(job)[-1]
     assert (name, data["outcome"], data["way"]) == ("request.answered", "approved", "api")
-    assert [one["planned_minutes"] for one in data["tasks"]] == [18, 16]
+    assert [task["planned_minutes"] for task in data["tasks"]] == [18, 16]
     assert data["job"]["on_hold"] is False
 
 
@@ -267,10 +267,10 @@ def test_only_callers_with_the_scope_name_or_see_a_price(scene: Scene, job: Any)
     assert "A manager names the price" in problem["detail"]
     request = opened(manager, job, price="38.00")
     assert read(manager, request)["price"] == "38.00"
-    for other in (valeter, key_api(scene.dealer, [Scope.READ])):
-        seen = read(other, request)
+    for reader in (valeter, key_api(scene.dealer, [Scope.READ])):
+        seen = read(reader, request)
         assert (seen["price"], seen["priced"]) == (None, True)
-        assert "38.00" not in without_ids(done(other.get(f"/jobs/{job['id']}/requests")))
+        assert "38.00" not in without_ids(done(reader.get(f"/jobs/{job['id']}/requests")))
     assert opened(valeter, job)["price"] is None
 
 
@@ -305,8 +305,8 @@ def test_what_is_wrong_with_a_request_is_named(
 
 
 def test_a_picture_of_another_car_cannot_go_with_it(scene: Scene, workshop: Api, job: Any) -> None:
-    other = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
-    photo = done(upload(workshop, other))
+    second_job = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
+    photo = done(upload(workshop, second_job))
     bad = workshop.post(f"/jobs/{job['id']}/requests", proposal(photo_ids=[photo["id"]]))
     assert fields(bad) == ["photo_ids"]
 

@@ -23,8 +23,8 @@ def closings(request: Any) -> int:
 
 def test_the_sweep_lapses_what_nobody_answered_and_frees_the_car(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
-    request, other = opened(workshop, job, hold=True), opened(workshop, job)
-    done(answer(scene.dealer_api(), other, "decline"))
+    request, second_request = opened(workshop, job, hold=True), opened(workshop, job)
+    done(answer(scene.dealer_api(), second_request, "decline"))
     lapse_requests()
     assert read(workshop, request)["state"] == "open"
     with past_its_time(request):
@@ -38,7 +38,7 @@ def test_the_sweep_lapses_what_nobody_answered_and_frees_the_car(scene: Scene) -
         "",
     )
     assert lapsed["closed_at"] > request["answer_by"]
-    assert read(workshop, other)["state"] == "declined"
+    assert read(workshop, second_request)["state"] == "declined"
     assert detail(workshop, job)["on_hold"] is False
     names = [name for name, _ in told(job)]
     assert names.count("request.lapsed") == 1

@@ -30,10 +30,10 @@ def operation(route: Route) -> dict[str, Any]:
 
 def contents(route: Route) -> Iterator[tuple[str, dict[str, Any]]]:
     """Yield every body that the operation reads or answers well with, by what it is."""
-    told = operation(route)
-    for kind, body in told.get("requestBody", {}).get("content", {}).items():
+    described = operation(route)
+    for kind, body in described.get("requestBody", {}).get("content", {}).items():
         yield f"request {kind}", body
-    for status, answer in told["responses"].items():
+    for status, answer in described["responses"].items():
         if status.startswith("2"):
             for kind, body in answer.get("content", {}).items():
                 yield f"answer {status} {kind}", body
@@ -70,30 +70,30 @@ def test_the_document_is_openapi_3_1_and_made_without_a_warning() -> None:
 
 
 def test_the_document_has_every_route_and_nothing_else() -> None:
-    told = {
+    names = {
         f"{method.upper()} {path}"
         for path, methods in openapi()["paths"].items()
         for method in methods
     }
-    assert told == {route.name for route in ROUTES}
+    assert names == {route.name for route in ROUTES}
 
 
 def test_every_operation_has_a_name_of_its_own_a_summary_and_a_description() -> None:
     operations = [operation(route) for route in ROUTES]
-    names = [one["operationId"] for one in operations]
+    names = [described["operationId"] for described in operations]
     assert len(names) == len(set(names))
-    for one in operations:
-        assert 5 < len(one["summary"]) < 120
-        assert not one["summary"].endswith(".")
-        assert one["description"].startswith(one["summary"][:20])
-        assert one["tags"]
+    for described in operations:
+        assert 5 < len(described["summary"]) < 120
+        assert not described["summary"].endswith(".")
+        assert described["description"].startswith(described["summary"][:20])
+        assert described["tags"]
 
 
 @pytest.mark.parametrize("route", ROUTES, ids=ids)
 def test_every_body_has_an_example_and_every_example_fits(route: Route) -> None:
     found = dict(contents(route))
     for what, body in found.items():
-        examples = [one["value"] for one in body.get("examples", {}).values()]
+        examples = [example["value"] for example in body.get("examples", {}).values()]
         assert examples, f"{what} has no example"
         for value in examples:
             assert wrong(body["schema"], value) == []
@@ -111,12 +111,12 @@ def test_an_example_of_an_answer_shows_every_field_there_is(route: Route) -> Non
 
 @pytest.mark.parametrize("route", ROUTES, ids=ids)
 def test_every_operation_tells_the_problems_it_can_answer_with(route: Route) -> None:
-    told = operation(route)["responses"]
+    answers = operation(route)["responses"]
     wanted = SHARED | (GUARDED if route.access else set())
     wanted |= {"404"} if "{" in route.template else set()
     wanted |= {"413", "415"} if route.method in {"POST", "PATCH"} else set()
-    assert wanted <= set(told)
-    for status, answer in told.items():
+    assert wanted <= set(answers)
+    for status, answer in answers.items():
         if status.startswith(("4", "5")):
             (kind,) = answer["content"]
             assert kind == "application/problem+json"
@@ -138,10 +138,10 @@ def test_every_operation_says_how_to_sign_in_unless_it_is_open(route: Route) -> 
 
 
 def test_every_event_is_a_webhook_whose_example_fits() -> None:
-    told = openapi()["webhooks"]
-    assert list(told) == list(event_types())
+    webhooks = openapi()["webhooks"]
+    assert list(webhooks) == list(event_types())
     for name, kind in event_types().items():
-        notice = told[name]["post"]
+        notice = webhooks[name]["post"]
         assert notice["summary"]
         body = notice["requestBody"]["content"]["application/json"]
         assert body["schema"]["properties"]["type"]["const"] == name

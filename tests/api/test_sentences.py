@@ -22,10 +22,10 @@ def test_a_day_reads_as_somebody_would_tell_it(scene: Scene) -> None:
     task = detail(api, job)["tasks"][0]
     done(api.post(f"/jobs/{job['id']}/tasks/{task['id']}/start"))
     done(api.post(f"/jobs/{job['id']}/holds", {"cause": "parts", "reason": "Trim to come"}))
-    told = [
+    sentences = [
         sentence(entry) for entry in HistoryEntry.objects.filter(job_id=job["id"]).order_by("pk")
     ]
-    assert told == [
+    assert sentences == [
         "The work order came in.",
         "The order was accepted by itself, as agreed.",
         "The car arrived.",
@@ -45,8 +45,8 @@ def test_belongings_and_amounts_are_never_told(scene: Scene) -> None:
     }
     done(scene.workshop_api().post(f"/jobs/{job['id']}/findings", wallet))
     done(scene.dealer_api().patch(f"/work-orders/{job['id']}", {"cap_amount": "300.00"}))
-    told = " ".join(map(sentence, HistoryEntry.objects.filter(job_id=job["id"])))
-    assert "Belongings were found in the car." in told
-    assert "The order changed: cap amount." in told
+    text = " ".join(map(sentence, HistoryEntry.objects.filter(job_id=job["id"])))
+    assert "Belongings were found in the car." in text
+    assert "The order changed: cap amount." in text
     for secret in ("wallet", "Key safe", "250", "300"):
-        assert secret not in told
+        assert secret not in text

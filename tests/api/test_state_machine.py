@@ -264,10 +264,10 @@ class Workshop(RuleBasedStateMachine):
     @rule(nth=NTH)
     def release(self, nth: int) -> None:
         holds = list(Hold.objects.order_by("ended_at", "-pk"))
-        one = holds[nth % len(holds)]
-        ended = one.ended_at is not None
-        waited_for = Finding.objects.filter(hold=one, over_how="").exists()
-        answer = self.post(self.tam, f"/jobs/{one.job_id}/holds/{one.pk}/release")
+        hold = holds[nth % len(holds)]
+        ended = hold.ended_at is not None
+        waited_for = Finding.objects.filter(hold=hold, over_how="").exists()
+        answer = self.post(self.tam, f"/jobs/{hold.job_id}/holds/{hold.pk}/release")
         assert answer.status_code == (409 if ended or waited_for else 200)
 
     @rule(nth=NTH, weight=st.sampled_from(["before_sale", "do_not_drive", "do_not_drive"]))
@@ -286,13 +286,13 @@ class Workshop(RuleBasedStateMachine):
     def acknowledge(self, nth: int, by_phone: bool) -> None:  # noqa: FBT001
         """Acknowledge one of the findings, the open ones first; the hold stays."""
         findings = list(Finding.objects.order_by("acknowledged_at", "-pk"))
-        one, before = findings[nth % len(findings)], kept()
+        finding, before = findings[nth % len(findings)], kept()
         api, body = (self.milo, {"told": "Ines"}) if by_phone else (self.dealer, {})
-        holds = one.job.open_holds
-        assert self.post(api, f"/findings/{one.pk}/acknowledge", body).status_code == 200
-        assert (kept() == before) is (one.acknowledged_at is not None)
-        one.job.refresh_from_db()
-        assert one.job.open_holds == holds
+        holds = finding.job.open_holds
+        assert self.post(api, f"/findings/{finding.pk}/acknowledge", body).status_code == 200
+        assert (kept() == before) is (finding.acknowledged_at is not None)
+        finding.job.refresh_from_db()
+        assert finding.job.open_holds == holds
 
     @precondition(lambda _: Finding.objects.exists())
     @rule(
@@ -303,19 +303,21 @@ class Workshop(RuleBasedStateMachine):
     def be_over(self, nth: int, how: str, who: str) -> None:
         """End a "do not drive", those that stand first; what stood already changes nothing."""
         findings = list(Finding.objects.order_by("over_at", "-pk"))
-        one, before = findings[nth % len(findings)], kept()
+        finding, before = findings[nth % len(findings)], kept()
         if how == "withdrawn":
             path, body = "withdraw", {"reason": "Tapped on the wrong car."}
         else:
             path, body = "clear", {"how": how, "by": "Corm Mobile Mechanics"}
-        answer = self.post(getattr(self, who), f"/findings/{one.pk}/{path}", body)
+        answer = self.post(getattr(self, who), f"/findings/{finding.pk}/{path}", body)
         if how == "withdrawn" and who == "dealer":
             assert answer.status_code == 403
-        elif one.weight != "do_not_drive":
+        elif finding.weight != "do_not_drive":
             assert answer.status_code == 409
         else:
             assert answer.status_code == 200
-            changes = not one.over_how or (one.over_how == "transported" and how != "transported")
+            changes = not finding.over_how or (
+                finding.over_how == "transported" and how != "transported"
+            )
             assert (kept() == before) is not changes
 
     @rule(nth=NTH, operation=st.sampled_from(list(OPERATIONS)))
@@ -406,18 +408,18 @@ class Workshop(RuleBasedStateMachine):
     @rule(nth=NTH)
     def repeat(self, nth: int) -> None:
         """Send a request again that went well, as a tablet does that heard no answer."""
-        one, before = self.sent[nth % len(self.sent)], kept()
-        again = one.api.post(one.path, one.body, headers={"Idempotency-Key": one.key})
-        assert (again.status_code, again.content) == (one.status, one.content)
+        sent, before = self.sent[nth % len(self.sent)], kept()
+        again = sent.api.post(sent.path, sent.body, headers={"Idempotency-Key": sent.key})
+        assert (again.status_code, again.content) == (sent.status, sent.content)
         assert kept() == before
 
     @precondition(lambda self: self.sent)
     @rule(nth=NTH)
     def reuse(self, nth: int) -> None:
         """Use a key again for something else."""
-        one, before = self.sent[nth % len(self.sent)], kept()
-        body = {**one.body, "note": "Another."}
-        again = one.api.post(one.path, body, headers={"Idempotency-Key": one.key})
+        sent, before = self.sent[nth % len(self.sent)], kept()
+        body = {**sent.body, "note": "Another."}
+        again = sent.api.post(sent.path, body, headers={"Idempotency-Key": sent.key})
         assert again.status_code == 422
         assert kept() == before
 
@@ -426,11 +428,11 @@ class Workshop(RuleBasedStateMachine):
     def feel(self, nth: int, dry: bool, late: int) -> None:  # noqa: FBT001
         """Feel something that dries, or dried; what one hand found another may find otherwise."""
         clocks = list(WaitClock.objects.filter(touch_test=True).order_by("closed_at", "-pk"))
-        one = clocks[nth % len(clocks)]
-        made = max(now() - timedelta(minutes=late), one.started_at)
+        clock = clocks[nth % len(clocks)]
+        made = max(now() - timedelta(minutes=late), clock.started_at)
         body = {"dry": dry, "occurred_at": made.isoformat()}
-        answer = self.post(self.tam, f"/jobs/{one.job_id}/clocks/{one.pk}/touch-tests", body)
-        assert answer.status_code == (409 if refuse_noting(one.job.state) else 201)
+        answer = self.post(self.tam, f"/jobs/{clock.job_id}/clocks/{clock.pk}/touch-tests", body)
+        assert answer.status_code == (409 if refuse_noting(clock.job.state) else 201)
 
     @rule(
         celsius=st.sampled_from([-2.0, 8.0, 12.0, 12.0, 15.0, 24.0]),
@@ -585,7 +587,7 @@ def state_before(job: Job, step: HistoryEntry | None) -> State:
     standing = [
         entry for entry in entries if entry.number not in undone and entry.kind != Kind.CORRECTED
     ]
-    return replay([one.step for one in standing])
+    return replay([entry.step for entry in standing])
 
 
 def expected_events(job: Job) -> Iterator[str]:

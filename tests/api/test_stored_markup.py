@@ -43,13 +43,13 @@ class Elements(HTMLParser):
         self.close()
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        given = dict(attrs)
-        foreign = tag == "script" and not given.get("src") and given.get("type") != DATA
-        foreign |= tag == "img" and given.get("src") == "x"
-        if foreign or any(name.startswith("on") for name in given):
+        attributes = dict(attrs)
+        foreign = tag == "script" and not attributes.get("src") and attributes.get("type") != DATA
+        foreign |= tag == "img" and attributes.get("src") == "x"
+        if foreign or any(name.startswith("on") for name in attributes):
             self.acting.append(self.get_starttag_text() or tag)
         # What stands in a field, a title or a label is read as well.
-        self.text += [value for value in given.values() if value]
+        self.text += [value for value in attributes.values() if value]
 
     def handle_data(self, data: str) -> None:
         self.text.append(data)

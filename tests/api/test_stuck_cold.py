@@ -49,7 +49,7 @@ def to_dress(scene: Scene) -> Any:
 def cautions(scene: Scene, job: Any) -> list[str]:
     """Return what speaks against the work by the API, which tablet and desk must say as well."""
     found = done(scene.workshop_api().get(f"/jobs/{job['id']}/waits"))["cautions"]
-    texts = [one["text"] for one in found]
+    texts = [caution["text"] for caution in found]
     desk = page(signed_in(scene.manager), f"/desk/cars/{job['id']}")
     tablet = page(signed_in(scene.valeter), f"/tablet/cars/{job['id']}")
     for shown in (unescape(words(desk)), unescape(words(tablet))):

@@ -87,8 +87,8 @@ def test_an_unknown_item_is_refused_with_those_there_are(scene: Scene) -> None:
     assert error["field"] == "item"
     assert TRIM in error["message"]
     assert PAINT in error["message"]
-    other = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
-    (error,) = refused(tick(tam, other), 400)["errors"]
+    second_job = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
+    (error,) = refused(tick(tam, second_job), 400)["errors"]
     assert "nothing" in error["message"]
     assert not SuppliedTick.objects.exists()
 

@@ -199,8 +199,8 @@ def test_an_operation_is_added_with_its_standard_minutes_or_others(scene: Scene)
     added = tam.post(path, {"operation": "pet_hair", "note": "A long-haired dog."})
     assert added.status_code == 201
     assert (added.json()["planned_minutes"], added.json()["state"]) == (40, "wanted")
-    other = done(tam.post(path, {"operation": "odour", "planned_minutes": 15}))
-    assert (other["planned_minutes"], other["stage"]) == (15, "cleaning")
+    second_task = done(tam.post(path, {"operation": "odour", "planned_minutes": 15}))
+    assert (second_task["planned_minutes"], second_task["stage"]) == (15, "cleaning")
     assert len(detail(tam, job)["tasks"]) == 4
 
 
@@ -223,8 +223,8 @@ def test_a_task_that_is_not_right_names_the_field(
 
 def test_a_task_of_another_job_or_of_none_is_not_found(scene: Scene) -> None:
     tam = person_api(scene.valeter)
-    job, other = arrived(scene), arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
-    foreign = detail(tam, other)["tasks"][0]["id"]
+    job, second_job = arrived(scene), arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
+    foreign = detail(tam, second_job)["tasks"][0]["id"]
     for task_id in (foreign, NOWHERE):
         for step in ("start", "finish"):
             refused(tam.post(f"/jobs/{job['id']}/tasks/{task_id}/{step}"), 404, "not-found")

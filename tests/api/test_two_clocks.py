@@ -73,12 +73,12 @@ def test_clocks_of_two_cars_share_as_well_and_those_of_two_people_do_not(
     second = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
     tam, milo = person_api(scene.valeter), person_api(scene.manager)
     clock.shift(timedelta(hours=3))
-    one, other = path_of(tam, first), path_of(tam, second)
-    start(tam, one, 0)
-    start(tam, other, 30)
-    start(milo, other, 30)
-    assert finish(tam, other, 60)["actual_minutes"] == 60
-    assert finish(tam, one, 90)["actual_minutes"] == 60
+    first_path, second_path = path_of(tam, first), path_of(tam, second)
+    start(tam, first_path, 0)
+    start(tam, second_path, 30)
+    start(milo, second_path, 30)
+    assert finish(tam, second_path, 60)["actual_minutes"] == 60
+    assert finish(tam, first_path, 90)["actual_minutes"] == 60
 
 
 def test_clocks_without_a_name_may_be_two_peoples(scene: Scene, clock: Any) -> None:
@@ -98,13 +98,13 @@ def test_while_the_later_clocks_car_is_held_the_minutes_are_the_earlier_ones(
     second = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
     tam = person_api(scene.valeter)
     clock.shift(timedelta(hours=3))
-    one, other = path_of(tam, first), path_of(tam, second)
-    start(tam, one, 0)
-    start(tam, other, 20)
+    first_path, second_path = path_of(tam, first), path_of(tam, second)
+    start(tam, first_path, 0)
+    start(tam, second_path, 20)
     hold = {"cause": "parts", "occurred_at": after(30)}
     done(tam.post(f"/jobs/{second['id']}/holds", hold))
-    assert finish(tam, one, 60)["actual_minutes"] == 20 + 30
-    assert finish(tam, other, 60)["actual_minutes"] == 10
+    assert finish(tam, first_path, 60)["actual_minutes"] == 20 + 30
+    assert finish(tam, second_path, 60)["actual_minutes"] == 10
 
 
 def test_a_clock_told_of_late_takes_its_minutes_from_the_one_that_was_counted(
@@ -114,14 +114,14 @@ def test_a_clock_told_of_late_takes_its_minutes_from_the_one_that_was_counted(
     second = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
     tam, milo = person_api(scene.valeter), person_api(scene.manager)
     clock.shift(timedelta(hours=3))
-    one, other = path_of(tam, first), path_of(tam, second)
-    start(tam, one, 0)
-    start(milo, one, 0)
-    assert finish(tam, one, 60)["actual_minutes"] == 120
-    start(tam, other, 20)
-    assert taken(one) == 20 + 60
-    finish(tam, other, 45)
-    assert (taken(one), taken(other)) == (35 + 60, 25)
+    first_path, second_path = path_of(tam, first), path_of(tam, second)
+    start(tam, first_path, 0)
+    start(milo, first_path, 0)
+    assert finish(tam, first_path, 60)["actual_minutes"] == 120
+    start(tam, second_path, 20)
+    assert taken(first_path) == 20 + 60
+    finish(tam, second_path, 45)
+    assert (taken(first_path), taken(second_path)) == (35 + 60, 25)
 
 
 def test_a_hold_told_of_late_gives_the_minutes_back_to_the_other_car(
@@ -131,18 +131,18 @@ def test_a_hold_told_of_late_gives_the_minutes_back_to_the_other_car(
     second = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
     tam = person_api(scene.valeter)
     clock.shift(timedelta(hours=3))
-    one, other = path_of(tam, first), path_of(tam, second)
-    start(tam, one, 0)
-    start(tam, other, 20)
-    finish(tam, one, 60)
-    finish(tam, other, 60)
-    assert (taken(one), taken(other)) == (20, 40)
+    first_path, second_path = path_of(tam, first), path_of(tam, second)
+    start(tam, first_path, 0)
+    start(tam, second_path, 20)
+    finish(tam, first_path, 60)
+    finish(tam, second_path, 60)
+    assert (taken(first_path), taken(second_path)) == (20, 40)
     done(tam.post(f"/jobs/{second['id']}/holds", {"cause": "parts", "occurred_at": after(30)}))
-    assert (taken(one), taken(other)) == (50, 10)
+    assert (taken(first_path), taken(second_path)) == (50, 10)
     held = detail(tam, second)["holds"][0]["id"]
     ended = {"occurred_at": after(50)}
     done(tam.post(f"/jobs/{second['id']}/holds/{held}/release", ended))
-    assert (taken(one), taken(other)) == (40, 20)
+    assert (taken(first_path), taken(second_path)) == (40, 20)
 
 
 def test_minutes_that_another_clock_took_whole_are_asked_about(scene: Scene, clock: Any) -> None:
@@ -189,14 +189,14 @@ def test_a_finished_cars_worked_time_is_not_told_twice(scene: Scene, clock: Any)
     second = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
     tam, system = person_api(scene.valeter), scene.workshop_api()
     clock.shift(timedelta(hours=3))
-    one, other = path_of(tam, first), path_of(tam, second)
+    first_path, second_path = path_of(tam, first), path_of(tam, second)
     for job in (first, second):
         move = {"to": "cleaning", "version": job["version"], "occurred_at": after(0)}
         done(system.post(f"/jobs/{job['id']}/moves", move))
-    start(tam, one, 0)
-    start(tam, other, 30)
-    finish(tam, other, 60)
-    finish(tam, one, 60)
+    start(tam, first_path, 0)
+    start(tam, second_path, 30)
+    finish(tam, second_path, 60)
+    finish(tam, first_path, 60)
     for job in (first, second):
         move = {
             "to": "ready",
@@ -260,8 +260,8 @@ def test_two_cars_finished_at_the_same_moment_share_the_minutes() -> None:
         second = arrived(scene, dealer_ref="PX-2", registration="TU21 ABD")
         tam, again = person_api(scene.valeter), person_api(scene.valeter)
         running.shift(timedelta(hours=3))
-        one, other = path_of(tam, first), path_of(tam, second)
-        start(tam, one, 0)
-        start(tam, other, 30)
-        at_once(lambda: finish(tam, one, 60), lambda: finish(again, other, 45))
-        assert (taken(one), taken(other)) == (45, 15)
+        first_path, second_path = path_of(tam, first), path_of(tam, second)
+        start(tam, first_path, 0)
+        start(tam, second_path, 30)
+        at_once(lambda: finish(tam, first_path, 60), lambda: finish(again, second_path, 45))
+        assert (taken(first_path), taken(second_path)) == (45, 15)

@@ -72,7 +72,7 @@ def test_the_car_is_recorded_as_it_came(scene: Scene) -> None:
     assert {name: arrival[name] for name in same} == {name: CAME[name] for name in same}
     (dent,) = arrival["damage"]
     assert (dent["area"], dent["area_name"]) == ("left_rear_door", "left rear or sliding door")
-    assert [one["id"] for one in dent["pictures"]] == [picture]
+    assert [image["id"] for image in dent["pictures"]] == [picture]
     assert set(dent["pictures"][0]["links"]) == {"320", "1280"}
     assert arrival["actor"] == "Tam Brackley"
     assert (shown["leaving"], shown["earlier"], shown["differences"]) == (None, [], [])
@@ -187,8 +187,8 @@ def test_every_wrong_field_is_named_at_once(scene: Scene) -> None:
 
 def test_a_photograph_of_another_job_is_refused(scene: Scene) -> None:
     workshop, job = scene.workshop_api(), arrived(scene)
-    other = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
-    for foreign in (photo(other), NOWHERE):
+    second_job = arrived(scene, dealer_ref="PX-2", registration="JX19 KLM")
+    for foreign in (photo(second_job), NOWHERE):
         damage = [{"area": "roof", "noticed": "A dent.", "photo_ids": [foreign]}]
         assert fields(walk(workshop, job, damage=damage)) == ["photo_ids"]
     assert standing(workshop, job)["arrival"] is None

@@ -187,8 +187,8 @@ def test_wrong_passwords_typed_again_are_counted(scene: Scene, settings: Setting
     settings.AXES_ENABLED = True
     client = by_pin(scene, scene.owner)
     statuses = [
-        client.post("/tablet/make", {"name": "x", "password_again": f"wrong {one}"}).status_code
-        for one in range(9)
+        client.post("/tablet/make", {"name": "x", "password_again": f"wrong {number}"}).status_code
+        for number in range(9)
     ]
     assert statuses[-1] == 429
     assert Device.objects.count() == 1

@@ -187,10 +187,10 @@ def test_of_two_orders_at_the_same_moment_one_is_taken(again: dict[str, Any]) ->
     from tests.scene import make_scene  # noqa: PLC0415
 
     scene = make_scene()
-    one, other = scene.dealer_api(), scene.dealer_api()
+    first, second = scene.dealer_api(), scene.dealer_api()
     answers = at_once(
-        lambda: one.post("/work-orders", order()),
-        lambda: other.post("/work-orders", order(**again)),
+        lambda: first.post("/work-orders", order()),
+        lambda: second.post("/work-orders", order(**again)),
     )
     taken, rest = sorted(answers, key=lambda answer: int(answer.status_code))
     assert taken.status_code == 201
@@ -378,8 +378,8 @@ def test_a_repeated_request_gets_the_first_answer_and_acts_once(scene: Scene) ->
     assert again.headers["Location"] == first.headers["Location"]
     assert Job.objects.count() == 1
     assert Task.objects.count() == 2
-    other = dealer.post("/work-orders", order(dealer_ref="PX-9"), headers=key)
-    refused(other, 422, "idempotency-key-reused")
+    later = dealer.post("/work-orders", order(dealer_ref="PX-9"), headers=key)
+    refused(later, 422, "idempotency-key-reused")
 
 
 def test_a_kept_answer_is_not_shown_to_one_who_may_not_see_prices(scene: Scene) -> None:

@@ -15,7 +15,7 @@ def finished(
 ) -> list[Task]:
     """Return finished tasks of one operation, each on a car of its own, put straight in."""
     person = more.pop("person", scene.valeter)
-    doubt, told = more.pop("doubt", ""), more.pop("told_minutes", None)
+    doubt, told_minutes = more.pop("doubt", ""), more.pop("told_minutes", None)
     at = now()
     jobs = [
         Job(
@@ -32,7 +32,7 @@ def finished(
         for nth in range(count)
     ]
     Job.objects.bulk_create(jobs)
-    tasks = [_task(job, code, minutes, at, doubt=doubt, told_minutes=told) for job in jobs]
+    tasks = [_task(job, code, minutes, at, doubt=doubt, told_minutes=told_minutes) for job in jobs]
     Task.objects.bulk_create(tasks)
     Spell.objects.bulk_create(
         Spell(task=task, person=person, started_at=at, ended_at=at) for task in tasks
