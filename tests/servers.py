@@ -46,9 +46,9 @@ def refuse_absence(what: str, *, named: bool, why: str) -> None:
 @cache
 def postgres_url() -> str | None:
     """Return the URL of a PostgreSQL where test databases can be made, or None."""
-    given = os.environ.get("DATABASE_URL", "")
-    named = given.startswith(("postgres:", "postgresql:"))
-    url = given if named else POSTGRES
+    setting = os.environ.get("DATABASE_URL", "")
+    named = setting.startswith(("postgres:", "postgresql:"))
+    url = setting if named else POSTGRES
     try:
         with psycopg.connect(url, connect_timeout=ANSWER_SECONDS) as connection:
             row = connection.execute(
@@ -66,9 +66,9 @@ def postgres_url() -> str | None:
 @cache
 def redis_url() -> str | None:
     """Return the URL of a Redis database that tests may flush, or None."""
-    given = os.environ.get("CELERY_BROKER_URL", "")
-    named = given.startswith(("redis:", "rediss:"))
-    url = given if named else REDIS
+    setting = os.environ.get("CELERY_BROKER_URL", "")
+    named = setting.startswith(("redis:", "rediss:"))
+    url = setting if named else REDIS
     client = redis.Redis.from_url(url, socket_connect_timeout=ANSWER_SECONDS)
     try:
         client.ping()

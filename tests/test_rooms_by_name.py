@@ -72,7 +72,7 @@ def named_in(path: Path) -> Iterator[tuple[str, str]]:
         if isinstance(node, ast.Call):
             called = node.func.attr if isinstance(node.func, ast.Attribute) else ""
             called = node.func.id if isinstance(node.func, ast.Name) else called
-            names = [one.value for one in node.args if isinstance(one, ast.Constant)]
+            names = [argument.value for argument in node.args if isinstance(argument, ast.Constant)]
             if called in BY_NAME:
                 kind = {"render": "include", "render_to_string": "include"}.get(called, called)
                 yield from ((kind, name) for name in names if isinstance(name, str))
@@ -85,9 +85,9 @@ def test_a_room_names_nothing_of_those_above_or_beside_it(room: str) -> None:
         if path.suffix not in {".html", ".py"}:
             continue
         for kind, name in named_in(path):
-            other = owner(kind, name)
-            known += bool(other)
-            if other and other != room and height(other) >= height(room):
-                wrong.append(f"{path.relative_to(ROOT)}: {kind} {name} is of {other}")
+            named_room = owner(kind, name)
+            known += bool(named_room)
+            if named_room and named_room != room and height(named_room) >= height(room):
+                wrong.append(f"{path.relative_to(ROOT)}: {kind} {name} is of {named_room}")
     assert wrong == []
     assert known or room == "jobs/work", "something is named by every room with pages"

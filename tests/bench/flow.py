@@ -93,11 +93,11 @@ def fill(workshop: Organisation, dealers: list[Organisation], draw: random.Rando
     """Make the cars that became ready within the usual period, and some in work."""
     for begins in range(0, JOBS, AT_ONCE):
         cars = [car(workshop, dealers, draw, number) for number in range(begins, begins + AT_ONCE)]
-        Job.objects.bulk_create(one.job for one in cars)
+        Job.objects.bulk_create(flow_car.job for flow_car in cars)
         FlowCar.objects.bulk_create(cars)
     in_work = [car(workshop, dealers, draw, JOBS + number).job for number in range(IN_WORK)]
-    for one in in_work:
-        one.stage, one.is_open, one.ready_at, one.collected_at = "cleaning", True, None, None
+    for job in in_work:
+        job.stage, job.is_open, job.ready_at, job.collected_at = "cleaning", True, None, None
     Job.objects.bulk_create(in_work)
     with connection.cursor() as cursor:
         cursor.execute("VACUUM ANALYZE")

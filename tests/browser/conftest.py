@@ -153,7 +153,7 @@ class Visit:
     def elsewhere(self, url: str) -> list[str]:
         """Return what was loaded from anywhere but the service."""
         inline = ("data:", "blob:")
-        return [one for one in self.loaded if not one.startswith((url, *inline))]
+        return [address for address in self.loaded if not address.startswith((url, *inline))]
 
     def picture(self, path: Path) -> None:
         """Keep what the page looks like."""
@@ -163,6 +163,6 @@ class Visit:
 @pytest.fixture
 def visit(browser: Browser) -> Iterator[Visit]:
     """Open a page at the size of a tablet."""
-    one = Visit(browser, TABLET)
-    yield one
-    one.page.close()
+    tablet_visit = Visit(browser, TABLET)
+    yield tablet_visit
+    tablet_visit.page.close()

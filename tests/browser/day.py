@@ -87,8 +87,8 @@ class Day:
 
     def work(self, name: str, count: int, *, hours_ago: float, leave_running: bool = False) -> None:
         """Start and finish the first tasks that are wanted; the last may be left running."""
-        wanted = [one for one in detail(self.tam, self.cars[name])["tasks"]
-                  if one["state"] == "wanted"]  # fmt: skip
+        wanted = [task for task in detail(self.tam, self.cars[name])["tasks"]
+                  if task["state"] == "wanted"]  # fmt: skip
         for index, task in enumerate(wanted[:count]):
             begun = hours_ago - index * 0.4
             self.act(name, f"tasks/{task['id']}/start", hours_ago=begun)
@@ -190,7 +190,7 @@ def clocks(day: Day) -> None:
         day.act("curing_car", f"tasks/{task['id']}/start", hours_ago=begun, by=by)
         day.act("curing_car", f"tasks/{task['id']}/finish", hours_ago=over, by=by)
     found = detail(day.tam, day.cars["curing_car"])["clocks"]
-    day.places["wet_clock"] = next(one["id"] for one in found if one["touch_test"])
+    day.places["wet_clock"] = next(clock["id"] for clock in found if clock["touch_test"])
 
 
 def notices(day: Day) -> None:
@@ -254,6 +254,6 @@ def sign_ins(day: Day) -> dict[str, dict[str, str]]:
     for role in ("owner", "manager", "valeter"):
         pin_set(person=people[role], pin=PIN)
     return {
-        role: {"email": one.email, "password": PASSWORD, "name": one.name}
-        for role, one in people.items()
+        role: {"email": person.email, "password": PASSWORD, "name": person.name}
+        for role, person in people.items()
     }

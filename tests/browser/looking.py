@@ -121,7 +121,7 @@ def fits(tab: Tab, width: int) -> bool:
 
 def small(tab: Tab) -> list[Any]:
     """Return what is too small for a thumb in a wet glove."""
-    return [one for one in tab.evaluate(TARGETS) if min(one[1:]) < TARGET_PIXELS]
+    return [target for target in tab.evaluate(TARGETS) if min(target[1:]) < TARGET_PIXELS]
 
 
 def keep_picture(tab: Tab, name: str) -> None:

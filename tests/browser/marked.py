@@ -49,10 +49,12 @@ def mark_people(day: Day) -> None:
     day.scene.valeter.refresh_from_db()
     day.tam = person_api(day.scene.valeter)
     workshop, dealer = day.scene.workshop, day.scene.dealer
-    for one, name in ((workshop, "colleague"), (dealer, "seller")):
-        role = Person.Role.VALETER if one == workshop else Person.Role.STAFF
+    for organisation, name in ((workshop, "colleague"), (dealer, "seller")):
+        role = Person.Role.VALETER if organisation == workshop else Person.Role.STAFF
         email = f"{name}@marked.example"
-        person_add(organisation=one, email=email, name=marked(name), role=role, password=PASSWORD)
+        person_add(
+            organisation=organisation, email=email, name=marked(name), role=role, password=PASSWORD
+        )
     dealer_add(name=marked("organisation"), workshop=workshop)
     device_add(workshop=workshop, name=marked("device", 60), person=day.scene.owner)
     key_add(organisation=dealer, name=marked("key", 50), scopes=["jobs.read"])

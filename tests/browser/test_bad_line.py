@@ -136,7 +136,7 @@ def test_what_is_dropped_before_it_went_makes_nothing_after_it_a_conflict(
     tablet.offline(offline=False)
     emptied(page)
     held = tablet.read(f"/jobs/{job}")["holds"]
-    assert [one["reason"] for one in held] == ["Trim to come."]
+    assert [hold["reason"] for hold in held] == ["Trim to come."]
 
 
 def test_what_cannot_be_stored_stays_as_it_was_typed(
@@ -228,7 +228,7 @@ def test_over_an_address_that_is_not_secure_the_queue_works_and_says_what_does_n
     page.get_by_role("button", name="Waits for weather").click()
     emptied(page)
     after: list[dict[str, Any]] = tablet.read(f"/jobs/{job}/history")["entries"]
-    assert [one["kind"] for one in after[len(before) :]] == ["held"]
+    assert [entry["kind"] for entry in after[len(before) :]] == ["held"]
 
 
 def test_an_answer_that_comes_after_the_sign_out_is_kept_nowhere(

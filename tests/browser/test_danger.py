@@ -118,11 +118,13 @@ def test_it_overtakes_a_conflict_of_its_own_car(
 def test_it_is_sent_first_though_tapped_last_and_what_came_before_it_follows(
     tablet: Tablet, line: BadLine, day: FoundedDay
 ) -> None:
-    job, other, page = day.places["curing_car"], day.places["held_car"], tablet.page
-    kept(page, *(f"/tablet/cars/{one}{rest}" for one in (job, other) for rest in ("", "/finding")))
+    job, held_job, page = day.places["curing_car"], day.places["held_car"], tablet.page
+    kept(
+        page, *(f"/tablet/cars/{car}{rest}" for car in (job, held_job) for rest in ("", "/finding"))
+    )
     before = len(tablet.read(f"/jobs/{job}/history")["entries"])
     tablet.offline(offline=True)
-    page.goto(f"{line.url}/tablet/cars/{other}")
+    page.goto(f"{line.url}/tablet/cars/{held_job}")
     acting(page, 1, lambda: tap(page, "[data-kind=release]"))
     page.goto(f"{line.url}/tablet/cars/{job}")
     acting(page, 2, page.get_by_role("button", name="Still damp").first.click)
@@ -132,7 +134,7 @@ def test_it_is_sent_first_though_tapped_last_and_what_came_before_it_follows(
     kinds = [entry["kind"] for entry in kinds_since(tablet, job, before)]
     assert kinds[:2] == ["finding", "held"]
     assert "touch_tested" in kinds
-    assert tablet.read(f"/jobs/{other}")["on_hold"] is False
+    assert tablet.read(f"/jobs/{held_job}")["on_hold"] is False
 
 
 def test_the_same_move_by_two_people_is_no_conflict_and_the_rest_goes_on(

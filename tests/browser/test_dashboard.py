@@ -41,16 +41,16 @@ def day(service: Service) -> FoundedDay:
 @pytest.fixture
 def context(browser: Browser, service: Service, day: FoundedDay) -> Iterator[BrowserContext]:
     """Sign the dealer's staff in."""
-    one = browser.new_context(viewport=TABLET)  # type: ignore[arg-type]
-    tab = one.new_page()
+    staff_context = browser.new_context(viewport=TABLET)  # type: ignore[arg-type]
+    tab = staff_context.new_page()
     tab.goto(f"{service.url}/sign-in")
     tab.get_by_label("E-mail address").fill(day.people["staff"]["email"])
     tab.get_by_label("Password").fill(day.people["staff"]["password"])
     tab.get_by_role("button", name="Sign in").click()
     tab.wait_for_url("**/dashboard/")
     tab.close()
-    yield one
-    one.close()
+    yield staff_context
+    staff_context.close()
 
 
 @pytest.fixture

@@ -89,9 +89,9 @@ def holds_for_everyone(page: Page, width: int) -> None:
     assert (levels[0], max(levels)) in {(1, 1), (1, 2)}
     assert page.evaluate(NAMELESS) == []  # 1.3.1, 3.3.2, 4.1.2
     assert page.locator("img:not([alt]), img[alt='']").count() == 0  # 1.1.1
-    small = [one for one in page.evaluate(TARGETS) if min(one[1:]) < TARGET_PIXELS]
+    small = [target for target in page.evaluate(TARGETS) if min(target[1:]) < TARGET_PIXELS]
     assert small == []  # 2.5.8 wants 24; a thumb in a yard wants more
-    faint = [one for one in page.evaluate(CONTRASTS) if one[1] < TEXT_CONTRAST]
+    faint = [text for text in page.evaluate(CONTRASTS) if text[1] < TEXT_CONTRAST]
     assert faint == []  # 1.4.3
     assert page.evaluate("document.documentElement.scrollWidth") <= width  # 1.4.10
     ids = page.evaluate("[...document.querySelectorAll('[id]')].map(one => one.id)")
@@ -142,13 +142,13 @@ def test_approving_needs_no_script_and_works_once(bare: Page, links: dict[str, s
 
 
 def test_two_tabs_of_one_link_give_one_answer(bare: Page, links: dict[str, str]) -> None:
-    other = bare.context.new_page()
-    for page in (bare, other):
+    second_tab = bare.context.new_page()
+    for page in (bare, second_tab):
         page.goto(links["decline"])
     bare.get_by_role("button", name="Decline").click()
     assert heading(bare).startswith("Declined: ")
-    other.get_by_role("button", name="Approve").click()
-    assert heading(other) == "This is declined already"
+    second_tab.get_by_role("button", name="Approve").click()
+    assert heading(second_tab) == "This is declined already"
 
 
 def test_a_question_goes_out_and_ends_the_link(bare: Page, links: dict[str, str]) -> None:

@@ -76,7 +76,7 @@ def drawn_widths(page: Page) -> list[float]:
     """Return the width of each day's drawing, as parts of a hundred."""
     widths = """bars => bars.map(bar => Math.max(...[...bar.querySelectorAll("rect")]
         .map(one => Number(one.getAttribute("x")) + Number(one.getAttribute("width")))))"""
-    return [round(one, 0) for one in page.locator("svg.load").evaluate_all(widths)]
+    return [round(width, 0) for width in page.locator("svg.load").evaluate_all(widths)]
 
 
 def looks_right_on_paper(page: Page) -> None:
@@ -100,11 +100,11 @@ def test_the_list_shows_by_itself_what_happened_at_the_tablet(
     desk.goto("/desk/?stage=cleaning")
     expect(row_of(desk, "UB68 TRW")).to_contain_text("waits: parts")
     context = signed_in(browser, service, day.people["owner"])
-    other = context.new_page()
-    other.goto(f"/desk/cars/{day.places['held_car']}")
-    other.get_by_role("link", name="Release").click()
-    other.get_by_role("button", name="Release the hold").click()
-    expect(other.get_by_role("status")).to_contain_text("is released from waiting for parts")
+    owner_page = context.new_page()
+    owner_page.goto(f"/desk/cars/{day.places['held_car']}")
+    owner_page.get_by_role("link", name="Release").click()
+    owner_page.get_by_role("button", name="Release the hold").click()
+    expect(owner_page.get_by_role("status")).to_contain_text("is released from waiting for parts")
     context.close()
     expect(row_of(desk, "UB68 TRW")).not_to_contain_text("waits: parts")
     assert desk.url.endswith("/desk/?stage=cleaning")

@@ -36,22 +36,22 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
     """Run a receiver."""
-    with Receiver() as one:
-        yield one
+    with Receiver() as running:
+        yield running
 
 
 @pytest.fixture
 def tab(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Page]:
     """Open the list of notices as the dealer's staff; errors in the console fail the test."""
     context = browser.new_context(viewport=SIZE)  # type: ignore[arg-type]
-    one, wrong = context.new_page(), []
-    one.on("pageerror", lambda error: wrong.append(str(error)))
-    one.goto(f"{service.url}/notices/")
-    one.get_by_label("E-mail address").fill(day.people["staff"]["email"])
-    one.get_by_label("Password").fill(day.people["staff"]["password"])
-    one.get_by_role("button", name="Sign in").click()
-    expect(one.get_by_role("heading", level=1)).to_have_text("Notices")
-    yield one
+    page, wrong = context.new_page(), []
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.goto(f"{service.url}/notices/")
+    page.get_by_label("E-mail address").fill(day.people["staff"]["email"])
+    page.get_by_label("Password").fill(day.people["staff"]["password"])
+    page.get_by_role("button", name="Sign in").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Notices")
+    yield page
     assert wrong == []
     context.close()
 
@@ -114,8 +114,8 @@ def test_a_range_shows_its_progress_until_all_has_arrived(tab: Page, receiver: R
     assert found
     arrived = receiver.at("/range")
     assert len(arrived) == int(found[1]) > 10
-    assert len({one.event_id for one in arrived}) == len(arrived)
-    assert all(one.verify(secret)["data"] for one in arrived)
+    assert len({request.event_id for request in arrived}) == len(arrived)
+    assert all(request.verify(secret)["data"] for request in arrived)
     expect(tab.locator("[data-poll]")).to_have_attribute("data-poll", "")  # it asks no more
 
 
@@ -130,4 +130,4 @@ def test_a_range_of_thousands_goes_on_piece_by_piece_by_itself(
         tab.get_by_role("textbox", name=label).fill(f"{moment:%Y-%m-%dT%H:%M}")
     tab.get_by_role("button", name="Send them again").click()
     expect(tab.get_by_text(f"All {count} arrived.")).to_be_visible()
-    assert len({one.event_id for one in receiver.at("/long")}) == count
+    assert len({request.event_id for request in receiver.at("/long")}) == count

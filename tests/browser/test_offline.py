@@ -143,8 +143,8 @@ def founded(folder: Path) -> Iterator[tuple[Shop, BadLine, FoundedDay]]:
 
 @pytest.fixture(scope="module")
 def bay(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Shop, BadLine, FoundedDay]]:
-    with founded(tmp_path_factory.mktemp("offline")) as one:
-        yield one
+    with founded(tmp_path_factory.mktemp("offline")) as founded_bay:
+        yield founded_bay
 
 
 @pytest.fixture
@@ -170,12 +170,12 @@ def tablet(shop: Shop, line: BadLine, day: FoundedDay, tmp_path: Path) -> Iterat
     """Return a browser in which the valeter is signed in and the board has been seen."""
     del shop
     with sync_playwright() as playwright:
-        one = Tablet(playwright, tmp_path / "profile", line.url)
-        page = one.open()
-        one.sign_in(day)
+        valeters_tablet = Tablet(playwright, tmp_path / "profile", line.url)
+        page = valeters_tablet.open()
+        valeters_tablet.sign_in(day)
         page.goto(f"{line.url}/tablet/")
-        yield one
-        one.close()
+        yield valeters_tablet
+        valeters_tablet.close()
 
 
 def kept(page: Page, *paths: str) -> None:
@@ -275,7 +275,7 @@ def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_ti
     kept(tablet.page, f"/tablet/cars/{job}", f"/tablet/cars/{job}/finding")
     before = len(tablet.read(f"/jobs/{job}/history")["entries"])
     made = done_without(tablet, shop, line.url, job)
-    assert [one["state"] for one in made] == ["waiting"] * 10
+    assert [action["state"] for action in made] == ["waiting"] * 10
 
     line.cut = 3  # the service takes them, and the tablet does not hear of it
     shop.start()
@@ -286,9 +286,9 @@ def test_ten_things_done_without_network_arrive_once_each_in_order_with_their_ti
         *("arrived", "task_started", "task_finished", "moved", "task_started", "task_finished"),
         *("finding", "moved", "held"),
     ]
-    told = [one["madeAt"] for one in made if one["kind"] != "photo"]
-    assert [entry["occurred_at"] for entry in entries] == [same_time(one) for one in told]
-    assert told == sorted(told)
+    moments = [action["madeAt"] for action in made if action["kind"] != "photo"]
+    assert [entry["occurred_at"] for entry in entries] == [same_time(moment) for moment in moments]
+    assert moments == sorted(moments)
     (finding,) = tablet.read(f"/jobs/{job}/findings")["findings"]
     photos = tablet.read(f"/jobs/{job}/photos")["photos"]
     assert [picture["id"] for picture in finding["pictures"]] == [photo["id"] for photo in photos]
@@ -300,15 +300,15 @@ def moved_meanwhile(
 ) -> None:
     """Do something about a car as the manager, in a browser of his own."""
     assert tablet.context is not None
-    with somebody_else(tablet) as other:
+    with somebody_else(tablet) as manager:
         person = {name: day.people["manager"][name] for name in ("email", "password")}
-        token = other.post(f"{url}/api/v1/session", data=person).json()["csrf_token"]
+        token = manager.post(f"{url}/api/v1/session", data=person).json()["csrf_token"]
         for way in ways:
-            current = other.get(f"{url}/api/v1/jobs/{job}").json()
+            current = manager.get(f"{url}/api/v1/jobs/{job}").json()
             open_hold = next((hold["id"] for hold in current["holds"] if not hold["ended_at"]), "")
             path = way["path"].format(hold=open_hold)
             body = {**way["body"], "version": current["version"]}
-            answer = other.post(
+            answer = manager.post(
                 f"{url}/api/v1/jobs/{job}/{path}",
                 data=body,
                 headers={"X-CSRFToken": token, "Referer": url},
@@ -319,9 +319,9 @@ def moved_meanwhile(
 @contextmanager
 def somebody_else(tablet: Tablet) -> Iterator[APIRequestContext]:
     """Lend somebody else's way to the API."""
-    other = tablet.playwright.request.new_context()
-    yield other
-    other.dispose()
+    way = tablet.playwright.request.new_context()
+    yield way
+    way.dispose()
 
 
 def test_a_conflict_shows_both_sides_and_mine_is_done_by_a_tap(
@@ -355,13 +355,13 @@ def test_a_conflict_shows_both_sides_and_mine_is_done_by_a_tap(
 def test_a_conflict_that_is_over_is_dropped_by_a_tap_and_other_cars_go_on(
     tablet: Tablet, line: BadLine, day: FoundedDay
 ) -> None:
-    job, other = day.places["washed_car"], day.places["held_car"]
+    job, held_job = day.places["washed_car"], day.places["held_car"]
     page = tablet.page
-    kept(page, f"/tablet/cars/{job}", f"/tablet/cars/{other}")
+    kept(page, f"/tablet/cars/{job}", f"/tablet/cars/{held_job}")
     tablet.offline(offline=True)
     page.goto(f"{line.url}/tablet/cars/{job}")
     acting(page, 1, lambda: tap(page, ".next:not(.reasoned)"))
-    page.goto(f"{line.url}/tablet/cars/{other}")
+    page.goto(f"{line.url}/tablet/cars/{held_job}")
     acting(page, 2, lambda: tap(page, "[data-kind=release]"))
     steps = [{"path": "moves", "body": {"to": to}} for to in ("correction", "curing")]
     moved_meanwhile(tablet, day, line.url, job, *steps)
@@ -370,7 +370,7 @@ def test_a_conflict_that_is_over_is_dropped_by_a_tap_and_other_cars_go_on(
     expect(card).to_contain_text("From curing this is not possible any more.")
     expect(card.get_by_role("button")).to_have_text(["Drop mine"])
     wait_until(lambda: len(queued(page)) == 1, "the other car's release to be sent")
-    assert tablet.read(f"/jobs/{other}")["on_hold"] is False
+    assert tablet.read(f"/jobs/{held_job}")["on_hold"] is False
     card.get_by_role("button", name="Drop mine").click()
     emptied(page)
     assert tablet.read(f"/jobs/{job}")["stage"] == "curing"

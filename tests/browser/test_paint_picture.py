@@ -61,7 +61,7 @@ def test_every_word_is_inside_the_picture_and_legible_on_a_phone(
     assert len(texts) > len(PANELS)
     assert [text for text in texts if text["outside"]] == []
     small = [text for text in texts if text["pixels"] < LEAST_PIXELS]
-    assert {one["words"] for one in small} <= {"LEFT", "RIGHT", "FRONT", "BACK"}
+    assert {text["words"] for text in small} <= {"LEFT", "RIGHT", "FRONT", "BACK"}
     assert visit.page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
 
 

@@ -62,7 +62,7 @@ def tabs(browser: Browser, service: Service, day: dict[str, Any]) -> Iterator[di
         context.close()
 
 
-@pytest.mark.parametrize("look", LOOKS, ids=[one[1] for one in LOOKS])
+@pytest.mark.parametrize("look", LOOKS, ids=[look[1] for look in LOOKS])
 def test_no_markup_acts_and_all_of_it_is_read(
     tabs: dict[str, Page],
     service: Service,
@@ -77,7 +77,10 @@ def test_no_markup_acts_and_all_of_it_is_read(
         dialog.dismiss()
 
     tab.on("dialog", note)
-    tab.on("console", lambda one: stopped.append(one.text) if "Policy" in one.text else None)
+    tab.on(
+        "console",
+        lambda message: stopped.append(message.text) if "Policy" in message.text else None,
+    )
     tab.goto(service.url + address.format(**day["places"]), wait_until="networkidle")
     tab.evaluate(OPEN_ALL)
     for name in names:

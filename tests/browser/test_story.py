@@ -56,16 +56,16 @@ TOLD = [
 
 @pytest.fixture(params=FORMS)
 def world(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[World]:
-    with founded(request.param, tmp_path, SHUTLINE_UNDO_SECONDS="1") as one:
-        one.python("-c", PEOPLE)
-        one.start()
-        yield one
+    with founded(request.param, tmp_path, SHUTLINE_UNDO_SECONDS="1") as founded_world:
+        founded_world.python("-c", PEOPLE)
+        founded_world.start()
+        yield founded_world
 
 
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
-    with Receiver() as one:
-        yield one
+    with Receiver() as running:
+        yield running
 
 
 def visitor(browser: Browser, world: World, email: str) -> BrowserContext:
@@ -117,9 +117,9 @@ class Bay:
 
     def tap(self, name: str) -> None:
         """Tap a button, and see the car as it is when what was done has been sent and taken."""
-        with self.page.expect_response(answers_action) as told:
+        with self.page.expect_response(answers_action) as answer:
             button(self.page, name).click()
-        assert told.value.ok, told.value.text()
+        assert answer.value.ok, answer.value.text()
         self.page.goto(self.address)
 
     def stage(self) -> str:
@@ -197,13 +197,13 @@ def check_notices(receiver: Receiver, secret: str, system: Any) -> None:
     """Hold every notice that arrived against its signature and its place in the story."""
 
     def told() -> list[str]:
-        notices = [json.loads(one.body) for one in receiver.at(PATH)]
+        notices = [json.loads(request.body) for request in receiver.at(PATH)]
         return [notice["type"] for notice in notices if notice["type"] in TOLD]
 
     wait_until(lambda: len(told()) >= len(TOLD), "every notice")
     assert sorted(told()) == sorted(TOLD)
-    verified = [one.verify(secret) for one in receiver.at(PATH)]
-    assert len({one.event_id for one in receiver.at(PATH)}) == len(verified)
-    finding = next(one for one in verified if one["type"] == "finding.reported")
+    verified = [request.verify(secret) for request in receiver.at(PATH)]
+    assert len({request.event_id for request in receiver.at(PATH)}) == len(verified)
+    finding = next(notice for notice in verified if notice["type"] == "finding.reported")
     (picture,) = finding["data"]["pictures"]
     assert system.get(picture["links"]["320"].partition("/api/v1")[2]).body.startswith(b"\xff\xd8")

@@ -77,9 +77,9 @@ def tablet(browser: Browser, service: Service, day: FoundedDay) -> Iterator[Tabl
     person = day.people["valeter"]
     sign_in = {name: person[name] for name in ("email", "password")}
     assert context.request.post(f"{service.url}/api/v1/session", data=sign_in).ok
-    one = Tablet(context, service, day)
-    yield one
-    assert one.wrong == []
+    valeters_tablet = Tablet(context, service, day)
+    yield valeters_tablet
+    assert valeters_tablet.wrong == []
     context.close()
 
 
@@ -120,7 +120,7 @@ def test_a_car_is_worked_from_the_board_to_ready_by_taps(tablet: Tablet) -> None
     tablet.sent(
         "{waiting_car}",
         "the tasks",
-        lambda job: {one["state"] for one in job["tasks"]} == {"finished"},
+        lambda job: {task["state"] for task in job["tasks"]} == {"finished"},
     )
     tablet.tap(tablet.button("Move to ready"))
     tablet.sent("{waiting_car}", "the move", lambda job: job["stage"] == "ready")
@@ -157,9 +157,9 @@ def test_the_phrases_that_fit_come_first_and_do_not_drive_says_what_follows(
     tablet.open("/tablet/cars/{car}/finding")
     tablet.tap(tab.locator("label[for=at-brakes]"))
     tab.locator("[data-fitting]").get_by_text("sinks under a steady foot").click()
-    told = tab.locator("[data-stops]")
-    expect(told).to_be_visible()
-    expect(told).to_contain_text("on hold at once")
+    warning = tab.locator("[data-stops]")
+    expect(warning).to_be_visible()
+    expect(warning).to_contain_text("on hold at once")
     tablet.tap(tab.get_by_role("button", name="Change what"))
     tab.get_by_label("Own words").check(force=True)
     tab.keyboard.press("Enter")

@@ -71,12 +71,12 @@ def acted(
 ) -> list[Any]:
     """Do things as the manager over the API, one after the other; return the answers."""
     answers = []
-    with somebody_else(tablet) as other:
+    with somebody_else(tablet) as manager:
         person = {name: day.people["manager"][name] for name in ("email", "password")}
-        token = other.post(f"{url}/api/v1/session", data=person).json()["csrf_token"]
+        token = manager.post(f"{url}/api/v1/session", data=person).json()["csrf_token"]
         headers = {"X-CSRFToken": token, "Referer": url}
         for path, body in steps:
-            answer = other.post(f"{url}/api/v1{path}", data=body, headers=headers)
+            answer = manager.post(f"{url}/api/v1{path}", data=body, headers=headers)
             assert answer.ok, answer.text()
             answers.append(answer.json())
     return answers

@@ -28,8 +28,8 @@ def reading(minute: float, celsius: float, percent: float | None = None) -> Read
 
 def readings(least: int = 0) -> st.SearchStrategy[list[Reading]]:
     """Return readings at different minutes, close together and far apart, in any order."""
-    one = st.builds(reading, MOMENTS, CELSIUS, st.none() | PERCENT)
-    return st.lists(one, min_size=least, max_size=12, unique_by=lambda made: made.at)
+    any_reading = st.builds(reading, MOMENTS, CELSIUS, st.none() | PERCENT)
+    return st.lists(any_reading, min_size=least, max_size=12, unique_by=lambda made: made.at)
 
 
 def day(seed: int, minutes: int = 1440) -> list[Reading]:
@@ -47,9 +47,9 @@ def day(seed: int, minutes: int = 1440) -> list[Reading]:
 
 def alike(air: list[Reading]) -> list[Reading]:
     """Return the readings with a humidity each, or with none where one of them lacks it."""
-    if all(one.humidity_percent is not None for one in air):
+    if all(measured.humidity_percent is not None for measured in air):
         return air
-    return [replace(one, humidity_percent=None) for one in air]
+    return [replace(measured, humidity_percent=None) for measured in air]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +68,22 @@ def band_at(air: list[Reading], at: datetime) -> Band | None:
     Written down a second time, from the rule: 15 to 20 °C and 60 %, or as far as the readings
     before and after.
     """
-    before = max((one for one in air if one.at <= at), key=lambda one: one.at, default=None)
-    after = min((one for one in air if one.at > at), key=lambda one: one.at, default=None)
+    before = max(
+        (measured for measured in air if measured.at <= at),
+        key=lambda measured: measured.at,
+        default=None,
+    )
+    after = min(
+        (measured for measured in air if measured.at > at),
+        key=lambda measured: measured.at,
+        default=None,
+    )
     hold = timedelta(hours=2)
     if before is not None and (
         at - before.at <= hold or (after is not None and after.at - before.at <= hold)
     ):
         return None
-    sides = [one for one in (before, after) if one is not None]
+    sides = [side for side in (before, after) if side is not None]
     if before is not None and before.at < START - timedelta(days=7):
         sides.remove(before)
     celsius = [side.celsius for side in sides]
@@ -102,13 +110,15 @@ def completed(sparse: list[Reading], rng: random.Random) -> list[Reading]:
     No two readings of it are more than two hours apart, from the start on to more than 14 days
     after the last, and each has its humidity.
     """
-    known = sorted(sparse, key=lambda one: one.at)
-    made = [replace(one, humidity_percent=one.humidity_percent or 60.0) for one in known]
+    known = sorted(sparse, key=lambda measured: measured.at)
+    made = [
+        replace(measured, humidity_percent=measured.humidity_percent or 60.0) for measured in known
+    ]
     until = known[-1].at + timedelta(days=14, hours=2, minutes=1)
-    starts = [min(START, known[0].at) - timedelta(minutes=1), *(one.at for one in known)]
+    starts = [min(START, known[0].at) - timedelta(minutes=1), *(measured.at for measured in known)]
     least, most = rng.choice([(0.0, 1.0), (0.0, 0.0), (1.0, 1.0)])
     for start, end in pairwise([*starts, until]):
-        held = [one for one in made if one.at == start]
+        held = [measured for measured in made if measured.at == start]
         at = start + timedelta(seconds=1)
         if held and end - start > timedelta(hours=2):
             at = start + timedelta(hours=2)
@@ -151,6 +161,6 @@ def holds_the_end(
     if exact.earliest_at is None or unsure.earliest_at is None:
         return
     if exact.earliest_at < unsure.earliest_at:
-        in_order = sorted(sparse, key=lambda one: one.at)
+        in_order = sorted(sparse, key=lambda measured: measured.at)
         before = [width_of(estimated(in_order[:count])) for count in range(len(in_order))]
-        assert width_of(unsure) == min(one for one in before if one is not None)
+        assert width_of(unsure) == min(width for width in before if width is not None)

@@ -59,4 +59,4 @@ def deviation(make: Make, *, seed: int = 1, count: int = 4000) -> float:
     """Return the standard deviation of the logarithms of such times."""
     logs = [log(time) for time in make(Random(seed), count)]
     mean = sum(logs) / count
-    return sqrt(sum((one - mean) ** 2 for one in logs) / count)
+    return sqrt(sum((value - mean) ** 2 for value in logs) / count)

@@ -63,7 +63,7 @@ def test_readings_now_and_then_are_no_repetition() -> None:
 def test_what_lies_at_the_edge_of_the_surroundings_keeps_its_mark() -> None:
     said = series(*[12.0] * 40)
     assert 0 not in marks_beside(said, [said[-1].at])
-    assert marks_beside(said, [one.at for one in said])[0] is False
+    assert marks_beside(said, [reading.at for reading in said])[0] is False
 
 
 def test_a_run_far_from_the_fresh_reading_is_left_alone() -> None:
@@ -87,7 +87,7 @@ def test_looking_around_fresh_readings_finds_what_looking_at_everything_finds(
     first = data.draw(st.integers(0, len(said) - 1))
     last = data.draw(st.integers(first, min(first + 5, len(said) - 1)))
     fresh = [said[first].at, said[last].at]
-    before = [one for index, one in enumerate(said) if not first <= index <= last]
+    before = [reading for index, reading in enumerate(said) if not first <= index <= last]
     marks = {before[index].at for index in all_marks(before)}
 
     near = window(said, fresh, STUCK_GAP)
@@ -99,4 +99,4 @@ def test_looking_around_fresh_readings_finds_what_looking_at_everything_finds(
 
 
 def window(said: list[Said], fresh: list[datetime], room: timedelta) -> list[Said]:
-    return [one for one in said if fresh[0] - room <= one.at <= fresh[1] + room]
+    return [reading for reading in said if fresh[0] - room <= reading.at <= fresh[1] + room]

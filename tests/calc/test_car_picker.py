@@ -39,9 +39,13 @@ def test_the_right_side_mirrors_the_left() -> None:
     placed = {cell.area: cell for cell in CELLS}
     for cell in CELLS:
         if twin := AREAS[cell.area].twin:
-            other = placed[twin]
-            assert (other.row, other.width, other.height) == (cell.row, cell.width, cell.height)
-            assert other.column == COLUMNS + 2 - cell.column - cell.width
+            opposite = placed[twin]
+            assert (opposite.row, opposite.width, opposite.height) == (
+                cell.row,
+                cell.width,
+                cell.height,
+            )
+            assert opposite.column == COLUMNS + 2 - cell.column - cell.width
 
 
 def test_what_is_inside_is_offered_in_words() -> None:

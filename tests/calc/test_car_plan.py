@@ -28,7 +28,7 @@ def parsed(svg: str) -> ET.Element:
 
 
 def words(svg: str) -> list[str]:
-    return [str(one.text) for one in parsed(svg).iter(f"{SPACE}text")]
+    return [str(element.text) for element in parsed(svg).iter(f"{SPACE}text")]
 
 
 def luminance(colour: str) -> float:
@@ -41,7 +41,7 @@ def luminance(colour: str) -> float:
 
 
 def points(path: str) -> list[tuple[float, float]]:
-    numbers = [float(one) for one in re.findall(r"-?[\d.]+", path)]
+    numbers = [float(number) for number in re.findall(r"-?[\d.]+", path)]
     return list(zip(numbers[::2], numbers[1::2], strict=True))
 
 
@@ -50,19 +50,19 @@ def test_readings_and_classes_stand_on_it_in_figures_and_words() -> None:
     for expected in ("118", "alike", "312", "68", "thin", "plastic", "LEFT", "RIGHT", "FRONT"):
         assert expected in shown
     assert "right front wing: 312, much thicker than the rest" in shown
-    assert any("driver's seat" in one for one in shown)
+    assert any("driver's seat" in text for text in shown)
 
 
 def test_screen_readers_get_a_title_and_every_panel_in_words() -> None:
     root = parsed(car_plan(MARKS, title="TU21 ABC"))
     assert root.attrib["role"] == "img"
-    title, told = root.find(f"{SPACE}title"), root.find(f"{SPACE}desc")
+    title, description = root.find(f"{SPACE}title"), root.find(f"{SPACE}desc")
     assert title is not None
-    assert told is not None
-    assert root.attrib["aria-labelledby"] == f"{title.attrib['id']} {told.attrib['id']}"
+    assert description is not None
+    assert root.attrib["aria-labelledby"] == f"{title.attrib['id']} {description.attrib['id']}"
     assert title.text == "Paint survey TU21 ABC"
-    assert "bonnet: 118, like the rest" in str(told.text)
-    assert "front bumper: no reading" in str(told.text)
+    assert "bonnet: 118, like the rest" in str(description.text)
+    assert "front bumper: no reading" in str(description.text)
 
 
 def test_classes_differ_by_pattern_and_words_not_by_colour_alone() -> None:
@@ -83,10 +83,10 @@ def test_ink_stands_off_from_every_fill(film_class: FilmClass) -> None:
 
 def test_nothing_runs_and_nothing_is_fetched() -> None:
     root = parsed(car_plan(MARKS))
-    names = {one.tag.removeprefix(SPACE) for one in root.iter()}
+    names = {element.tag.removeprefix(SPACE) for element in root.iter()}
     assert names <= {"svg", "title", "desc", "defs", "pattern", "rect", "circle", "path", "text"}
-    for one in root.iter():
-        for name, value in one.attrib.items():
+    for element in root.iter():
+        for name, value in element.attrib.items():
             assert not name.startswith("on")
             assert name not in {"href", "style", "src"}
             assert "url(" not in value or value.startswith("url(#paint-plan-")
@@ -108,9 +108,9 @@ def test_left_is_left_and_right_its_mirror_image(size: str) -> None:
     for code, shape in shapes.items():
         assert all(0 <= x <= WIDTH and 0 <= y <= HEIGHT for x, y in points(shape.path))
         if code.startswith("left_") and code != "left_load_door":
-            other = shapes[PANELS[code].twin]
-            assert shape.x < WIDTH / 2 < other.x
-            assert [(WIDTH - x, y) for x, y in points(shape.path)] == points(other.path)
+            right = shapes[PANELS[code].twin]
+            assert shape.x < WIDTH / 2 < right.x
+            assert [(WIDTH - x, y) for x, y in points(shape.path)] == points(right.path)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -121,7 +121,9 @@ def test_no_panel_goes_missing(size: str) -> None:
     assert all(mark.figure in shown for mark in marks)
 
 
-@pytest.mark.parametrize("film_class", [one for one in FilmClass if one != "not_measured"])
+@pytest.mark.parametrize(
+    "film_class", [film_class for film_class in FilmClass if film_class != "not_measured"]
+)
 def test_every_class_can_be_drawn_on_every_panel(film_class: FilmClass) -> None:
     marks = [Mark(code, 120, film_class) for code in PANELS]
     assert film_class.word in " ".join(words(car_plan(marks)))
@@ -135,7 +137,7 @@ def test_notes_stand_below_in_lines_that_fit_and_in_the_words_for_screen_readers
     assert max(map(len, shown)) <= 60
     assert note in "".join(parsed(svg).itertext())
     height = float(parsed(svg).attrib["height"])
-    assert all(float(one.attrib["y"]) < height for one in parsed(svg).iter(f"{SPACE}text"))
+    assert all(float(element.attrib["y"]) < height for element in parsed(svg).iter(f"{SPACE}text"))
 
 
 def test_without_readings_there_is_an_empty_car() -> None:

@@ -118,7 +118,7 @@ def test_a_code_that_left_is_called_by_its_words() -> None:
 
 
 @pytest.mark.parametrize(
-    ("waits", "minutes", "told"),
+    ("waits", "minutes", "sentence"),
     [
         ("", 0, ""),
         ("cure", 60, ""),
@@ -127,9 +127,9 @@ def test_a_code_that_left_is_called_by_its_words() -> None:
     ],
 )
 def test_a_wait_needs_its_minutes_and_minutes_their_wait(
-    waits: str, minutes: int, told: str
+    waits: str, minutes: int, sentence: str
 ) -> None:
-    assert wait_refused(waits, minutes) == told
+    assert wait_refused(waits, minutes) == sentence
 
 
 def test_work_belongs_to_any_stage_but_the_last() -> None:

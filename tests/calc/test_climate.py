@@ -106,18 +106,18 @@ def test_moving_air_dries_as_carriers_formula_says() -> None:
 
 
 @given(CELSIUS, st.floats(0, 100), st.floats(0, 100))
-def test_drier_air_takes_up_more(celsius: float, one: float, other: float) -> None:
-    damp, dry = max(one, other), min(one, other)
+def test_drier_air_takes_up_more(celsius: float, first: float, second: float) -> None:
+    damp, dry = max(first, second), min(first, second)
     assert evaporation(celsius, damp) <= evaporation(celsius, dry)
     assert evaporation(celsius, 100) == 0
 
 
 @given(CELSIUS, CELSIUS, st.floats(0, 100))
 def test_warmer_air_of_the_same_humidity_takes_up_more(
-    one: float, other: float, percent: float
+    first: float, second: float, percent: float
 ) -> None:
     """The bounds of a drying estimate rest on this."""
-    assert evaporation(min(one, other), percent) <= evaporation(max(one, other), percent)
+    assert evaporation(min(first, second), percent) <= evaporation(max(first, second), percent)
 
 
 @pytest.mark.parametrize("percent", [-0.1, 100.1, 1000, float("nan")])
@@ -160,10 +160,13 @@ def test_frost_by_temperature_and_moisture(
 
 @given(CELSIUS, CELSIUS, st.none() | PERCENT)
 def test_colder_air_never_has_less_risk_of_frost(
-    one: float, other: float, percent: float | None
+    first: float, second: float, percent: float | None
 ) -> None:
     order = list(Frost)
-    colder, warmer = frost_risk(min(one, other), percent), frost_risk(max(one, other), percent)
+    colder, warmer = (
+        frost_risk(min(first, second), percent),
+        frost_risk(max(first, second), percent),
+    )
     assert order.index(colder) >= order.index(warmer)
 
 
@@ -176,8 +179,8 @@ def cautions(
         surface_celsius=surface,
         apply_from_celsius=least,
     )
-    assert len({one.code for one in found}) == len(found)
-    return {one.code: one.text for one in found}
+    assert len({caution.code for caution in found}) == len(found)
+    return {caution.code: caution.text for caution in found}
 
 
 def test_a_surface_near_the_dew_point_is_no_surface_to_coat() -> None:

@@ -73,7 +73,7 @@ def test_a_value_far_out_is_beyond_the_limits_and_nothing_else() -> None:
 
 
 def test_a_step_fires_once_with_the_value_it_began_and_how_long_it_went_on() -> None:
-    slower, slowest = [one + 6 for one in STEADY], [one + 12 for one in STEADY]
+    slower, slowest = [value + 6 for value in STEADY], [value + 12 for value in STEADY]
     chart = charted([*STEADY * 12, *slower * 10, *slowest])
     shifts = [signal for signal in chart.signals if signal.rule is Rule.SHIFT]
     assert [(shift.begins, shift.length, shift.side) for shift in shifts] == [
@@ -85,7 +85,7 @@ def test_a_step_fires_once_with_the_value_it_began_and_how_long_it_went_on() -> 
 
 def test_of_steps_that_hide_each_other_the_plainest_is_told() -> None:
     """Together they look like values that hang together, and none would be."""
-    slower, slowest = [one + 6 for one in STEADY], [one + 12 for one in STEADY]
+    slower, slowest = [value + 6 for value in STEADY], [value + 12 for value in STEADY]
     chart = charted([*STEADY * 6, *slower * 4, *slowest * 2])
     assert [(signal.rule, signal.begins) for signal in chart.signals] == [(Rule.SHIFT, 80)]
 
@@ -97,13 +97,13 @@ def test_a_chart_of_few_values_could_show_no_shift_after_twenty() -> None:
 
 
 def test_what_could_show_is_told_from_the_values_since_the_last_shift() -> None:
-    slower = [one + 6 for one in STEADY]
+    slower = [value + 6 for value in STEADY]
     alone, after = charted(slower * 5), charted([*STEADY * 5, *slower * 5])
     assert after.least_shift == alone.least_shift
 
 
 def test_what_came_before_the_chart_says_what_is_usual() -> None:
-    slower = [one + 6 for one in STEADY]
+    slower = [value + 6 for value in STEADY]
     assert charted(slower).signals == ()
     chart = individuals_chart(slower, before=STEADY * 3)
     assert chart is not None
@@ -112,7 +112,7 @@ def test_what_came_before_the_chart_says_what_is_usual() -> None:
 
 
 def test_a_shift_before_the_chart_is_not_told_on_it_and_no_longer_usual() -> None:
-    slower = [one + 6 for one in STEADY]
+    slower = [value + 6 for value in STEADY]
     chart = individuals_chart(slower * 4, before=[*STEADY * 10, *slower * 4])
     assert chart is not None
     assert chart.signals == ()
@@ -160,10 +160,10 @@ def test_shifts_are_in_order_far_enough_in_and_end_where_the_next_begins(
     values: list[float],
 ) -> None:
     shifts = lasting_shifts(values, least_deviation=0.01)
-    for one, after in zip_longest(shifts, shifts[1:]):
-        assert LEAST_BEFORE <= one.begins <= len(values) - LEAST_SINCE
-        assert one.begins + LEAST_SINCE - 1 <= one.plain_at < len(values)
-        assert one.until == (after.begins if after else len(values))
+    for shift, after in zip_longest(shifts, shifts[1:]):
+        assert LEAST_BEFORE <= shift.begins <= len(values) - LEAST_SINCE
+        assert shift.begins + LEAST_SINCE - 1 <= shift.plain_at < len(values)
+        assert shift.until == (after.begins if after else len(values))
 
 
 @given(st.lists(st.integers(-500, 500).map(float), min_size=LEAST_VALUES, max_size=40))
@@ -177,8 +177,8 @@ def test_what_is_beyond_the_limits_is_exactly_what_is_flagged_so(values: list[fl
 
 
 def test_times_are_charted_by_their_logarithms_and_the_limits_given_back_as_times() -> None:
-    minutes = [math.exp(one / 10) for one in HANDBOOK]
-    chart, of_logs = times_chart(minutes, least=1.0), charted([one / 10 for one in HANDBOOK])
+    minutes = [math.exp(value / 10) for value in HANDBOOK]
+    chart, of_logs = times_chart(minutes, least=1.0), charted([value / 10 for value in HANDBOOK])
     assert chart is not None
     assert math.log(chart.centre) == pytest.approx(of_logs.centre)
     assert math.log(chart.upper) == pytest.approx(of_logs.upper)
@@ -203,7 +203,7 @@ def test_what_hangs_together_is_counted_beside_the_means_of_both_sides(values: l
     for nth, place in enumerate(places):
         left = [*(part[:place] - part[:place].mean()), *(part[place:] - part[place:].mean())]
         plain = [
-            sum(one * other for one, other in zip(left, left[apart:], strict=False))
+            sum(earlier * later for earlier, later in zip(left, left[apart:], strict=False))
             for apart in range(len(found))
         ]
         assert found[:, nth] == pytest.approx(plain, abs=1e-9)

@@ -116,9 +116,9 @@ def test_a_panel_thin_beside_the_rest_gets_no_credit_for_its_layers() -> None:
 
 
 def test_the_hopeful_figure_is_shown_beside_it() -> None:
-    one = allowed(78)
-    assert one.conservative.cut_passes == 0
-    assert one.hopeful.cut_passes == 6
+    allowance = allowed(78)
+    assert allowance.conservative.cut_passes == 0
+    assert allowance.hopeful.cut_passes == 6
 
 
 def test_passes_done_come_off() -> None:
@@ -142,12 +142,12 @@ def test_the_thinnest_spot_decides() -> None:
 
 
 def test_what_a_pass_removes_can_be_set() -> None:
-    one = allowance_of(
+    allowance = allowance_of(
         [(130, NONE)], done=NONE, system=CLEAR, cut=Bounds(1, 2), finish=Bounds(0.1, 0.3)
     )
-    assert one.conservative.cut_passes == 5
-    assert one.conservative.finish_passes == 33
-    assert "a cutting pass takes 2 and a finishing pass 0.3" in one.assumption
+    assert allowance.conservative.cut_passes == 5
+    assert allowance.conservative.finish_passes == 33
+    assert "a cutting pass takes 2 and a finishing pass 0.3" in allowance.assumption
 
 
 @pytest.mark.parametrize("system", list(PaintSystem))
@@ -175,12 +175,12 @@ def test_bounds_that_cross_are_refused(low: float, high: float) -> None:
 def test_it_is_never_negative_and_never_above_the_hopeful_figure(
     microns: float, system: PaintSystem, done: Work
 ) -> None:
-    one = allowed(microns, system, done)
-    for left in (one.conservative, one.hopeful):
+    allowance = allowed(microns, system, done)
+    for left in (allowance.conservative, allowance.hopeful):
         assert min(left.microns, left.cut_passes, left.finish_passes) >= 0
-    assert one.conservative.microns <= one.hopeful.microns
-    assert one.conservative.cut_passes <= one.hopeful.cut_passes
-    assert one.conservative.finish_passes <= one.hopeful.finish_passes
+    assert allowance.conservative.microns <= allowance.hopeful.microns
+    assert allowance.conservative.cut_passes <= allowance.hopeful.cut_passes
+    assert allowance.conservative.finish_passes <= allowance.hopeful.finish_passes
 
 
 @given(MICRONS, SYSTEMS, WORKS, WORKS)
@@ -195,9 +195,9 @@ def test_it_never_grows_with_more_passes(
 
 @given(MICRONS, MICRONS, SYSTEMS, WORKS)
 def test_it_never_grows_with_thinner_paint(
-    one: float, other: float, system: PaintSystem, done: Work
+    first: float, second: float, system: PaintSystem, done: Work
 ) -> None:
-    thin, thick = sorted((one, other))
+    thin, thick = sorted((first, second))
     assert (
         allowed(thin, system, done).conservative.microns
         <= allowed(thick, system, done).conservative.microns
@@ -210,9 +210,9 @@ def test_it_never_grows_with_thinner_paint(
 def test_what_fits_can_be_done_and_leaves_no_debt(
     microns: float, system: PaintSystem, passes: int
 ) -> None:
-    one = allowed(microns, system)
-    assert fits(one, Work(cut=passes)) == (passes <= one.conservative.cut_passes)
-    assert fits(one, Work(finish=passes)) == (passes <= one.conservative.finish_passes)
-    if fits(one, Work(cut=passes)):
+    allowance = allowed(microns, system)
+    assert fits(allowance, Work(cut=passes)) == (passes <= allowance.conservative.cut_passes)
+    assert fits(allowance, Work(finish=passes)) == (passes <= allowance.conservative.finish_passes)
+    if fits(allowance, Work(cut=passes)):
         after = allowed(microns, system, Work(cut=passes)).conservative
-        assert after.cut_passes == one.conservative.cut_passes - passes
+        assert after.cut_passes == allowance.conservative.cut_passes - passes

@@ -138,7 +138,9 @@ def test_an_even_temperature_takes_the_closed_form(celsius: float) -> None:
 
 def by_quadrature(cure: Cure, air: list[Reading], until: float) -> float:
     """SciPy's adaptive quadrature, told where the rate has a bend or a jump."""
-    points = sorted(((one.at - START) / timedelta(minutes=1), one.celsius) for one in air)
+    points = sorted(
+        ((measured.at - START) / timedelta(minutes=1), measured.celsius) for measured in air
+    )
 
     def celsius(minute: float) -> float:
         if minute <= points[0][0]:
@@ -259,7 +261,11 @@ def test_readings_after_the_end_change_nothing(seed: int, more: int) -> None:
     """Where it ends before a reading, later ones are later than all that counts."""
     air = day(seed)
     estimate = estimated(DRESSING, air)
-    known = [one for one in air if estimate.latest_at is None or one.at < estimate.latest_at]
+    known = [
+        measured
+        for measured in air
+        if estimate.latest_at is None or measured.at < estimate.latest_at
+    ]
     following = air[len(known) : len(known) + 1 + more]
     assert estimated(DRESSING, [*known, *following]).latest_at == estimate.latest_at
 
@@ -269,7 +275,7 @@ def test_readings_before_the_last_one_before_the_start_move_no_late_end(
     air: list[Reading], minutes: int, celsius: float
 ) -> None:
     air = [*air, reading(0, 14)]
-    first = min(one.at for one in air)
+    first = min(measured.at for measured in air)
     older = Reading(first - timedelta(minutes=minutes), celsius)
     was, now = estimated(DRESSING, air), estimated(DRESSING, [*air, older])
     assert replace(now, earliest_at=None) == replace(was, earliest_at=None)
@@ -289,10 +295,10 @@ def test_a_late_reading_that_says_what_was_assumed_changes_nothing(
     seed: int, share: float, place: int
 ) -> None:
     air = day(seed)
-    one, other = air[place], air[place + 1]
-    at = one.at + share * (other.at - one.at)
-    part = (at - one.at) / (other.at - one.at)
-    between = Reading(at, one.celsius + part * (other.celsius - one.celsius))
+    earlier, later = air[place], air[place + 1]
+    at = earlier.at + share * (later.at - earlier.at)
+    part = (at - earlier.at) / (later.at - earlier.at)
+    between = Reading(at, earlier.celsius + part * (later.celsius - earlier.celsius))
     was, now = estimated(DRESSING, air), estimated(DRESSING, [*air, between])
     if was.latest_at is None:
         assert now.latest_at is None

@@ -118,7 +118,7 @@ def test_what_a_sensor_repeats_throws_no_cold_away() -> None:
             latest(estimate) > after(400)
         )
     assert estimated(DRESSING, doubted).latest_at is None
-    warm = [replace(one, celsius=17.0) for one in doubted]
+    warm = [replace(measured, celsius=17.0) for measured in doubted]
     assert estimated(DRESSING, warm) == estimated(DRESSING, [])
     beside = [reading(minute, 15) for minute in range(-60, 300, 60)]
     assert estimated(DRESSING, [*doubted, *beside]) == estimated(DRESSING, beside)
@@ -140,8 +140,8 @@ def test_the_interval_holds_the_end_of_every_course_within_the_bounds(
     """However the air went in the gaps, within the bounds there; the early end gives way first."""
     sparse = alike(sparse)
     course = completed(sparse, random.Random(seed))
-    in_order = sorted(one.at for one in course)
-    assert max(other - one for one, other in pairwise(in_order)) <= timedelta(hours=2)
+    in_order = sorted(measured.at for measured in course)
+    assert max(later - earlier for earlier, later in pairwise(in_order)) <= timedelta(hours=2)
     holds_the_end(lambda air: estimated(cure, air), sparse, course)
 
 
@@ -221,15 +221,15 @@ def test_a_sum_that_goes_on_from_a_reading_is_the_whole_sum(
     air: list[Reading], cure: Cure, data: st.DataObject
 ) -> None:
     """To a second, in any number of steps and without what was read before the last of them."""
-    moments = sorted(one.at for one in air if one.at > START)
+    moments = sorted(measured.at for measured in air if measured.at > START)
     whole = estimated(cure, air, 5000)
     summed = None
     for at in moments[: data.draw(st.integers(0, len(moments)))]:
         if whole.latest_at is not None and at >= whole.latest_at:
             break
-        known = [one for one in air if summed is None or one.at >= summed.at]
+        known = [measured for measured in air if summed is None or measured.at >= summed.at]
         summed = summed_by(cure_process(cure), known, started_at=START, by=at, summed=summed)
-    known = [one for one in air if summed is None or one.at >= summed.at]
+    known = [measured for measured in air if summed is None or measured.at >= summed.at]
     found = cure_estimate(cure, known, started_at=START, at=after(5000), summed=summed)
     assert found.halted == whole.halted
     assert abs(found.progress_percent - whole.progress_percent) <= 1

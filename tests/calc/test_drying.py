@@ -80,9 +80,11 @@ def test_moving_air_shortens_it_by_carriers_factor(air: Air, speed: float) -> No
     assert taken == pytest.approx(240 / faster, abs=0.01)
 
 
-def rate_by_hand(drying: Drying, one: Reading) -> float:
-    assert one.humidity_percent is not None
-    here = evaporation(min(one.celsius, 25.0), one.humidity_percent, drying.air.metres_per_second)
+def rate_by_hand(drying: Drying, measured: Reading) -> float:
+    assert measured.humidity_percent is not None
+    here = evaporation(
+        min(measured.celsius, 25.0), measured.humidity_percent, drying.air.metres_per_second
+    )
     return here / evaporation(15, 60, 0.1)
 
 
@@ -95,9 +97,9 @@ def test_the_end_agrees_with_scipys_quadrature(seed: int) -> None:
     estimate = estimated(drying, air)
     assert (estimate.basis, estimate.halted) == (Basis.MEASURED, Halted.NO)
     end, total = minutes(estimate), 0.0
-    for one, other in pairwise(air):
-        start, stop = ((item.at - START) / timedelta(minutes=1) for item in (one, other))
-        first, last = rate_by_hand(drying, one), rate_by_hand(drying, other)
+    for earlier, later in pairwise(air):
+        start, stop = ((item.at - START) / timedelta(minutes=1) for item in (earlier, later))
+        first, last = rate_by_hand(drying, earlier), rate_by_hand(drying, later)
         low, high = max(start, 0), min(stop, end)
         if low < high:
             total += quad(
@@ -224,8 +226,8 @@ def test_the_interval_holds_the_end_of_every_course_within_the_bounds(
 ) -> None:
     sparse = alike(sparse)
     course = completed(sparse, random.Random(seed))
-    in_order = sorted(one.at for one in course)
-    assert max(other - one for one, other in pairwise(in_order)) <= timedelta(hours=2)
+    in_order = sorted(measured.at for measured in course)
+    assert max(later - earlier for earlier, later in pairwise(in_order)) <= timedelta(hours=2)
     holds_the_end(lambda air: estimated(drying, air), sparse, course)
 
 
@@ -268,8 +270,8 @@ def test_the_order_of_arrival_changes_no_bit(
 
 
 @given(CELSIUS, CELSIUS, st.sampled_from([(Air.STILL, Air.FAN), (Air.FAN, Air.BLOWER)]))
-def test_more_air_never_takes_longer(one: float, other: float, airs: tuple[Air, Air]) -> None:
-    course = [reading(0, one, 60), reading(100, other, 70)]
+def test_more_air_never_takes_longer(first: float, second: float, airs: tuple[Air, Air]) -> None:
+    course = [reading(0, first, 60), reading(100, second, 70)]
     less, more = (estimated(Drying(240, air), course).latest_at for air in airs)
     assert less is None or (more is not None and more <= less)
 

@@ -28,7 +28,9 @@ Z80 = 0.8416212335729143
 def test_without_any_history_the_standard_speaks_alone() -> None:
     (wash,) = learn([]).tasks([WASH])
     assert wash.likely == pytest.approx(35)
-    spread = sqrt(sum(one**2 for one in (*BELIEFS.spreads, BELIEFS.error, BELIEFS.shared)))
+    spread = sqrt(
+        sum(deviation**2 for deviation in (*BELIEFS.spreads, BELIEFS.error, BELIEFS.shared))
+    )
     assert wash.four_of_five == pytest.approx(35 * exp(Z80 * spread))
     assert wash.observations == 0
 
@@ -56,8 +58,8 @@ def test_a_workshop_that_takes_half_as_long_again_is_believed_in_the_end() -> No
 
 def test_what_is_learnt_of_one_operation_is_worth_something_to_the_others() -> None:
     knows = learn([Done(WASH, 70)] * 20)
-    vacuum, others = knows.tasks([VACUUM, replace(VACUUM, person="Milo")])
-    assert 25 < others.likely < vacuum.likely < 50
+    vacuum, by_milo = knows.tasks([VACUUM, replace(VACUUM, person="Milo")])
+    assert 25 < by_milo.likely < vacuum.likely < 50
     assert 0 < vacuum.observations < knows.tasks([WASH])[0].observations
 
 
@@ -206,9 +208,9 @@ def test_the_order_of_the_history_moves_nothing(
     history = [replace(tasks[nth], car=car if known else None) for nth, car, known in picked]
     mixed = draw.sample(history, len(history))
     works = [WASH, VACUUM, replace(POLISH, person="")]
-    there, other = learn(history), learn(mixed)
-    assert there.tasks(works) == other.tasks(works)  # to the last bit
-    assert there.left(works, [20, 0, 0]) == other.left(works, [20, 0, 0])
+    there, from_mixed = learn(history), learn(mixed)
+    assert there.tasks(works) == from_mixed.tasks(works)  # to the last bit
+    assert there.left(works, [20, 0, 0]) == from_mixed.left(works, [20, 0, 0])
 
 
 def test_the_posterior_of_one_mean_is_the_textbooks() -> None:
@@ -342,7 +344,7 @@ def test_few_cars_are_taken_to_differ_rather_more_than_they_seem_to() -> None:
 def test_ten_tasks_of_one_car_say_less_than_ten_of_ten_cars() -> None:
     minutes = [50, 60, 70, 80, 95] * 2
     same = learn([Done(WASH, minute, "car") for minute in minutes]).tasks([VACUUM])[0]
-    apart = learn([Done(WASH, one, car) for car, one in enumerate(minutes)]).tasks([VACUUM])[0]
+    apart = learn([Done(WASH, taken, car) for car, taken in enumerate(minutes)]).tasks([VACUUM])[0]
     assert 25 < same.likely < apart.likely
 
 

@@ -146,12 +146,13 @@ def share_within(history: int, scale: float = 1.0, *, known: bool = True) -> flo
         workshop = Workshop(number, scale)
         knows = learnt(workshop.tasks(history))
         held = workshop.tasks(HELD_BACK)
-        works = [one.work for one in held]
+        works = [task.work for task in held]
         if not known:
             works = [replace(work, body_size="", soiling=None, person="") for work in works]
         foretold = knows.tasks(works)
         within += sum(
-            task.minutes <= one.four_of_five for task, one in zip(held, foretold, strict=True)
+            task.minutes <= expected.four_of_five
+            for task, expected in zip(held, foretold, strict=True)
         )
     return within / (WORKSHOPS * HELD_BACK)
 
@@ -167,8 +168,8 @@ class Errors:
     truth: float
 
     def line(self, count: int) -> str:
-        told = (self.pooled, self.prior, self.raw, self.raw_by_factors, self.truth)
-        return f"| {count} | " + " | ".join(f"{100 * one:.1f} %" for one in told) + " |"
+        errors = (self.pooled, self.prior, self.raw, self.raw_by_factors, self.truth)
+        return f"| {count} | " + " | ".join(f"{100 * error:.1f} %" for error in errors) + " |"
 
 
 def errors_of(count: int) -> Errors:
@@ -176,15 +177,15 @@ def errors_of(count: int) -> Errors:
     sums = np.zeros(5)
     for number in range(SMALL_WORKSHOPS):
         workshop = Workshop(1000 + number)
-        others = workshop.tasks(ELSEWHERE, range(1, KINDS))
+        elsewhere = workshop.tasks(ELSEWHERE, range(1, KINDS))
         few, held = workshop.tasks(max(SMALL), [0])[:count], workshop.tasks(SAME, [0])
-        knows = learnt(others + few)
-        pooled = [one.likely for one in knows.tasks([task.work for task in held])]
-        raw = float(np.mean([one.minutes for one in few]))
-        rate = float(np.mean([one.minutes / factor(one.work) for one in few]))
+        knows = learnt(elsewhere + few)
+        pooled = [expected.likely for expected in knows.tasks([task.work for task in held])]
+        raw = float(np.mean([task.minutes for task in few]))
+        rate = float(np.mean([task.minutes / factor(task.work) for task in few]))
         for task, ours in zip(held, pooled, strict=True):
-            told = np.array([ours, task.prior, raw, rate * factor(task.work), task.median])
-            sums += np.abs(told - task.minutes) / task.work.standard_minutes
+            foretold = np.array([ours, task.prior, raw, rate * factor(task.work), task.median])
+            sums += np.abs(foretold - task.minutes) / task.work.standard_minutes
     return Errors(*(sums / (SMALL_WORKSHOPS * SAME)).tolist())
 
 

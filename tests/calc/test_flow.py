@@ -51,8 +51,8 @@ def minutes(times: CarTimes, *, ready: float = 240) -> tuple[dict[str, float], d
     """Return the parts, and what was waited for, in minutes and by short names."""
     found = split(times, arrived_at=at(0), ready_at=at(ready))
     assert sum(found.parts.values()) == found.lead_seconds == ready * 60
-    parts = {f"{stage} {cause}": one / 60 for (stage, cause), one in found.parts.items()}
-    return parts, {str(stage): one / 60 for stage, one in found.waited_for.items()}
+    parts = {f"{stage} {cause}": seconds / 60 for (stage, cause), seconds in found.parts.items()}
+    return parts, {str(stage): seconds / 60 for stage, seconds in found.waited_for.items()}
 
 
 WAY = (Entry(Stage.CLEANING, at(60)), Entry(Stage.CORRECTION, at(150)), Entry(Stage.READY, at(240)))
@@ -187,8 +187,8 @@ def test_the_parts_add_up_to_the_time_from_arrival_to_ready_exactly(times: CarTi
 
 @given(TIMES)
 def test_it_agrees_with_asking_every_second_for_its_cause(times: CarTimes) -> None:
-    def there(one: Span, moment: datetime) -> bool:
-        return one.start.replace(microsecond=0) <= moment < one.end.replace(microsecond=0)
+    def there(stretch: Span, moment: datetime) -> bool:
+        return stretch.start.replace(microsecond=0) <= moment < stretch.end.replace(microsecond=0)
 
     counted: dict[tuple[Stage, Cause], int] = {}
     for second in range(LAST):
@@ -199,14 +199,14 @@ def test_it_agrees_with_asking_every_second_for_its_cause(times: CarTimes) -> No
             stage = move.stage if since <= moment else stage
         held = sorted(
             (hold for hold in times.holds if there(hold.span, moment)),
-            key=lambda one: (one.span.start.replace(microsecond=0), one.span.end, one.cause),
+            key=lambda hold: (hold.span.start.replace(microsecond=0), hold.span.end, hold.cause),
         )
         clocks = sorted(
             (clock for clock in times.clocks if there(clock.span, moment)),
-            key=lambda one: (-one.span.end.timestamp(), one.cause),
+            key=lambda clock: (-clock.span.end.timestamp(), clock.cause),
         )
         cause = cause_of(
-            held=[one.cause for one in held],
+            held=[hold.cause for hold in held],
             worked_on=any(there(spell, moment) for spell in times.spells),
             clocks=[clock.cause for clock in clocks],
         )
@@ -233,12 +233,12 @@ def test_waiting_for_people_is_nobody_on_it_outside_ready_and_order_changes_noth
 
 @given(st.lists(TIMES, max_size=5))
 def test_figures_of_stages_add_up_to_the_cars(many: list[CarTimes]) -> None:
-    totals = total_of(whole(one) for one in many)
+    totals = total_of(whole(times) for times in many)
     flows = stage_flows(totals, period_seconds=3600)
     assert sum(flow.seconds for flow in flows) == totals.lead_seconds == LAST * len(many)
     assert sum(flow.inside for flow in flows) == pytest.approx(LAST * len(many) / 3600)
     assert sum(flow.share for flow in flows) == pytest.approx(1.0 if many else 0.0)
-    assert total_of_many(total_of([whole(one)]) for one in many) == totals
+    assert total_of_many(total_of([whole(times)]) for times in many) == totals
 
 
 def test_the_limiting_stage_is_whose_people_take_most_of_the_time() -> None:

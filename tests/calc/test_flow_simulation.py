@@ -90,12 +90,12 @@ def workshop() -> Simulated:
     """Simulate once and put every finished car through the split and the figures."""
     simulation = simulate()
     visits: dict[int, list[Any]] = defaultdict(list)
-    for one in simulation.get_all_records():
-        visits[one.id_number].append(one)
+    for record in simulation.get_all_records():
+        visits[record.id_number].append(record)
     done: list[Split] = []
     stays: list[tuple[datetime, datetime | None]] = []
     for mine in visits.values():
-        mine.sort(key=lambda one: one.node)
+        mine.sort(key=lambda record: record.node)
         arrived_at = at(mine[0].arrival_date)
         ready_at = at(mine[-1].exit_date) if len(mine) == len(PLACES) else None
         stays.append((arrived_at, ready_at))
@@ -115,7 +115,10 @@ def workshop() -> Simulated:
         },
         waits={
             place.stage: [
-                one.waiting_time for mine in visits.values() for one in mine if one.node == node
+                record.waiting_time
+                for mine in visits.values()
+                for record in mine
+                if record.node == node
             ]
             for node, place in enumerate(PLACES, start=1)
         },

@@ -13,8 +13,8 @@ NOW = datetime(2027, 3, 1, 9, 30, tzinfo=UTC)
 def hour(index: int, **changes: Any) -> dict[str, Any]:
     """Return the forecast for an hour counted from nine o'clock."""
     at = datetime(2027, 3, 1, 9, tzinfo=UTC) + timedelta(hours=index)
-    given = {"at": at.isoformat(), "celsius": 5, "humidity_percent": 80, "rain_chance_percent": 10}
-    return {**given, **changes}
+    values = {"at": at.isoformat(), "celsius": 5, "humidity_percent": 80, "rain_chance_percent": 10}
+    return {**values, **changes}
 
 
 def document(*hours: Any, **more: Any) -> dict[str, Any]:
@@ -23,7 +23,7 @@ def document(*hours: Any, **more: Any) -> dict[str, Any]:
 
 def wrong(sent: Any) -> dict[str, str]:
     """Return the codes of what is wrong, by field."""
-    return {one.field: one.code for one in read_forecast(sent, at=NOW).wrong}
+    return {fault.field: fault.code for fault in read_forecast(sent, at=NOW).wrong}
 
 
 def test_a_right_one_is_read_in_utc() -> None:

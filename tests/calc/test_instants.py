@@ -68,7 +68,7 @@ def test_a_cars_time_splits_the_same_in_every_zone(drawn: tuple[tzinfo, Instants
         spells = [Span(moved, again)]
         return split(CarTimes(moves, spells=spells), arrived_at=arrived, ready_at=ready)
 
-    here = [one.astimezone(zone) for one in ordered]
+    here = [instant.astimezone(zone) for instant in ordered]
     assert parts(*here) == parts(*ordered)
 
 
@@ -77,7 +77,7 @@ def test_what_a_period_cuts_off_is_the_same_in_every_zone(drawn: tuple[tzinfo, I
     zone, instants = drawn
     arrived, ready = sorted(instants[:2])
     start, end = sorted(instants[2:])
-    here = [one.astimezone(zone) for one in (arrived, ready, start, end)]
+    here = [instant.astimezone(zone) for instant in (arrived, ready, start, end)]
     local = edges_of([(here[0], here[1]), (here[0], None)], start=here[2], end=here[3])
     assert local == edges_of([(arrived, ready), (arrived, None)], start=start, end=end)
 

@@ -52,7 +52,7 @@ def test_times_that_hang_together_wholly_add_up_quantile_by_quantile() -> None:
     means, deviation = [log(20), log(50)], 0.6
     found = sum_quantiles(means, np.full((2, 2), deviation**2), SHARES)
     each = [[LogNormal(mean, deviation).quantile(share) for mean in means] for share in SHARES]
-    assert found == pytest.approx([sum(one) for one in each], rel=2e-3)
+    assert found == pytest.approx([sum(quantiles) for quantiles in each], rel=2e-3)
 
 
 def test_the_same_job_gives_the_same_minutes_each_time() -> None:
@@ -100,7 +100,7 @@ def fenton_wilkinson(means: Floats, covariance: Floats) -> list[float]:
     share = size / size.sum()
     variance = np.log1p(share @ np.expm1(covariance) @ share)
     time = LogNormal(float(np.log(size.sum()) - variance / 2), float(np.sqrt(variance)))
-    return [time.quantile(one) for one in SHARES]
+    return [time.quantile(level) for level in SHARES]
 
 
 def test_matching_two_moments_alone_would_not_be_near_enough() -> None:
@@ -146,7 +146,10 @@ def test_the_rest_is_a_number_however_long_something_lasted(worked: float) -> No
 def test_the_longer_something_lasted_the_longer_it_takes_in_all() -> None:
     """The rest shrinks by less than what is worked, and grows in the end."""
     worked = np.arange(1, 400)
-    rests = [drawn([log(45)], np.array([[0.25]]), [float(one)]).together(SHARES) for one in worked]
+    rests = [
+        drawn([log(45)], np.array([[0.25]]), [float(minutes)]).together(SHARES)
+        for minutes in worked
+    ]
     for nth in range(len(SHARES)):
         ends = worked + np.array([rest[nth] for rest in rests])
         assert (np.diff(ends) > 0).all()

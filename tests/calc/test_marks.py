@@ -156,7 +156,7 @@ def test_the_q_series_of_northern_ireland_says_so_as_well() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "today", "told"),
+    ("text", "today", "month"),
     [
         ("TU27 ABC", date(2027, 2, 28), "March 2027"),
         ("TU27 ABC", date(2027, 3, 1), None),
@@ -166,11 +166,11 @@ def test_the_q_series_of_northern_ireland_says_so_as_well() -> None:
         ("TU 1234", date(1900, 1, 1), None),
     ],
 )
-def test_an_age_still_to_come_is_a_remark(text: str, today: date, told: str | None) -> None:
+def test_an_age_still_to_come_is_a_remark(text: str, today: date, month: str | None) -> None:
     remark = remark_to_come(read_mark(text), today)
-    assert (remark is None) == (told is None)
-    if told:
-        assert f"of {text} stands for {told} on, which is still to come" in str(remark)
+    assert (remark is None) == (month is None)
+    if month:
+        assert f"of {text} stands for {month} on, which is still to come" in str(remark)
 
 
 @pytest.mark.parametrize("letter", "IOUZ")

@@ -65,11 +65,11 @@ def test_no_reading_makes_the_interval_wider_than_it_was_before_it_came(
     air: list[Reading], clock: Clock
 ) -> None:
     """One after another, in order of time, whatever they say, doubtful ones too."""
-    in_order = sorted(air, key=lambda one: one.at)
+    in_order = sorted(air, key=lambda measured: measured.at)
     found = [estimated(clock, in_order[:count]) for count in range(len(in_order) + 1)]
     for was, now in pairwise(found):
         assert never_wider(was, now)
-    narrowest = min((one for one in map(width_of, found) if one is not None), default=None)
+    narrowest = min((width for width in map(width_of, found) if width is not None), default=None)
     assert width_of(found[-1]) in {None, narrowest}
 
 
@@ -105,12 +105,12 @@ def test_nor_does_a_second_sensor_of_the_same_instant(
     air: list[Reading], together: list[Reading], clock: Clock
 ) -> None:
     """They are averaged, in whichever order they come; that holds for up to three of them."""
-    at = max(one.at for one in air) + timedelta(minutes=1)
-    sensors = [replace(one, at=at, doubtful=False) for one in together]
+    at = max(measured.at for measured in air) + timedelta(minutes=1)
+    sensors = [replace(measured, at=at, doubtful=False) for measured in together]
     now = estimated(clock, [*air, *sensors])
     for left_out in range(len(sensors)):
-        others = sensors[:left_out] + sensors[left_out + 1 :]
-        assert never_wider(estimated(clock, [*air, *others]), now)
+        rest = sensors[:left_out] + sensors[left_out + 1 :]
+        assert never_wider(estimated(clock, [*air, *rest]), now)
 
 
 def test_twelve_degrees_and_68_per_cent_stay_as_sure_as_no_reading() -> None:
@@ -142,7 +142,7 @@ def test_the_early_end_is_put_later_and_never_the_late_one_sooner(
     assert found.latest_at is not None
     assert found.earliest_at is not None
     assert [
-        round((one - START) / timedelta(minutes=1)) for one in (found.earliest_at, found.latest_at)
+        round((end - START) / timedelta(minutes=1)) for end in (found.earliest_at, found.latest_at)
     ] == [early, late]
 
 

@@ -71,7 +71,7 @@ CAUTIONS = {
 
 def test_there_are_about_forty_operations_each_found_by_its_code() -> None:
     assert 36 <= len(OPERATIONS) <= 44
-    assert all(code == one.code for code, one in OPERATIONS.items())
+    assert all(code == operation.code for code, operation in OPERATIONS.items())
     assert all(re.fullmatch(r"[a-z][a-z_]{2,38}", code) for code in OPERATIONS)
 
 
@@ -96,7 +96,7 @@ def test_what_waits_says_how_long_and_what_does_not_says_nothing() -> None:
 
 
 def test_wet_work_dries_and_what_hardens_cures() -> None:
-    waits = {code: one.waits for code, one in OPERATIONS.items() if one.waits}
+    waits = {code: operation.waits for code, operation in OPERATIONS.items() if operation.waits}
     assert waits.pop("wet_extraction") == "drying"
     assert set(waits) == {
         *PAINT,
@@ -126,7 +126,9 @@ def test_high_voltage_words_stand_where_water_or_tools_go_near_it_and_nowhere_el
     fuel: Fuel,
 ) -> None:
     warned = {
-        code for code, one in OPERATIONS.items() if "high voltage" in one.caution_on(fuel).lower()
+        code
+        for code, operation in OPERATIONS.items()
+        if "high voltage" in operation.caution_on(fuel).lower()
     }
     assert warned == (NEAR_HIGH_VOLTAGE if fuel in {Fuel.HYBRID, Fuel.ELECTRIC} else set())
 

@@ -174,8 +174,8 @@ def test_the_moment_is_exact_where_the_hours_differ_too() -> None:
 def test_two_cures_go_outside_when_the_spell_suffices_for_both() -> None:
     """As above one suffices from 60 on, and 150 (1 - t / 90) <= (180 - t) / 2 from 51.4 on."""
     cool = forecast(0, 0, 0, 90, 90, 90, celsius=5)
-    one, other = cures(90), cures(90, "Sealant", Cure(150))
-    for waits in ([one, other], [other, one]):
+    dressing, sealant = cures(90), cures(90, "Sealant", Cure(150))
+    for waits in ([dressing, sealant], [sealant, dressing]):
         found = told(waits, cool)
         assert found.at is not None
         assert abs(found.at - after(60)) < timedelta(seconds=1)
@@ -203,9 +203,9 @@ def test_twelve_hours_of_twenty_per_cent_each_are_not_dry() -> None:
         "The chances of rain add up to more than 20 % before “Trim dressing” would have cured "
     )
     assert found.rain is None
-    one = told([cures(60, cure=Cure(60))], forecast(*[20] * 12))
-    assert (one.at, one.code) == (after(0), "fine")
-    assert "is at most 20 %, with" in one.reason
+    for_an_hour = told([cures(60, cure=Cure(60))], forecast(*[20] * 12))
+    assert (for_an_hour.at, for_an_hour.code) == (after(0), "fine")
+    assert "is at most 20 %, with" in for_an_hour.reason
 
 
 def test_the_chance_of_rain_of_the_whole_spell_is_told_with_its_bounds() -> None:
@@ -268,7 +268,7 @@ def test_what_the_forecast_does_not_say_counts_as_not_fit() -> None:
     assert unknown.reason.startswith(
         "The forecast does not say enough for as long as “Trim dressing” would cure outside. "
     )
-    silent = [replace(one, humidity_percent=None) for one in DRY]
+    silent = [replace(dry_hour, humidity_percent=None) for dry_hour in DRY]
     assert told([cures()], silent).code == "not_forecast"
     assert told([cures()], DRY[:2]).code == "not_forecast"  # it ends too early
     assert told([cures()], [hour(0), hour(2)]).code == "not_forecast"  # with a hole
@@ -401,13 +401,13 @@ CURING = st.lists(
 )
 
 
-def fit(one: ForecastHour) -> bool:
-    assert one.humidity_percent is not None
-    assert one.rain_chance_percent is not None
-    dry = one.rain_chance_percent <= 20
-    frost = frost_risk(one.celsius, one.humidity_percent) is not Frost.NONE
-    car = one.celsius - 4  # as under a clear sky
-    clear = surface_margin(one.celsius, one.humidity_percent, car) >= 3
+def fit(forecast_hour: ForecastHour) -> bool:
+    assert forecast_hour.humidity_percent is not None
+    assert forecast_hour.rain_chance_percent is not None
+    dry = forecast_hour.rain_chance_percent <= 20
+    frost = frost_risk(forecast_hour.celsius, forecast_hour.humidity_percent) is not Frost.NONE
+    car = forecast_hour.celsius - 4  # as under a clear sky
+    clear = surface_margin(forecast_hour.celsius, forecast_hour.humidity_percent, car) >= 3
     return dry and not frost and clear
 
 
@@ -448,7 +448,7 @@ def test_no_earlier_minute_would_do_and_this_one_does(
     assert found.at is not None
     begin = drying if staying else 0
     minute = (found.at - START) / timedelta(minutes=1)
-    ends = [end for one in [*waits, *staying] if (end := one.estimate.latest_at)]
+    ends = [end for wait in [*waits, *staying] if (end := wait.estimate.latest_at)]
     last = (max(ends) - START) / timedelta(minutes=1)
     assert begin <= minute <= last
     if minute < last:

@@ -50,11 +50,11 @@ def surveyed(**changes: float) -> Survey:
 
 
 def panel(survey: Survey, code: str) -> PanelResult:
-    return next(one for one in survey.panels if one.panel == code)
+    return next(result for result in survey.panels if result.panel == code)
 
 
 def comparison(survey: Survey, metal: Material = STEEL) -> Comparison:
-    return next(one for one in survey.comparisons if one.metal == metal)
+    return next(compared for compared in survey.comparisons if compared.metal == metal)
 
 
 def in_order(*microns: float, after: int = 0) -> dict[str, float]:
@@ -85,10 +85,10 @@ def test_the_example_flags_the_one_high_panel_only() -> None:
     """NIST/SEMATECH handbook 1.3.5.17 (from memory); see test_paint_statistics."""
     values = [112.0, 118.0, 121.0, 109.0, 115.0, 117.0, 113.0, 240.0, 119.0, 116.0]
     survey = survey_of(spots(dict(zip(PANELS, values, strict=False))))
-    assert [one.microns for one in survey.panels if one.film_class is not FilmClass.AS_MADE] == [
-        240
-    ]
-    high = next(one for one in survey.panels if one.microns == 240)
+    assert [
+        result.microns for result in survey.panels if result.film_class is not FilmClass.AS_MADE
+    ] == [240]
+    high = next(result for result in survey.panels if result.microns == 240)
     assert high.modified_z == pytest.approx(27.7669, abs=5e-5)
     assert high.z_counted == pytest.approx(12.4)
     assert comparison(survey).baselines[0].median_microns == 116.5
@@ -127,24 +127,24 @@ def test_plastic_gives_no_reading_and_takes_no_part() -> None:
     bumper = panel(survey, "front_bumper")
     assert bumper.film_class is FilmClass.NO_READING
     assert bumper.microns is None
-    assert [one.metal for one in survey.comparisons] == ["steel"]
+    assert [compared.metal for compared in survey.comparisons] == ["steel"]
     assert "front_bumper" not in comparison(survey).baselines[0].panels
 
 
 def test_a_panel_counts_with_the_median_of_its_spots() -> None:
     three = [Spot("bonnet", Material.STEEL, (value,) * 3) for value in (110.0, 116.0, 300.0)]
     rest = {code: value for code, value in SOUND.items() if code != "bonnet"}
-    one = panel(survey_of([*spots(rest), *three]), "bonnet")
-    assert (one.microns, one.lowest_microns, one.highest_microns) == (116, 110, 300)
-    assert one.film_class is FilmClass.AS_MADE
-    assert any("One spot reads 300 microns" in reason for reason in one.reasons)
+    bonnet = panel(survey_of([*spots(rest), *three]), "bonnet")
+    assert (bonnet.microns, bonnet.lowest_microns, bonnet.highest_microns) == (116, 110, 300)
+    assert bonnet.film_class is FilmClass.AS_MADE
+    assert any("One spot reads 300 microns" in reason for reason in bonnet.reasons)
 
 
 def test_a_thin_spot_on_an_ordinary_panel_is_told() -> None:
     two = [Spot("bonnet", Material.STEEL, (value,) * 3) for value in (50.0, 116.0, 117.0)]
     rest = {code: value for code, value in SOUND.items() if code != "bonnet"}
-    one = panel(survey_of([*spots(rest), *two]), "bonnet")
-    assert any("One spot reads 50 microns: take care" in reason for reason in one.reasons)
+    bonnet = panel(survey_of([*spots(rest), *two]), "bonnet")
+    assert any("One spot reads 50 microns: take care" in reason for reason in bonnet.reasons)
 
 
 def test_twins_are_compared_left_less_right() -> None:
@@ -176,9 +176,9 @@ def test_an_aluminium_bonnet_alone_is_compared_with_nothing_and_says_so() -> Non
 def test_seven_of_steel_and_six_of_aluminium_are_each_compared_with_themselves() -> None:
     metal = [*spots(in_order(*[110] * 7)), *spots(in_order(*[149] * 6, after=7), ALUMINIUM)]
     survey = survey_of(metal)
-    assert not {one.film_class for one in survey.panels} & THICK
+    assert not {result.film_class for result in survey.panels} & THICK
     assert offers_of(survey) == ()
-    assert [one.doubt for one in survey.comparisons] == [Doubt.NONE, Doubt.OUTSIDE_SERIES]
+    assert [compared.doubt for compared in survey.comparisons] == [Doubt.NONE, Doubt.OUTSIDE_SERIES]
     assert any(
         "The usual aluminium panel reads 149 microns" in caution for caution in survey.cautions
     )
@@ -194,7 +194,7 @@ def test_where_neither_metal_has_five_panels_nothing_is_compared() -> None:
     rest = dict(list(SOUND.items())[4:])
     survey = survey_of([*spots(half), *spots(rest, ALUMINIUM)])
     assert not survey.can_tell
-    assert {one.film_class for one in survey.panels} == {FilmClass.CANNOT_TELL}
+    assert {result.film_class for result in survey.panels} == {FilmClass.CANNOT_TELL}
     assert CANNOT_TELL in survey.cautions
     assert any("Only 3 aluminium panels were measured" in caution for caution in survey.cautions)
 
@@ -222,9 +222,9 @@ def test_the_twins_of_two_metals_are_not_compared() -> None:
 def test_two_groups_are_named_instead_of_classing_single_panels(microns: tuple[float, ...]) -> None:
     survey = survey_of(spots(in_order(*microns)))
     assert comparison(survey).doubt is Doubt.TWO_GROUPS
-    assert {one.film_class for one in survey.panels} == {FilmClass.CANNOT_TELL}
+    assert {result.film_class for result in survey.panels} == {FilmClass.CANNOT_TELL}
     assert any("form two groups" in caution for caution in survey.cautions)
-    groups = [one.reasons[1] for one in survey.panels]
+    groups = [result.reasons[1] for result in survey.panels]
     assert groups[0] == "It is in the thinner group."
     assert groups[-1] == "It is in the thicker group."
     assert offers_of(survey) == ()
@@ -235,7 +235,7 @@ def test_two_groups_are_named_instead_of_classing_single_panels(microns: tuple[f
 def test_where_most_panels_are_ordinary_the_thicker_group_stands_out_with_the_caveat() -> None:
     survey = survey_of(spots(in_order(110, 108, 112, 111, 200, 205, 198)))
     assert comparison(survey).doubt is Doubt.NONE
-    assert [one.film_class for one in survey.panels] == [FilmClass.AS_MADE] * 4 + [
+    assert [result.film_class for result in survey.panels] == [FilmClass.AS_MADE] * 4 + [
         FilmClass.BUILT_UP
     ] * 3
     for offer in offers_of(survey):
@@ -254,10 +254,10 @@ def test_an_unusual_car_is_told_of_instead_of_classing_its_panels(
     more: float, says: str, *, asks_for_film: bool
 ) -> None:
     survey = survey_of(spots({code: value + more for code, value in SOUND.items()}))
-    assert {one.film_class for one in survey.panels} == {FilmClass.CANNOT_TELL}
+    assert {result.film_class for result in survey.panels} == {FilmClass.CANNOT_TELL}
     assert comparison(survey).doubt is Doubt.OUTSIDE_SERIES
     assert any(says in caution for caution in survey.cautions)
-    assert all(any(says in reason for reason in one.reasons) for one in survey.panels)
+    assert all(any(says in reason for reason in result.reasons) for result in survey.panels)
     assert any(CHECK_FIRST in caution for caution in survey.cautions) == asks_for_film
     assert offers_of(survey) == ()
 
@@ -291,7 +291,7 @@ def test_a_thick_panel_asks_for_a_film_before_it_is_called_anything() -> None:
 def test_without_a_film_it_may_have_been_painted_again(where: str) -> None:
     car = spots(in_order(110, 112, 108, 111, 109, 300))
     survey = survey_of(car, {where: FilmAnswer.NO})
-    assert not any(one.wants_film_check for one in survey.panels)
+    assert not any(result.wants_film_check for result in survey.panels)
     assert CHECK_FIRST not in " ".join([*survey.cautions, sentence_of(survey)])
     (offer,) = offers_of(survey)
     assert offer.advice.startswith("No film or wrap on it: it may have been painted again.")
@@ -306,7 +306,7 @@ def test_a_panel_with_a_film_is_compared_with_nothing() -> None:
     assert offers_of(survey) == ()
     assert sentence_of(survey) == "No panel stands out from the rest."
     wrapped = survey_of(car, {WHOLE_CAR: FilmAnswer.YES})
-    assert {one.film_class for one in wrapped.panels} == {FilmClass.FILM_ON_IT}
+    assert {result.film_class for result in wrapped.panels} == {FilmClass.FILM_ON_IT}
     assert not wrapped.can_tell
     assert CANNOT_TELL in wrapped.cautions
 
@@ -338,11 +338,11 @@ def test_signs_of_refinish_are_offered_as_provenance() -> None:
     )
     assert "Left and right differ by 77 microns" in door.noticed
     assert "never proves an accident" in door.advice
-    for one in (bonnet, door):
-        assert one.from_paint_survey
-        assert len(one.noticed) <= 500
-        assert len(one.circumstance) <= 200
-        assert len(one.advice) <= 500
+    for offer in (bonnet, door):
+        assert offer.from_paint_survey
+        assert len(offer.noticed) <= 500
+        assert len(offer.circumstance) <= 200
+        assert len(offer.advice) <= 500
 
 
 @given(CARS, st.sampled_from(FilmAnswer))
@@ -350,7 +350,7 @@ def test_every_offer_fits_a_finding_and_carries_its_caveats(
     car: dict[str, float], film: FilmAnswer
 ) -> None:
     survey = survey_of(spots(car, ALUMINIUM), {WHOLE_CAR: film})
-    results = {one.panel: one for one in survey.panels}
+    results = {result.panel: result for result in survey.panels}
     for offer in offers_of(survey):
         assert len(offer.noticed) <= 500
         assert len(offer.advice) <= 500
@@ -369,12 +369,12 @@ def test_the_order_of_spots_does_not_matter(car: dict[str, float], rng: random.R
 @given(CARS)
 def test_every_panel_measured_is_classed_with_a_reason(car: dict[str, float]) -> None:
     survey = survey_of(spots(car))
-    assert {one.panel for one in survey.panels} == set(car)
+    assert {result.panel for result in survey.panels} == set(car)
     assert survey.can_tell == (len(car) >= 5)
-    for one in survey.panels:
-        assert one.reasons
+    for result in survey.panels:
+        assert result.reasons
         if not survey.can_tell:
-            assert one.film_class is FilmClass.CANNOT_TELL
-        if one.film_class is FilmClass.CANNOT_TELL:
-            assert set(comparison(survey).caveats) & set(one.reasons)
+            assert result.film_class is FilmClass.CANNOT_TELL
+        if result.film_class is FilmClass.CANNOT_TELL:
+            assert set(comparison(survey).caveats) & set(result.reasons)
     assert {offer.area for offer in offers_of(survey)} <= set(car)

@@ -166,16 +166,16 @@ class Figures:
     def line(self, label: str) -> str:
         if self.refinished:
             found = f"{self.recall:.3f} | {self.missed / self.refinished:.3f}"
-            told = f"{self.told_of} of {self.refinished_cars}"
+            cars_told_of = f"{self.told_of} of {self.refinished_cars}"
         else:
-            found, told = "none to find | none", "none"
+            found, cars_told_of = "none to find | none", "none"
         alarms = (
             f"{self.alarmed} of {self.sound_cars} | {self.doubted}"
             if self.sound_cars
             else "none | none"
         )
         panels = f"{self.panels_alarmed} of {self.sound_panels}" if self.sound_panels else "none"
-        return f"| {label} | {found} | {told} | {alarms} | {panels} |"
+        return f"| {label} | {found} | {cars_told_of} | {alarms} | {panels} |"
 
 
 REQUIRED = Kind("7 to 13 (the requirement)")
@@ -258,7 +258,7 @@ def by_survey(spots: list[Spot]) -> Verdict:
 
 def by_plain_test(spots: list[Spot]) -> Verdict:
     panels = sorted({spot.panel for spot in spots})
-    values = [median([one.microns for one in spots if one.panel == panel]) for panel in panels]
+    values = [median([spot.microns for spot in spots if spot.panel == panel]) for panel in panels]
     scores = dict(zip(panels, modified_z(values), strict=True))
     return Verdict(
         thick={panel for panel, score in scores.items() if score > OUTLIER_Z},

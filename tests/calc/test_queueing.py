@@ -11,11 +11,11 @@ from jobs.work.calc.statistics.queueing import FULL_LOAD, queue
 
 def test_one_server_has_the_textbook_values() -> None:
     """M/M/1 with 24 an hour against 30: any textbook; worked out by hand as well."""
-    one = queue(arrivals=24, services=30, people=1)
-    assert one.inside == pytest.approx(4)
-    assert one.time == pytest.approx(1 / 6)
-    assert one.load == pytest.approx(0.8)
-    assert one.empty == pytest.approx(0.2)
+    line = queue(arrivals=24, services=30, people=1)
+    assert line.inside == pytest.approx(4)
+    assert line.time == pytest.approx(1 / 6)
+    assert line.load == pytest.approx(0.8)
+    assert line.empty == pytest.approx(0.2)
 
 
 def test_thirty_against_forty_leave_two_and_a_quarter_waiting() -> None:
@@ -47,18 +47,18 @@ def by_states(arrivals: float, services: float, people: int) -> tuple[float, flo
     for cars in range(1, 4000):
         weights.append(weights[-1] * arrivals / (services * min(cars, people)))
     whole = math.fsum(weights)
-    return 1 / whole, math.fsum(cars * one for cars, one in enumerate(weights)) / whole
+    return 1 / whole, math.fsum(cars * weight for cars, weight in enumerate(weights)) / whole
 
 
 @given(st.floats(0.05, 0.97), st.integers(1, 30), st.floats(0.1, 50))
 def test_it_agrees_with_adding_up_the_states(load: float, people: int, services: float) -> None:
     arrivals = load * people * services
-    one = queue(arrivals=arrivals, services=services, people=people)
+    line = queue(arrivals=arrivals, services=services, people=people)
     empty, inside = by_states(arrivals, services, people)
-    assert one.empty == pytest.approx(empty, rel=1e-6)
-    assert one.inside == pytest.approx(inside, rel=1e-6)
-    assert one.inside == pytest.approx(arrivals * one.time)  # Little's law
-    assert one.waiting == pytest.approx(arrivals * one.wait)
+    assert line.empty == pytest.approx(empty, rel=1e-6)
+    assert line.inside == pytest.approx(inside, rel=1e-6)
+    assert line.inside == pytest.approx(arrivals * line.time)  # Little's law
+    assert line.waiting == pytest.approx(arrivals * line.wait)
 
 
 @given(st.floats(0.05, 0.9), st.integers(1, 10))

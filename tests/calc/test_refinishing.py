@@ -44,7 +44,7 @@ def test_sills_steel_wheels_and_chips_are_the_kinds_of_part() -> None:
 def test_a_part_is_keyed_wiped_primed_coloured_and_lacquered_in_this_order(part: Part) -> None:
     order = ["keying", "panel_wipe", "masking", "primer", "colour_coats", "lacquer"]
     steps = [step.operation for step in part.steps]
-    assert steps == [one for one in order if one in steps]
+    assert steps == [operation for operation in order if operation in steps]
     assert set(order) - set(steps) <= {"masking"}
     coats = [step.coats.kind for step in part.steps if step.coats]
     assert coats == [CoatKind.PRIMER, CoatKind.COLOUR, CoatKind.LACQUER]

@@ -12,8 +12,8 @@ def test_there_are_five_levels_in_order_and_each_says_something_of_its_own() -> 
     assert list(LEVELS) == [1, 2, 3, 4, 5]
     assert all(number == level.level for number, level in LEVELS.items())
     assert ORDINARY in LEVELS
-    for told in ("name", "words", "svg"):
-        assert len({getattr(level, told) for level in LEVELS.values()}) == 5
+    for field in ("name", "words", "svg"):
+        assert len({getattr(level, field) for level in LEVELS.values()}) == 5
 
 
 def test_the_worst_level_carries_a_caution_and_tells_whoever_cleans_to_stop_and_ask() -> None:

@@ -202,7 +202,7 @@ def test_nothing_is_left_open_in_silence_when_a_car_is_collected(
 @pytest.mark.parametrize("state", EVERY_STATE)
 def test_the_moves_shown_are_exactly_those_not_refused(state: State) -> None:
     open_moves = {to for to in Stage if move(state, to, reason="So it is.") == "allowed"}
-    assert {one.to for one in moves_from(state)} == open_moves
+    assert {open_move.to for open_move in moves_from(state)} == open_moves
 
 
 # Written out, so that a new kind has to be put on one side knowingly.

@@ -41,16 +41,16 @@ CARS = [UUID(int=3), UUID(int=4)]
 SPANS = st.builds(seconds, st.integers(0, DAY_SECONDS), st.integers(0, DAY_SECONDS))
 
 
-def covered(one: Span) -> set[int]:
+def covered(stretch: Span) -> set[int]:
     """Count second by second, a way of its own to the same answer."""
-    first = round((one.start - NINE).total_seconds())
-    last = round((one.end - NINE).total_seconds())
+    first = round((stretch.start - NINE).total_seconds())
+    last = round((stretch.end - NINE).total_seconds())
     return set(range(first, last))
 
 
 def minutes_of(spells: list[Span], holds: list[Span]) -> int:
     """Return the minutes of somebody else's spell each, all on one car."""
-    clocks = [clock(10 + number, None, CARS[0], one) for number, one in enumerate(spells)]
+    clocks = [clock(10 + number, None, CARS[0], spell) for number, spell in enumerate(spells)]
     worked = counted(clocks, {CARS[0]: holds})
     return whole_minutes(sum(map(seconds_of, worked.values())))
 
@@ -103,7 +103,7 @@ def test_another_hold_never_adds_work(spells: list[Span], holds: list[Span], ano
 def test_a_stretch_within_another_is_what_both_cover(whole: Span, spans: list[Span]) -> None:
     parts = within(spans, whole)
     assert [covered(part) for part in parts] == [
-        both for one in spans if (both := covered(one) & covered(whole))
+        both for stretch in spans if (both := covered(stretch) & covered(whole))
     ]
 
 
@@ -114,15 +114,15 @@ HOLDS = st.dictionaries(st.sampled_from(CARS), st.lists(SPANS, max_size=3))
 def second_by_second(clocks: list[Clock], holds: dict[UUID, list[Span]]) -> dict[UUID, set[int]]:
     """Give each second of a person to the clock started last: a way of its own to the answer."""
     waits = {car: set().union(*map(covered, spans)) for car, spans in holds.items() if spans}
-    found: dict[UUID, set[int]] = {one.key: set() for one in clocks}
-    in_order = sorted(clocks, key=lambda one: (one.span.start, one.key))
+    found: dict[UUID, set[int]] = {task_clock.key: set() for task_clock in clocks}
+    in_order = sorted(clocks, key=lambda task_clock: (task_clock.span.start, task_clock.key))
     for second in range(DAY_SECONDS):
         last: dict[object, Clock] = {}
-        for one in in_order:
-            if second in covered(one.span) - waits.get(one.car, set()):
-                last[one.person or one.key] = one
-        for one in last.values():
-            found[one.key].add(second)
+        for task_clock in in_order:
+            if second in covered(task_clock.span) - waits.get(task_clock.car, set()):
+                last[task_clock.person or task_clock.key] = task_clock
+        for task_clock in last.values():
+            found[task_clock.key].add(second)
     return found
 
 
@@ -145,7 +145,7 @@ def test_a_forgotten_clock_takes_nothing_from_the_work_after_it() -> None:
     forgotten = clock(10, tam, car, span(0, 480))
     later = [clock(11, tam, car, span(30, 90)), clock(12, tam, car, span(100, 460))]
     worked = counted([forgotten, *later], {})
-    assert [seconds_of(worked[one.key]) / 60 for one in later] == [60, 360]
+    assert [seconds_of(worked[task_clock.key]) / 60 for task_clock in later] == [60, 360]
     assert worked[forgotten.key] == [span(0, 30), span(90, 100), span(460, 480)]
 
 
@@ -166,8 +166,8 @@ def test_a_hold_gives_the_time_to_the_clock_on_the_other_car() -> None:
 @given(st.lists(SPANS, max_size=8))
 def test_merged_spans_lie_apart_in_order_and_cover_the_same_time(spans: list[Span]) -> None:
     joined = merged(spans)
-    assert all(one.end < after.start for one, after in pairwise(joined))
-    assert all(one.start < one.end for one in joined)
+    assert all(stretch.end < after.start for stretch, after in pairwise(joined))
+    assert all(stretch.start < stretch.end for stretch in joined)
     before = set().union(*map(covered, spans)) if spans else set()
     after = set().union(*map(covered, joined)) if joined else set()
     assert before == after

@@ -76,8 +76,8 @@ def patient(settings: Settings) -> None:
 
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
-    with Receiver() as one:
-        yield one
+    with Receiver() as running:
+        yield running
 
 
 @pytest.fixture

@@ -79,7 +79,7 @@ class Receiver:
 
     def at(self, path: str) -> list[Received]:
         """Return what has arrived at a path."""
-        return [one for one in list(self.received) if one.path == path]
+        return [request for request in list(self.received) if request.path == path]
 
     def wait_for(self, count: int, path: str) -> list[Received]:
         """Wait until that many requests have arrived at a path, and return them."""

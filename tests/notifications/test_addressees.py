@@ -43,11 +43,11 @@ def direct() -> Endpoint:
 def test_an_urgent_event_goes_to_every_endpoint_that_is_on(
     workshop: Organisation, add_endpoint: AddEndpoint, add_event: AddEvent
 ) -> None:
-    other = {"event_types": ["job.held"]}
+    held_only = {"event_types": ["job.held"]}
     reached = {
-        add_endpoint("https://a.example/1", **other).pk,
-        add_endpoint("https://a.example/2", organisation=workshop, **other).pk,
-        add_endpoint("desk@harrowlane.example", **EMAIL, **other).pk,
+        add_endpoint("https://a.example/1", **held_only).pk,
+        add_endpoint("https://a.example/2", organisation=workshop, **held_only).pk,
+        add_endpoint("desk@harrowlane.example", **EMAIL, **held_only).pk,
     }
     add_endpoint("https://a.example/3", state=Endpoint.State.OFF)
     add_endpoint("https://a.example/4", deleted_at=now())
@@ -180,8 +180,8 @@ def test_only_the_dealers_mailboxes_get_the_letter(
     for address in ("desk@harrowlane.example", CONTACT):
         assert "Price: 45.00 GBP" in mails[address]
         assert "Approve:\nhttps://valet.example/decide/a\n" in mails[address]
-    others = [mails["desk@tidewater.example"], event.body, str(receiver.at("/a")[0].body)]
-    for text in others:
+    texts = [mails["desk@tidewater.example"], event.body, str(receiver.at("/a")[0].body)]
+    for text in texts:
         assert "45.00" not in without_ids(text)
         assert "decide" not in text
     event.refresh_from_db()

@@ -90,10 +90,10 @@ def test_an_unknown_state_or_type_is_refused_by_name(
 def test_one_endpoint_does_not_show_the_deliveries_of_another(
     scene: Scene, api: Api, endpoint: Any
 ) -> None:
-    other = add_webhook(api, url=f"{URL}/2", event_types=["job.held"])
+    second_endpoint = add_webhook(api, url=f"{URL}/2", event_types=["job.held"])
     happened(dealer=scene.dealer)
     assert len(listed(api, endpoint)) == 1
-    assert listed(api, other) == []
+    assert listed(api, second_endpoint) == []
 
 
 def test_the_queries_do_not_grow_with_the_page(scene: Scene, api: Api, endpoint: Any) -> None:

@@ -87,9 +87,9 @@ def test_a_delivery_that_is_being_sent_is_left_to_arrive(
 def test_a_delivery_is_not_found_under_another_endpoint(
     scene: Scene, api: Api, endpoint: Any
 ) -> None:
-    other = add_webhook(api, url=f"{URL}/2", event_types=["job.held"])
+    second_endpoint = add_webhook(api, url=f"{URL}/2", event_types=["job.held"])
     delivery = sent(endpoint, happened(dealer=scene.dealer), "failed")
-    path = f"/webhook-endpoints/{other['id']}/deliveries/{delivery.pk}/replay"
+    path = f"/webhook-endpoints/{second_endpoint['id']}/deliveries/{delivery.pk}/replay"
     assert api.post(path).status_code == 404
     delivery.refresh_from_db()
     assert delivery.state == Delivery.State.FAILED
@@ -282,9 +282,9 @@ def test_a_repeated_replay_under_one_key_acts_once(scene: Scene, api: Api, endpo
 def test_the_endpoints_of_others_keep_their_deliveries(
     scene: Scene, api: Api, endpoint: Any
 ) -> None:
-    other = add_webhook(api, url=f"{URL}/2")
+    second_endpoint = add_webhook(api, url=f"{URL}/2")
     event = happened(dealer=scene.dealer)
-    untouched = sent(other, event, "delivered")
+    untouched = sent(second_endpoint, event, "delivered")
     sent(endpoint, event, "delivered")
     assert replay(api, endpoint).json()["replayed"] == 1
     untouched.refresh_from_db()

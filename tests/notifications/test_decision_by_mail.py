@@ -28,7 +28,7 @@ PROOF = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
 
 def part(message: Message, kind: str) -> str:
     """Return a part of the e-mail as its reader sees it."""
-    (found,) = [one for one in message.walk() if one.get_content_type() == kind]
+    (found,) = [piece for piece in message.walk() if piece.get_content_type() == kind]
     content = found.get_payload(decode=True)
     assert isinstance(content, bytes)
     return content.decode(found.get_content_charset() or "utf-8").replace("\r\n", "\n")
@@ -45,8 +45,8 @@ def links(message: Message) -> dict[str, str]:
 
 def told_to(mail_server: MailServer, address: str, event: str) -> Message:
     """Return the newest e-mail to an address that tells of this."""
-    told = [message for message in mail_server.messages if message["To"] == address]
-    return next(one for one in reversed(told) if event in part(one, "text/plain"))
+    messages = [message for message in mail_server.messages if message["To"] == address]
+    return next(message for message in reversed(messages) if event in part(message, "text/plain"))
 
 
 def follow(url: str) -> tuple[Client, str, Any]:
@@ -115,12 +115,10 @@ def test_a_request_is_approved_by_the_link_in_a_received_mail_and_only_once(
 def nobody_elses(mail_server: MailServer, receiver: Receiver, path: str) -> None:
     """Hold that the link and the price reached the dealer's e-mail alone."""
     workshops = [message for message in mail_server.messages if message["To"] == DESK]
-    others = [
-        part(workshop, kind) for workshop in workshops for kind in ("text/plain", "text/html")
-    ]
-    hooks = [one.body.decode() for one in receiver.at("/stock")]
+    texts = [part(workshop, kind) for workshop in workshops for kind in ("text/plain", "text/html")]
+    hooks = [request.body.decode() for request in receiver.at("/stock")]
     assert any("request.opened" in hook for hook in hooks)
-    for text in (*others, *hooks):
+    for text in (*texts, *hooks):
         assert path not in text
         assert "38.00" not in without_ids(text)
 

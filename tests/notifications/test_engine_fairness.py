@@ -179,7 +179,7 @@ def test_several_workers_keep_the_cap_between_them_and_send_nothing_twice(
     delivered = [int(line) for line in processes.run(DELIVER, count=3)]
     assert sum(delivered) == 120
     for path in ("/a", "/b"):
-        ids = [one.event_id for one in receiver.at(path)]
+        ids = [request.event_id for request in receiver.at(path)]
         assert len(ids) == len(set(ids)) == 60
         assert receiver.most_at_once[path] <= 8
 

@@ -32,7 +32,7 @@ def test_notices_about_one_car_arrive_in_order_and_one_at_a_time(
     subject = new_id()
     ids = [str(add_event(subject).id) for _ in range(6)]
     deliver()
-    assert [one.event_id for one in receiver.at("/a")] == ids
+    assert [request.event_id for request in receiver.at("/a")] == ids
     assert receiver.most_at_once["/a"] == 1
 
 
@@ -58,11 +58,11 @@ def test_order_is_kept_across_a_failure_and_other_cars_go_on(
     add_endpoint(receiver.url("/a"))
     subject = new_id()
     first, second = (str(add_event(subject).id) for _ in range(2))
-    other = str(add_event().id)
+    unrelated = str(add_event().id)
     deliver_until(lambda: Delivery.objects.filter(state="delivered").count() == 3)
-    arrived = [one.event_id for one in receiver.at("/a")]
-    assert arrived.index(other) < arrived.index(second)
-    about_the_car = [one for one in arrived if one != other]
+    arrived = [request.event_id for request in receiver.at("/a")]
+    assert arrived.index(unrelated) < arrived.index(second)
+    about_the_car = [event_id for event_id in arrived if event_id != unrelated]
     assert about_the_car == [first] * (len(about_the_car) - 1) + [second]
 
 
@@ -76,7 +76,7 @@ def test_after_three_failures_later_notices_go_past_it(
     first, second = (str(add_event(subject).id) for _ in range(2))
     deliver_until(lambda: len(receiver.at("/a")) == 4)
     deliver_until(lambda: Delivery.objects.filter(state="delivered").exists())
-    assert [one.event_id for one in receiver.at("/a")] == [first, first, first, second]
+    assert [request.event_id for request in receiver.at("/a")] == [first, first, first, second]
     assert Delivery.objects.get(event__id=first).tries == ORDER_KEPT_TRIES
     assert Delivery.objects.get(event__id=first).state == "waiting"
 
@@ -111,7 +111,7 @@ def test_a_due_one_is_found_behind_any_number_that_wait_for_it(
     claimed: list[Delivery] = []
     for _ in range(20):
         claimed = claimed or claim_all()
-    assert [one.event_id for one in claimed] == [first.number]
+    assert [delivery.event_id for delivery in claimed] == [first.number]
     assert endpoint.deliveries.filter(claimed_until__isnull=False).count() == 1
 
 

@@ -17,15 +17,15 @@ JSON = {"Content-Type": "application/json"}
 
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
-    with Receiver() as one:
-        yield one
+    with Receiver() as running:
+        yield running
 
 
 def fetched(receiver: Receiver, reply: Reply, *, seconds: float = PATIENCE_SECONDS) -> Fetched:
     """Return what comes of one URL that answers so."""
     receiver.answer("/a", reply)
-    (one,) = fetch_all([receiver.url("/a")], seconds=seconds)
-    return one
+    (answer,) = fetch_all([receiver.url("/a")], seconds=seconds)
+    return answer
 
 
 def test_json_is_returned_as_it_is(receiver: Receiver) -> None:
@@ -52,15 +52,15 @@ def test_a_type_that_is_a_kind_of_json_will_do(receiver: Receiver) -> None:
     ],
 )
 def test_nonsense_is_told(receiver: Receiver, body: bytes, says: str) -> None:
-    one = fetched(receiver, Reply(200, body, JSON))
-    assert one.value is None
-    assert says in one.error
-    assert one.error.endswith(".")
+    answer = fetched(receiver, Reply(200, body, JSON))
+    assert answer.value is None
+    assert says in answer.error
+    assert answer.error.endswith(".")
 
 
 def test_a_page_is_no_forecast(receiver: Receiver) -> None:
-    one = fetched(receiver, Reply(200, b"<html>{}</html>", {"Content-Type": "text/html"}))
-    assert one == Fetched(error="The URL answered text/html, not application/json.")
+    answer = fetched(receiver, Reply(200, b"<html>{}</html>", {"Content-Type": "text/html"}))
+    assert answer == Fetched(error="The URL answered text/html, not application/json.")
 
 
 @pytest.mark.parametrize("status", [400, 403, 404, 500, 503])
@@ -78,20 +78,22 @@ def test_a_redirect_is_not_followed(receiver: Receiver, status: int) -> None:
 def test_an_answer_of_just_the_limit_is_read_and_one_more_byte_is_not(receiver: Receiver) -> None:
     full = b'"' + b"a" * (MOST_BYTES - 2) + b'"'
     assert len(fetched(receiver, Reply(200, full, JSON)).value) == MOST_BYTES - 2
-    one = fetched(receiver, Reply(200, full + b" ", JSON))
-    assert one == Fetched(error="The answer is larger than 256 KiB.")
+    answer = fetched(receiver, Reply(200, full + b" ", JSON))
+    assert answer == Fetched(error="The answer is larger than 256 KiB.")
 
 
 def test_an_answer_without_end_is_let_go_of_at_the_limit(receiver: Receiver) -> None:
-    one = fetched(receiver, Reply(200, b"[" * 8192, JSON, endless=True), seconds=PATIENCE_SECONDS)
-    assert "larger" in one.error
+    answer = fetched(
+        receiver, Reply(200, b"[" * 8192, JSON, endless=True), seconds=PATIENCE_SECONDS
+    )
+    assert "larger" in answer.error
 
 
 def test_a_compressed_answer_is_not_unpacked(receiver: Receiver) -> None:
     bomb = gzip.compress(b" " * 50_000_000)
     assert len(bomb) < MOST_BYTES
-    one = fetched(receiver, Reply(200, bomb, {**JSON, "Content-Encoding": "gzip"}))
-    assert "compressed" in one.error
+    answer = fetched(receiver, Reply(200, bomb, {**JSON, "Content-Encoding": "gzip"}))
+    assert "compressed" in answer.error
 
 
 @pytest.mark.parametrize(
@@ -103,8 +105,8 @@ def test_a_compressed_answer_is_not_unpacked(receiver: Receiver) -> None:
     ids=["says nothing", "trickles"],
 )
 def test_a_slow_answer_is_given_up(receiver: Receiver, reply: Reply) -> None:
-    one = fetched(receiver, reply, seconds=0.4)
-    assert one == Fetched(error="No whole answer within 0.4 seconds.")
+    answer = fetched(receiver, reply, seconds=0.4)
+    assert answer == Fetched(error="No whole answer within 0.4 seconds.")
 
 
 def test_several_are_fetched_at_once_and_told_in_order(receiver: Receiver) -> None:
@@ -131,8 +133,8 @@ def test_an_address_of_the_inside_is_not_connected_to(
     receiver: Receiver, settings: Settings, host: str
 ) -> None:
     settings.OPEN_NETWORKS = ()
-    (one,) = fetch_all([f"http://{host}:{receiver.port}/a"])
-    assert "not allowed" in one.error
+    (answer,) = fetch_all([f"http://{host}:{receiver.port}/a"])
+    assert "not allowed" in answer.error
     assert receiver.received == []
 
 
@@ -140,8 +142,8 @@ def test_plain_http_is_not_fetched_where_it_is_not_allowed(
     receiver: Receiver, settings: Settings
 ) -> None:
     settings.ALLOW_PLAIN_HTTP = False
-    (one,) = fetch_all([receiver.url("/a")])
-    assert one.error == "The URL must begin with https://."
+    (answer,) = fetch_all([receiver.url("/a")])
+    assert answer.error == "The URL must begin with https://."
     assert receiver.received == []
 
 

@@ -159,11 +159,11 @@ def test_a_type_no_longer_registered_is_still_told() -> None:
 
 def test_it_is_marked_as_automatic_and_with_the_events_id(settings: Settings) -> None:
     settings.PUBLIC_URL = "https://valet.example"
-    told = Notice(new_id(), "job.ready", '{"timestamp":"2027-03-01T09:30:00Z","data":{}}')
-    first = notice_mail(notice=told, address=ADDRESS).message()
-    again = notice_mail(notice=told, address=ADDRESS).message()
-    assert first["Message-ID"] == again["Message-ID"] == f"<{told.id}@valet.example>"
-    assert first["X-Shutline-Event"] == str(told.id)
+    ready_notice = Notice(new_id(), "job.ready", '{"timestamp":"2027-03-01T09:30:00Z","data":{}}')
+    first = notice_mail(notice=ready_notice, address=ADDRESS).message()
+    again = notice_mail(notice=ready_notice, address=ADDRESS).message()
+    assert first["Message-ID"] == again["Message-ID"] == f"<{ready_notice.id}@valet.example>"
+    assert first["X-Shutline-Event"] == str(ready_notice.id)
     assert first["Auto-Submitted"] == "auto-generated"
     assert first["Date"]
 

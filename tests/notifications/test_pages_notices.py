@@ -84,14 +84,14 @@ def test_the_list_is_in_the_order_of_who_needs_somebody(scene: Scene, staff: Cli
     said = text(staff.get("/notices/"))
     shown = re.findall(r"https://(\w+)\.example/|(Needs you|The others)", said)
     expected = ["Needs you", "stopped", "failing", "missed", "The others", "on", "off"]
-    assert ["".join(one) for one in shown] == expected
+    assert ["".join(pair) for pair in shown] == expected
 
 
 def test_the_list_says_how_each_does(scene: Scene, staff: Client) -> None:
     hook = add_webhook(scene.dealer_api(), description="Stock system")
     for state, status in (("delivered", 204), ("failed", 500), ("waiting", 503)):
-        one = delivery_to(hook["id"], happened(dealer=scene.dealer))
-        tried(one, status=status, state=state)
+        delivery = delivery_to(hook["id"], happened(dealer=scene.dealer))
+        tried(delivery, status=status, state=state)
     said = text(staff.get("/notices/"))
     assert "Waiting 1 Given up, 7 days 1" in said
     assert "1 notice did not arrive in the last 7 days" in said
@@ -152,12 +152,17 @@ def test_an_e_mail_recipient_is_added_and_changed(staff: Client) -> None:
     typed = {"email": "ines@brackmoor.example", "event_types": ["job.ready"]}
     made = staff.post("/notices/email/new", typed, follow=True)
     assert "Notices go to ines@brackmoor.example from now on." in text(made)
-    one = Endpoint.objects.get(channel="email")
+    recipient = Endpoint.objects.get(channel="email")
     changed = {**typed, "event_types": ["job.ready", "job.held"], "description": "Front desk"}
-    staff.post(f"/notices/email/{one.pk}/edit", changed)
-    one.refresh_from_db()
-    assert (one.event_types, one.description) == (["job.ready", "job.held"], "Front desk")
-    refused = staff.post(f"/notices/email/{one.pk}/edit", {"email": "ines", "description": ""})
+    staff.post(f"/notices/email/{recipient.pk}/edit", changed)
+    recipient.refresh_from_db()
+    assert (recipient.event_types, recipient.description) == (
+        ["job.ready", "job.held"],
+        "Front desk",
+    )
+    refused = staff.post(
+        f"/notices/email/{recipient.pk}/edit", {"email": "ines", "description": ""}
+    )
     assert refused.status_code == 400
     assert "What it takes:" in text(refused)
     assert "E-mail address: Enter a valid email address." in text(refused)
@@ -167,9 +172,9 @@ def test_a_delivery_says_what_happened_to_which_car_what_was_answered_and_what_t
     scene: Scene, staff: Client
 ) -> None:
     hook = add_webhook(scene.dealer_api())
-    one = delivery_to(hook["id"], happened(dealer=scene.dealer))
-    tried(one, status=503, state="waiting")
-    Delivery.objects.filter(pk=one.pk).update(last_error="The receiver answered 503.")
+    delivery = delivery_to(hook["id"], happened(dealer=scene.dealer))
+    tried(delivery, status=503, state="waiting")
+    Delivery.objects.filter(pk=delivery.pk).update(last_error="The receiver answered 503.")
     said = text(staff.get(f"/notices/webhooks/{hook['id']}"))
     assert "TU21 ABC The car arrived at the workshop." in said
     assert "The receiver is closed for the moment." in said
@@ -226,34 +231,34 @@ def test_the_list_goes_on_by_cursor_without_a_gap_or_a_double(scene: Scene, staf
         query = older[1].replace("&amp;", "&") if older else ""
         assert not older or "state=waiting" in query
     expected = Delivery.objects.filter(endpoint_id=hook["id"]).order_by("-pk")
-    assert [UUID(one) for one in seen] == [one.pk for one in expected]
+    assert [UUID(key) for key in seen] == [delivery.pk for delivery in expected]
 
 
 def test_send_again_is_one_tap_and_leads_back_to_the_same_list(scene: Scene, staff: Client) -> None:
     hook = add_webhook(scene.dealer_api())
     page = f"/notices/webhooks/{hook['id']}"
-    one = delivery_to(hook["id"], happened(dealer=scene.dealer))
-    tried(one, status=500, state="failed", tries=10)
+    delivery = delivery_to(hook["id"], happened(dealer=scene.dealer))
+    tried(delivery, status=500, state="failed", tries=10)
     said = staff.get(f"{page}?state=failed").content.decode()
-    again = f"{page}/deliveries/{one.pk}/again"
+    again = f"{page}/deliveries/{delivery.pk}/again"
     assert f'form="act" formaction="{again}"' in said
     assert 'name="list" value="state=failed"' in said
     answer = staff.post(again, {"list": "state=failed&colour=red"})
     assert (answer.status_code, answer.headers["Location"]) == (303, f"{page}?state=failed")
-    one.refresh_from_db()
-    assert (one.state, one.tries) == ("waiting", 0)
+    delivery.refresh_from_db()
+    assert (delivery.state, delivery.tries) == ("waiting", 0)
 
 
 def test_nothing_is_offered_to_be_sent_while_it_is_off(scene: Scene, staff: Client) -> None:
     hook = add_webhook(scene.dealer_api())
     page = f"/notices/webhooks/{hook['id']}"
-    one = delivery_to(hook["id"], happened(dealer=scene.dealer))
+    delivery = delivery_to(hook["id"], happened(dealer=scene.dealer))
     staff.post(f"{page}/switch", {"state": "off"})
     said = text(staff.get(page))
     assert "Switched off by Ines Okafor-Lind." in said
     assert "Not sent: it was off" in said
     assert "Send again" not in said
-    refused = staff.post(f"{page}/deliveries/{one.pk}/again")
+    refused = staff.post(f"{page}/deliveries/{delivery.pk}/again")
     assert refused.status_code == 409
     assert "Nothing is sent while it is off" in text(refused)
     assert "Switch it on on its own page" in text(refused)
@@ -262,13 +267,16 @@ def test_nothing_is_offered_to_be_sent_while_it_is_off(scene: Scene, staff: Clie
 
 
 def test_a_test_goes_to_this_one_only(scene: Scene, staff: Client) -> None:
-    hook, other = add_webhook(scene.dealer_api()), add_webhook(scene.dealer_api(), url=HOOK + "/2")
+    hook, second_hook = (
+        add_webhook(scene.dealer_api()),
+        add_webhook(scene.dealer_api(), url=HOOK + "/2"),
+    )
     answer = staff.post(f"/notices/webhooks/{hook['id']}/test", follow=True)
     assert "A test is on its way." in text(answer)
     events_publish()
-    told = Delivery.objects.values_list("endpoint_id", "event__type")
-    assert list(told) == [(UUID(hook["id"]), "endpoint.tested")]
-    assert other["id"] not in str(told)
+    deliveries = Delivery.objects.values_list("endpoint_id", "event__type")
+    assert list(deliveries) == [(UUID(hook["id"]), "endpoint.tested")]
+    assert second_hook["id"] not in str(deliveries)
 
 
 def test_a_second_new_secret_within_a_day_asks_whether_the_first_was_lost(
@@ -300,12 +308,12 @@ def test_parts_answer_304_until_something_changes_and_hold_no_token(
     scene: Scene, staff: Client, part: str
 ) -> None:
     hook = add_webhook(scene.dealer_api())
-    one = delivery_to(hook["id"], happened(dealer=scene.dealer))
+    delivery = delivery_to(hook["id"], happened(dealer=scene.dealer))
     first = staff.get(part.format(hook["id"]))
     assert "csrf" not in first.content.decode()
     tag = {"If-None-Match": f"W/{first.headers['ETag']}"}
     assert staff.get(part.format(hook["id"]), headers=tag).status_code == 304
-    tried(one, status=500, state="failed")
+    tried(delivery, status=500, state="failed")
     assert staff.get(part.format(hook["id"]), headers=tag).status_code == 200
 
 
@@ -320,9 +328,9 @@ def test_the_page_carries_the_tag_of_what_it_shows(scene: Scene, staff: Client) 
 
 def test_only_the_newest_attempts_of_a_notice_are_shown(scene: Scene, staff: Client) -> None:
     hook = add_webhook(scene.dealer_api())
-    one = delivery_to(hook["id"], happened(dealer=scene.dealer))
+    delivery = delivery_to(hook["id"], happened(dealer=scene.dealer))
     for number in range(14):
-        attempt = tried(one, status=500, state="waiting")
+        attempt = tried(delivery, status=500, state="waiting")
         Attempt.objects.filter(pk=attempt.pk).update(answer=f"answer number {number}.")
     said = text(staff.get(f"/notices/webhooks/{hook['id']}"))
     assert "The last 10 attempts" in said

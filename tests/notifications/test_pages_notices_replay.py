@@ -166,10 +166,10 @@ def test_a_long_range_stops_with_a_word_when_it_was_switched_off_meanwhile(
 
 def test_a_run_of_another_endpoint_or_a_changed_one_is_refused(scene: Scene, staff: Client) -> None:
     api = scene.dealer_api()
-    hook, other = add_webhook(api), add_webhook(api, url="https://other.example/in")
+    hook, second_hook = add_webhook(api), add_webhook(api, url="https://other.example/in")
     token = token_in(begun(staff, hook))
     for wrong in (token, "x" + token, "nothing", ""):
-        page = f"/notices/webhooks/{other['id']}/replay"
+        page = f"/notices/webhooks/{second_hook['id']}/replay"
         assert staff.get(page, {"run": wrong}).status_code == 400
         assert staff.get(f"{page}/part", {"run": wrong}).status_code == 400
         assert staff.post(f"{page}/next", {"run": wrong}).status_code == 400

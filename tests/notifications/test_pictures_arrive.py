@@ -47,8 +47,8 @@ def got(address: str, api: Api) -> tuple[int, str, bytes]:
 
 def listening(api: Api, receiver: Receiver, kind: str) -> str:
     """Add the dealer's endpoint and return its secret."""
-    given = {"url": receiver.url("/stock"), "event_types": [kind]}
-    return str(done(api.post("/webhook-endpoints", given))["secret"])
+    body = {"url": receiver.url("/stock"), "event_types": [kind]}
+    return str(done(api.post("/webhook-endpoints", body))["secret"])
 
 
 def on_the_disk(rendition: Rendition) -> bytes:

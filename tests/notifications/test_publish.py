@@ -111,10 +111,12 @@ def test_a_test_notice_goes_to_its_one_endpoint_whatever_its_filter(
     add_endpoint: AddEndpoint, add_event: AddEvent
 ) -> None:
     add_endpoint("https://a.example/1")
-    one = add_endpoint("https://a.example/2", event_types=["job.held"])
-    add_event(type="endpoint.tested", data={"endpoint_id": one.pk}, only_endpoint_id=one.pk)
+    endpoint = add_endpoint("https://a.example/2", event_types=["job.held"])
+    add_event(
+        type="endpoint.tested", data={"endpoint_id": endpoint.pk}, only_endpoint_id=endpoint.pk
+    )
     events_publish()
-    assert list(Delivery.objects.values_list("endpoint", flat=True)) == [one.pk]
+    assert list(Delivery.objects.values_list("endpoint", flat=True)) == [endpoint.pk]
 
 
 def test_a_delivery_that_is_there_already_is_left_alone(

@@ -128,10 +128,10 @@ def test_the_newest_secret_signs_first() -> None:
 
 
 def test_a_secret_is_32_random_bytes_with_the_standard_prefix() -> None:
-    one, other = new_secret(), new_secret()
-    assert one != other
-    assert one.startswith("whsec_")
-    assert len(base64.b64decode(one.removeprefix("whsec_"), validate=True)) == 32
+    first, second = new_secret(), new_secret()
+    assert first != second
+    assert first.startswith("whsec_")
+    assert len(base64.b64decode(first.removeprefix("whsec_"), validate=True)) == 32
 
 
 def test_a_secret_is_not_readable_at_rest_and_survives_a_change_of_keys(

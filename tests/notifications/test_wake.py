@@ -14,13 +14,13 @@ from tests.patience import PATIENCE_SECONDS
 def test_a_thread_that_something_unforeseen_ended_is_started_again(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    told = threading.Event()
+    sent = threading.Event()
 
     def fail() -> bool:
         raise RuntimeError("unforeseen")
 
     def tell() -> bool:
-        told.set()
+        sent.set()
         return True
 
     waker = Waker()
@@ -31,24 +31,24 @@ def test_a_thread_that_something_unforeseen_ended_is_started_again(
     assert not waker._thread.is_alive()
     monkeypatch.setattr(wake, "send_wake_up", tell)
     waker.wake()
-    assert told.wait(PATIENCE_SECONDS)
+    assert sent.wait(PATIENCE_SECONDS)
 
 
 @pytest.mark.filterwarnings("ignore:This process .* is multi-threaded:DeprecationWarning")
 def test_a_fork_gets_a_thread_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
-    told = threading.Event()
+    sent = threading.Event()
 
     def tell() -> bool:
-        told.set()
+        sent.set()
         return True
 
     monkeypatch.setattr(wake, "send_wake_up", tell)
     waker = Waker()
     waker.wake()
-    assert told.wait(PATIENCE_SECONDS)
-    told = threading.Event()
+    assert sent.wait(PATIENCE_SECONDS)
+    sent = threading.Event()
     child = os.fork()
     if child == 0:
         waker.wake()
-        os._exit(0 if told.wait(PATIENCE_SECONDS) else 1)
+        os._exit(0 if sent.wait(PATIENCE_SECONDS) else 1)
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0

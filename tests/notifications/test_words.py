@@ -53,12 +53,12 @@ def beginnings(module: ModuleType, names: tuple[str, ...]) -> Iterator[str]:
 
 
 def test_every_sentence_that_the_engine_can_record_has_words_of_its_own() -> None:
-    told = [
+    sentences = [
         beginning for module, names in SENTENCE_MAKERS for beginning in beginnings(module, names)
     ]
-    told += [run.FAULT, letters.UNREADABLE, str(UnreadableSecretError())]
-    assert len(told) > 15
-    assert [one for one in told if not one.startswith(tuple(OF_ERROR))] == []
+    sentences += [run.FAULT, letters.UNREADABLE, str(UnreadableSecretError())]
+    assert len(sentences) > 15
+    assert [sentence for sentence in sentences if not sentence.startswith(tuple(OF_ERROR))] == []
 
 
 @pytest.mark.parametrize("kind", FAILURES)
@@ -97,5 +97,5 @@ def test_what_arrived_asks_for_nothing() -> None:
 
 
 def test_no_two_kinds_of_failure_are_told_alike() -> None:
-    told = [one.what for one in OF_ERROR.values() if one is not words.REFUSED]
-    assert len(set(told)) == len(told)
+    sentences = [advice.what for advice in OF_ERROR.values() if advice is not words.REFUSED]
+    assert len(set(sentences)) == len(sentences)

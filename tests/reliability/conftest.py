@@ -9,5 +9,5 @@ from tests.notifications.receiver import Receiver
 
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
-    with Receiver() as one:
-        yield one
+    with Receiver() as running:
+        yield running

@@ -83,9 +83,9 @@ def own_redis(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OwnRedis | N
     if shutil.which("redis-server") is None:
         servers.refuse_absence("redis-server", named=False, why="it is not installed")
         pytest.skip("redis-server is not installed here")
-    one = OwnRedis(tmp_path_factory.mktemp("redis"))
-    yield one
-    one.kill()
+    server = OwnRedis(tmp_path_factory.mktemp("redis"))
+    yield server
+    server.kill()
 
 
 @pytest.fixture(scope="module", params=FORMS)
@@ -95,9 +95,9 @@ def world(
     own_redis: OwnRedis | None,
 ) -> Iterator[World]:
     broker = {"CELERY_BROKER_URL": own_redis.url} if own_redis else {}
-    with founded(request.param, tmp_path_factory.mktemp("world"), **broker) as one:
-        one.start()
-        yield one
+    with founded(request.param, tmp_path_factory.mktemp("world"), **broker) as founded_world:
+        founded_world.start()
+        yield founded_world
 
 
 @contextmanager
@@ -166,7 +166,7 @@ def post(dealer: Client, first: int, count: int = 1) -> None:
 
 
 def ids_at(receiver: Receiver) -> list[str]:
-    return sorted(one.event_id for one in receiver.at(PATH))
+    return sorted(request.event_id for request in receiver.at(PATH))
 
 
 def end_of_feed(dealer: Client) -> int:

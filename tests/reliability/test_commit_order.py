@@ -76,9 +76,9 @@ def two_transactions() -> Iterator[tuple[Transaction, Transaction]]:
     try:
         yield both
     finally:
-        for one in both:
-            one.start(connections.close_all)
-            one.thread.shutdown()
+        for open_transaction in both:
+            open_transaction.start(connections.close_all)
+            open_transaction.thread.shutdown()
 
 
 @pytest.fixture(scope="module")
@@ -257,13 +257,13 @@ def test_the_feed_shows_an_event_whose_transaction_began_first_and_committed_las
 def test_the_second_car_waits_for_the_firsts_commit_and_the_cursor_passes_neither(
     scene: Scene, dealer: Client
 ) -> None:
-    one, other = two_cars_in_cleaning(scene)
+    first, second = two_cars_in_cleaning(scene)
     reader = ReadyReader(dealer)
     with two_transactions() as (early, late):
         early.do(early.begin)
-        early.do(to_ready(scene.workshop, one))
+        early.do(to_ready(scene.workshop, first))
         late.do(late.begin)
-        moving = late.start(to_ready(scene.workshop, other))
+        moving = late.start(to_ready(scene.workshop, second))
         wait_until(somebody_waits_for_a_lock, "the second at the dealer's row")
         poll(reader)
         assert reader.jobs == []
@@ -271,32 +271,32 @@ def test_the_second_car_waits_for_the_firsts_commit_and_the_cursor_passes_neithe
         early.do(early.commit)
         moving.result(timeout=PATIENCE_SECONDS)
         poll(reader)
-        assert reader.jobs == [one["id"]]
+        assert reader.jobs == [first["id"]]
         late.do(late.commit)
     poll(reader, reader)
-    assert reader.jobs == [one["id"], other["id"]]
+    assert reader.jobs == [first["id"], second["id"]]
 
 
 @on_servers
 def test_ready_shows_a_car_whose_transaction_began_first_and_committed_last(
     scene: Scene, dealer: Client
 ) -> None:
-    one, other = two_cars_in_cleaning(scene)
+    first, second = two_cars_in_cleaning(scene)
     reader, naive = ReadyReader(dealer), NaiveReadyReader()
     with two_transactions() as (early, late):
         early.do(early.begin)
-        move_one = to_ready(scene.workshop, one)
+        move_first = to_ready(scene.workshop, first)
         late.do(late.begin)
-        late.do(to_ready(scene.workshop, other))
+        late.do(to_ready(scene.workshop, second))
         late.do(late.commit)
         poll(reader, naive)
-        assert reader.jobs == naive.jobs == [other["id"]]
-        early.do(move_one)
+        assert reader.jobs == naive.jobs == [second["id"]]
+        early.do(move_first)
         early.do(early.commit)
     poll(reader, naive)
     poll(reader, naive)
-    assert reader.jobs == [other["id"], one["id"]]
-    assert naive.jobs == [other["id"]], "by time, the first car is missed for good"
+    assert reader.jobs == [second["id"], first["id"]]
+    assert naive.jobs == [second["id"]], "by time, the first car is missed for good"
 
 
 @one_writer
@@ -328,20 +328,20 @@ def test_on_sqlite_the_second_writer_waits_and_the_feed_has_both_events(
 def test_on_sqlite_the_second_writer_waits_and_ready_has_both_cars(
     scene: Scene, dealer: Client
 ) -> None:
-    one, other = two_cars_in_cleaning(scene)
+    first, second = two_cars_in_cleaning(scene)
     reader = ReadyReader(dealer)
     with two_transactions() as (early, late):
         early.do(early.begin)
-        early.do(to_ready(scene.workshop, one))
+        early.do(to_ready(scene.workshop, first))
         beginning = late.start(late.begin)
         poll(reader)
         assert reader.jobs == []
         assert not beginning.done()
         early.do(early.commit)
         beginning.result(timeout=PATIENCE_SECONDS)
-        late.do(to_ready(scene.workshop, other))
+        late.do(to_ready(scene.workshop, second))
         poll(reader)
-        assert reader.jobs == [one["id"]]
+        assert reader.jobs == [first["id"]]
         late.do(late.commit)
     poll(reader, reader)
-    assert reader.jobs == [one["id"], other["id"]]
+    assert reader.jobs == [first["id"], second["id"]]

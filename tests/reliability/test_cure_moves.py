@@ -62,17 +62,17 @@ class Day:
     def told(self, kind: str, job: Any) -> list[Any]:
         """Return what the dealer's receiver got of a kind about a car, signatures checked."""
         found = {}
-        for one in self.receiver.at(PATH):
-            body = self._checked(one)
+        for request in self.receiver.at(PATH):
+            body = self._checked(request)
             if body["type"] == kind and body["data"]["job"]["id"] == job["id"]:
-                found[one.event_id] = body["data"]
+                found[request.event_id] = body["data"]
         return list(found.values())
 
-    def _checked(self, one: Received) -> Any:
+    def _checked(self, request: Received) -> Any:
         # The receiver's clock has to agree with the sender's, and that one was moved.
-        sent = datetime.fromtimestamp(int(one.headers["webhook-timestamp"]), UTC)
+        sent = datetime.fromtimestamp(int(request.headers["webhook-timestamp"]), UTC)
         with time_machine.travel(sent):
-            return one.verify(self.secret)
+            return request.verify(self.secret)
 
     def wait_for(self, kind: str, job: Any, count: int) -> list[Any]:
         """Wait until the worker has delivered that many of a kind, and return them in order."""
@@ -111,9 +111,9 @@ def at(hour: int, minute: int = 0) -> datetime:
     return DAY + timedelta(hours=hour, minutes=minute)
 
 
-def near(told: str, moment: datetime) -> bool:
+def near(text: str, moment: datetime) -> bool:
     """Return whether what was told is the moment, but for the seconds that the test takes."""
-    return abs(datetime.fromisoformat(told) - moment) < timedelta(seconds=90)
+    return abs(datetime.fromisoformat(text) - moment) < timedelta(seconds=90)
 
 
 @pytest.fixture(params=FORMS)
@@ -162,10 +162,10 @@ def test_a_late_reading_of_the_cold_moves_the_ready_time_and_the_dealer_hears_of
     day.measure(5.5, at(10, 30))
     third = at(12, 25)
     wait_until(lambda: near(changed(day, job)["until"], third), "the second change")
-    told = changed(day, job)
-    assert near(told["was"], second)
-    assert told["reason"] == "It was colder than before: 6.5 °C in the workshop."
-    assert told["headline"] == "What cures or dries on it needs longer than was told."
+    change = changed(day, job)
+    assert near(change["was"], second)
+    assert change["reason"] == "It was colder than before: 6.5 °C in the workshop."
+    assert change["headline"] == "What cures or dries on it needs longer than was told."
 
     # At the time that was told before, it is refused, and allowed after the one told now.
     day.clock.set_to(at(12, 15))
@@ -195,7 +195,7 @@ def test_a_managers_override_is_recorded_and_told_to_the_dealer(day: Day) -> Non
     (ready,) = day.wait_for("job.ready", job, 1)
     assert (ready["override"], ready["reason"]) == (True, reason)
     assert day.wait_for("job.stage_changed", job, 3)[-1]["override"] is True
-    entry = [one for one in day.history(job) if one["kind"] == "moved"][-1]
+    entry = [entry for entry in day.history(job) if entry["kind"] == "moved"][-1]
     assert (entry["actor"], entry["data"]["override"], entry["reason"]) == (
         "Milo Treen",
         True,
@@ -222,5 +222,5 @@ def waits(day: Day, job: Any) -> Any:
 
 def changed(day: Day, job: Any) -> Any:
     """Return the newest change of the wait that the dealer was told, or one of nothing."""
-    told = day.told("job.wait_changed", job)
-    return told[-1] if told else {"until": DAY.isoformat()}
+    changes = day.told("job.wait_changed", job)
+    return changes[-1] if changes else {"until": DAY.isoformat()}

@@ -92,20 +92,20 @@ def processes_of(folder: Path) -> list[str]:
 
 
 def test_the_day_ends_well_and_leaves_nothing_behind(tmp_path: Path) -> None:
-    code, told, complaint = finished(started(tmp_path))
-    assert code == 0, told + complaint
+    code, output, complaint = finished(started(tmp_path))
+    assert code == 0, output + complaint
     assert complaint == ""
-    assert "VERDICT: ALL WELL." in told
-    assert re.search(r"answered 500\n.+answered 500\n.+signature good, same id\n", told)
-    assert "sent again with the same Idempotency-Key: same answer, one job" in told
-    assert "409 Somebody changed this job meanwhile" in told
+    assert "VERDICT: ALL WELL." in output
+    assert re.search(r"answered 500\n.+answered 500\n.+signature good, same id\n", output)
+    assert "sent again with the same Idempotency-Key: same answer, one job" in output
+    assert "409 Somebody changed this job meanwhile" in output
     for line in SHOWN:
-        assert re.search(line, " ".join(told.split())), line
-    assert "WRONG" not in told
-    assert re.search(r"\d+ polls of GET /ready: \d+ answered 200, \d+ answered 304", told)
-    times = re.findall(r"^\d\d:\d\d", told, re.MULTILINE)
+        assert re.search(line, " ".join(output.split())), line
+    assert "WRONG" not in output
+    assert re.search(r"\d+ polls of GET /ready: \d+ answered 200, \d+ answered 304", output)
+    times = re.findall(r"^\d\d:\d\d", output, re.MULTILINE)
     assert times == sorted(times)
-    assert max(len(line) for line in told.splitlines()) <= WIDTH
+    assert max(len(line) for line in output.splitlines()) <= WIDTH
     assert processes_of(tmp_path) == []
     assert list((tmp_path / "demo").iterdir()) == []
 
@@ -124,12 +124,12 @@ def test_an_interrupted_day_leaves_nothing_behind(tmp_path: Path) -> None:
 
 
 def test_it_says_in_one_sentence_that_the_port_is_taken(tmp_path: Path) -> None:
-    with socket.create_server(("127.0.0.1", 0)) as other:
-        port = other.getsockname()[1]
-        code, told, complaint = finished(started(tmp_path, "--port", str(port)))
+    with socket.create_server(("127.0.0.1", 0)) as rival:
+        port = rival.getsockname()[1]
+        code, output, complaint = finished(started(tmp_path, "--port", str(port)))
     assert code == 1
     assert complaint.startswith(f"CommandError: Port {port} on 127.0.0.1 is taken")
-    assert told == ""
+    assert output == ""
 
 
 def good_day() -> Ledger:
@@ -157,14 +157,16 @@ def test_a_good_day_has_no_faults() -> None:
 
 def test_a_notice_that_never_arrived_is_named() -> None:
     day = good_day()
-    day.receipts["webhook"] = [one for one in day.receipts["webhook"] if one.notice != READY]
+    day.receipts["webhook"] = [
+        receipt for receipt in day.receipts["webhook"] if receipt.notice != READY
+    ]
     assert day.faults() == ["The webhook receiver lacks job.ready of TU21 ABC (version 3)."]
 
 
 def test_a_notice_that_was_only_ever_refused_counts_as_missing() -> None:
     day = good_day()
-    *others, last = day.receipts["webhook"]
-    day.receipts["webhook"] = [*others, replace(last, status=500)]
+    *earlier, last = day.receipts["webhook"]
+    day.receipts["webhook"] = [*earlier, replace(last, status=500)]
     assert day.faults() == ["The webhook receiver lacks job.ready of TU21 ABC (version 3)."]
 
 
@@ -195,8 +197,8 @@ def test_a_retry_under_another_id_is_named() -> None:
 
 def test_a_bad_signature_is_named() -> None:
     day = good_day()
-    *others, last = day.receipts["webhook"]
-    day.receipts["webhook"] = [*others, replace(last, verified=False)]
+    *earlier, last = day.receipts["webhook"]
+    day.receipts["webhook"] = [*earlier, replace(last, verified=False)]
     assert day.faults() == [
         "The webhook receiver could not verify job.ready of TU21 ABC (version 3)."
     ]

@@ -34,9 +34,9 @@ SETTINGS = {
 
 @pytest.fixture(params=FORMS)
 def world(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[World]:
-    with founded(request.param, tmp_path, **SETTINGS) as one:
-        one.start()
-        yield one
+    with founded(request.param, tmp_path, **SETTINGS) as founded_world:
+        founded_world.start()
+        yield founded_world
 
 
 @contextmanager
@@ -66,7 +66,7 @@ def notice_of(body: Mapping[str, Any]) -> tuple[str, str]:
 
 
 def wait_for_ids(receiver: Receiver, count: int) -> None:
-    receiver.wait_until(lambda: len({one.event_id for one in receiver.at(PATH)}) >= count)
+    receiver.wait_until(lambda: len({request.event_id for request in receiver.at(PATH)}) >= count)
 
 
 def wait_for_late_answers(receiver: Receiver, late: Reply) -> None:
@@ -148,8 +148,8 @@ def test_every_event_arrives_though_worker_queue_and_connections_are_destroyed(
     receipts = receiver.at(PATH)
     ids = check_receipts(receipts, endpoint["secret"], expected)
     delivered = read_pages(dealer, f"{deliveries}&state=delivered")
-    assert sorted(one["event_id"] for one in delivered) == sorted(ids)
-    recorded = sum(len(one["attempts"]) for one in delivered)
+    assert sorted(delivery["event_id"] for delivery in delivered) == sorted(ids)
+    recorded = sum(len(delivery["attempts"]) for delivery in delivered)
     assert len(receipts) - recorded >= LATE, "the worker was not killed in the middle"
 
     # Who followed the feed all the time has what one reads who begins now.

@@ -54,10 +54,10 @@ def test_the_parts_make_one_ready_service_and_each_stops_cleanly(
         for web in webs:
             web.wait_until_ready()
         assert get(f"{webs[0].url}/readyz") == 503, "nobody sweeps yet"
-        others = [start("worker", "--only", "worker"), start("beat", "--only", "beat")]
+        background_services = [start("worker", "--only", "worker"), start("beat", "--only", "beat")]
         for web in webs:
             wait_until(lambda web=web: get(f"{web.url}/readyz") == 200, "readiness")  # type: ignore[misc]
-        for service in (*others, *webs):
+        for service in (*background_services, *webs):
             assert service.stop(signal.SIGTERM) == 0
             assert not service.processes()
             assert "Traceback" not in service.errors.read_text()

@@ -79,13 +79,13 @@ class Sweeper:
 @contextmanager
 def sweepers(**settings: str) -> Iterator[tuple[Sweeper, Sweeper]]:
     """Set two of them up with the same settings."""
-    one, other = Sweeper(**settings), Sweeper(**settings)
+    first, second = Sweeper(**settings), Sweeper(**settings)
     try:
-        for sweeper in (one, other):
+        for sweeper in (first, second):
             sweeper.wait_until_set_up()
-        yield one, other
+        yield first, second
     finally:
-        for sweeper in (one, other):
+        for sweeper in (first, second):
             sweeper.kill()
 
 
@@ -118,7 +118,7 @@ def backlog(transactional_db: None, receiver: Receiver) -> None:
 
 def arrivals(receiver: Receiver) -> Counter[tuple[str, str]]:
     """Count how often each event arrived at each path."""
-    return Counter((one.path, one.event_id) for one in receiver.received)
+    return Counter((request.path, request.event_id) for request in receiver.received)
 
 
 def wait_for_arrivals(receiver: Receiver, count: int) -> None:
@@ -164,32 +164,32 @@ def test_only_what_a_killed_process_had_claimed_is_sent_again_and_after_its_leas
     with sweepers(
         SHUTLINE_DELIVERY_LEASE_SECONDS=str(LEASE_SECONDS),
         SHUTLINE_DELIVERY_TIMEOUT_SECONDS=str(TIMEOUT_SECONDS),
-    ) as (killed, other):
+    ) as (killed, survivor):
         killed.go()
         wait_for_arrivals(receiver, PLACES)
         held = arrivals(receiver)
         free_at = ends_of_leases()
-        other.go()
+        survivor.go()
         wait_for_arrivals(receiver, PLACES + 1)
         killed.kill()
-        assert other.delivered() == DELIVERIES
+        assert survivor.delivered() == DELIVERIES
 
     counts = arrivals(receiver)
     assert len(counts) == DELIVERIES
     assert {key for key, count in counts.items() if count > 1} == set(held)
     assert {counts[key] for key in held} == {2}
-    for one in receiver.received[PLACES:]:
-        if (one.path, one.event_id) in held:
-            assert one.at >= free_at[one.path, one.event_id]
+    for request in receiver.received[PLACES:]:
+        if (request.path, request.event_id) in held:
+            assert request.at >= free_at[request.path, request.event_id]
     assert Attempt.objects.count() == DELIVERIES
     assert not Delivery.objects.exclude(state=Delivery.State.DELIVERED).exists()
 
 
 @pytest.fixture(params=FORMS)
 def world(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[World]:
-    with founded(request.param, tmp_path) as one:
-        one.start()
-        yield one
+    with founded(request.param, tmp_path) as founded_world:
+        founded_world.start()
+        yield founded_world
 
 
 @contextmanager
@@ -230,6 +230,6 @@ def test_two_beats_with_one_worker_send_nothing_twice(world: World, receiver: Re
         wait_until(lambda: not read_pages(dealer, waiting), "an end of deliveries")
         with world.frozen_worker():
             wait_until(both_sweep, "another sweep of each beat")
-    notices = [one.verify(endpoint["secret"]) for one in receiver.at("/a")]
+    notices = [request.verify(endpoint["secret"]) for request in receiver.at("/a")]
     arrived = [(notice["type"], notice["data"]["job"]["id"]) for notice in notices]
     assert sorted(arrived) == sorted(expected)
