@@ -18,7 +18,7 @@ from core.api.parsing import OrjsonParser
 from core.clock import now
 from jobs.work.answers.jobs import examples
 from jobs.work.answers.jobs.outputs import JobOutput
-from jobs.work.answers.orders.outputs import BatchOutput, ColumnOutput, ColumnsOutput
+from jobs.work.answers.orders import BatchOutput, ColumnOutput, ColumnsOutput
 from jobs.work.inputs.catalogue import read_with_codes
 from jobs.work.inputs.jobs import ReasonInput
 from jobs.work.inputs.orders.csv_lines import COLUMNS, CsvParser, read_orders, template

@@ -12,7 +12,7 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Caller, Scope, caller_of, dealers, either, shown_to, workshops
 from core.api.examples import answered, sent
 from core.clock import now
-from jobs.work.answers.orders.outputs import ScopeChangeOutput, scope_change
+from jobs.work.answers.orders import ScopeChangeOutput, scope_change
 from jobs.work.answers.requests import examples
 from jobs.work.answers.requests.outputs import RequestOutput, RequestsOutput
 from jobs.work.inputs.catalogue import read_with_codes

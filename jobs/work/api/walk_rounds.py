@@ -13,7 +13,7 @@ from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, caller_of, either, workshops
 from core.api.examples import answered, sent
 from jobs.work.answers.findings import examples
-from jobs.work.answers.walk_rounds.outputs import (
+from jobs.work.answers.walk_rounds import (
     DifferenceOutput,
     LightOfferOutput,
     NamedCodeOutput,

@@ -10,7 +10,7 @@ from rest_framework.exceptions import ValidationError
 from accounts.caller import Caller
 from core.api.errors import as_problem
 from core.problems import InvalidRequest, Problem
-from jobs.work.answers.orders.outputs import LineOutput
+from jobs.work.answers.orders import LineOutput
 from jobs.work.inputs.catalogue import read_with_codes
 from jobs.work.inputs.orders.orders import WorkOrderInput
 from jobs.work.models import Job, OrderImport

@@ -12,7 +12,7 @@ from rest_framework import serializers
 from core.api.answers import Answer, Rows, serializer_of
 from core.api.serializers import OutputModelSerializer
 from jobs.work.answers.curing.outputs import ClockOutput, clock_shown
-from jobs.work.answers.orders.outputs import RemarkOutput, ScopeChangeOutput, scope_change
+from jobs.work.answers.orders import RemarkOutput, ScopeChangeOutput, scope_change
 from jobs.work.calc.stages.machine import moves_from
 from jobs.work.models import HistoryEntry, Hold, Job, Task
 from jobs.work.models.jobs.history import without_amounts
