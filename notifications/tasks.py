@@ -2,6 +2,7 @@
 
 from celery import shared_task
 
+from core.stopping import is_stopping
 from core.sweeps import note_sweep
 from notifications.engine.run import anything_due, deliver
 from notifications.services.health import endpoints_review
@@ -13,7 +14,7 @@ def deliver_due(*, sweep: bool = False) -> None:
     """Deliver what is due; `sweep` says that beat asked, which is written down for /readyz."""
     if sweep:
         note_sweep("deliver_due")
-    if anything_due() and deliver().time_is_up:
+    if not is_stopping() and anything_due() and deliver().time_is_up:
         wake_deliverer()
 
 

@@ -22,7 +22,7 @@ NAMES = ("web", "notices", "work", "beat")
 # Of each queue: one may wait on a slow receiver, or be at long work, while the other goes on.
 WORKER_PROCESSES = 2
 CONNECTIONS = 4096  # to each web process; of those that wait none has a thread
-STOP_SECONDS = 10  # what requests being answered have to end, when the service stops
+ANSWERING_SECONDS = 8  # what requests being answered have to end, when the service stops
 GRANIAN_LOGS = Path(__file__).with_name("granian_logs.json")
 
 
@@ -72,7 +72,7 @@ def web_command(host: str, port: int) -> tuple[str, ...]:
         *("--backlog", str(CONNECTIONS), "--backpressure", str(CONNECTIONS)),
         *("--respawn-failed-workers", "--respawn-interval", "0.5"),
         # A burst of answers can fill the pipe by which a process's loop hears of a signal.
-        *("--workers-kill-timeout", str(STOP_SECONDS)),
+        *("--workers-kill-timeout", str(ANSWERING_SECONDS)),
         *("--log-level", "error", "--log-config", str(GRANIAN_LOGS)),
         "core.serving.web:application",
     )

@@ -9,6 +9,7 @@ from celery import current_app, shared_task
 from accounts.auth import caller_for_person
 from accounts.caller import Scope
 from core.clock import now
+from core.stopping import is_stopping
 from core.sweeps import note_sweep
 from jobs.work.intake.orders import import_advance
 from jobs.work.selectors.curing.clocks import clocks_due, jobs_to_settle
@@ -59,7 +60,7 @@ def fill_flow() -> None:
     """Keep where the time of cars went that were ready before such a thing was kept."""
     note_sweep("fill_flow")
     for _ in range(FILLS_A_RUN):
-        if flow_fill(limit=AT_ONCE) < AT_ONCE:
+        if is_stopping() or flow_fill(limit=AT_ONCE) < AT_ONCE:
             return
 
 
@@ -72,7 +73,7 @@ def take_orders() -> None:
         if not caller.may(Scope.ORDER):
             continue
         try:
-            while import_advance(caller, waiting.pk).finished_at is None:
+            while not is_stopping() and import_advance(caller, waiting.pk).finished_at is None:
                 continue
         except Exception:  # one list that fails must not keep the others waiting
             log.exception("orders_not_taken", import_id=str(waiting.pk))

@@ -131,6 +131,13 @@ def claim(*, room: Room, resting: Collection[UUID] = ()) -> Claim:
     return Claim(claimed, len(endpoints) < len(wanted) or len(claimed) < len(chosen))
 
 
+def give_back(left: Sequence[Claimed]) -> None:
+    """Let go of deliveries that were claimed and not handed over, as far as they are still ours."""
+    for item in left:
+        held = Delivery.objects.filter(pk=item.delivery_id, claimed_until=item.lease)
+        held.update(claimed_until=None)
+
+
 def in_flight(at: datetime) -> Counter[UUID]:
     """Count what all workers have in flight to each endpoint."""
     # Counted here, not by GROUP BY: for that SQLite would read the whole table in order.

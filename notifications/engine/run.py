@@ -24,8 +24,9 @@ from django.db import DatabaseError, connections
 
 from core.clock import now
 from core.outbound.session import open_session
+from core.stopping import is_stopping
 from notifications.engine.answer import Answer
-from notifications.engine.claim import Claim, Claimed, claim, due_endpoints
+from notifications.engine.claim import Claim, Claimed, claim, due_endpoints, give_back
 from notifications.engine.letters import send_letter
 from notifications.engine.places import Room
 from notifications.engine.post import post
@@ -56,6 +57,8 @@ PUBLISHED_AT_ONCE = 500
 SWITCH_SECONDS = 0.0005
 # A name that takes long to look up holds one of these threads.
 LOOK_UP_THREADS = 32
+# When the worker stops, what is in flight may still end; the rest is given back.
+LEAVING_SECONDS = 5.0
 RECORDING_WAITS_SECONDS = (0.2, 0.5, 1.0, 2.0, 4.0)
 FAULT = "The service could not make this notice; its operator finds the fault in the log."
 
@@ -99,6 +102,7 @@ class DeliveryRun:
         self._resting: dict[UUID, float] = {}
         self._messages: list[asyncio.Future[bool]] = []
         self._trouble: DatabaseError | None = None
+        self._leaving_since: float | None = None
         self._report = RunReport()
 
     async def run(self) -> RunReport:
@@ -107,8 +111,9 @@ class DeliveryRun:
         loop.set_default_executor(ThreadPoolExecutor(LOOK_UP_THREADS, "delivery-names"))
         try:
             async with open_session() as session:
-                while await self._turn(session):
+                while await self._turn(session) and not self._must_leave():
                     pass
+                await self._give_back()
             await asyncio.gather(*self._messages)
         finally:
             for task in self._flying:
@@ -156,9 +161,30 @@ class DeliveryRun:
             async with asyncio.timeout(POLL_SECONDS):
                 await self._enough_ended.wait()
 
+    def _must_leave(self) -> bool:
+        """Return whether the worker stops, and what was in flight then has had its time."""
+        if not is_stopping():
+            return False
+        self._leaving_since = self._leaving_since or time.monotonic()
+        return time.monotonic() - self._leaving_since >= LEAVING_SECONDS
+
+    async def _give_back(self) -> None:
+        """Leave what is still in flight to whoever claims next; no attempt is spent on it."""
+        if not self._flying or self._trouble is not None:
+            return
+        for task in self._flying:
+            task.cancel()  # nothing, to one that has ended
+        await asyncio.gather(*self._flying, return_exceptions=True)
+        self._ended.clear()
+        await self._record([task for task in self._flying if not task.cancelled()])
+        left = [item for item, _ in self._flying.values()]
+        self._flying.clear()
+        log.warning("deliveries_given_back", deliveries=len(left))
+        await self._in_database(partial(give_back, left))
+
     def _may_claim(self) -> bool:
         elapsed = self._elapsed()
-        if self._trouble is not None or elapsed >= LONGEST_RUN_SECONDS:
+        if is_stopping() or self._trouble is not None or elapsed >= LONGEST_RUN_SECONDS:
             return False
         slow_since = time.monotonic() - SLOW_SECONDS
         return elapsed < RUN_SECONDS or any(

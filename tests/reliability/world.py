@@ -127,6 +127,13 @@ class World:
             service.wait_until_ready()
         wait_until(lambda: get(f"{self.url}/readyz") == 200, "readiness")
 
+    def restart(self, part: str) -> None:
+        """Start again what a part ran in, once that has ended."""
+        if not self.on_servers:
+            return self.start()
+        self.services[part] = self._begin(part, "--only", part)
+        return self.services[part].wait_until_ready()
+
     def _begin(self, name: str, *arguments: str) -> Service:
         environment = {**self.environment, "PGAPPNAME": name}
         service = Service(self.folder / name, "--port", "0", *arguments, environment=environment)

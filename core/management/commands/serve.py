@@ -24,7 +24,8 @@ from core.serving.supervisor import Supervisor
 log = structlog.get_logger(__name__)
 
 # Stopping waits for a notice that is being sent, and a little longer to write down its answer.
-STOP_MARGIN_SECONDS = 5
+# Requests that are answered and notices that are on their way have a little less.
+STOP_SECONDS = 10.0
 # Any number will do, as long as nothing else in the database uses it for an advisory lock.
 MIGRATION_LOCK = 7_305_884_210
 
@@ -74,7 +75,7 @@ class Command(BaseCommand):
                 ),
                 is_up=lambda: "web" not in names or address.answers(host, port),
                 tell_ready=lambda: self.tell_ready(names, url),
-                stop_seconds=settings.DELIVERY_TIMEOUT_SECONDS + STOP_MARGIN_SECONDS,
+                stop_seconds=STOP_SECONDS,
             )
             code = supervisor.run()
         if code:
