@@ -28,14 +28,14 @@ MOST_BYTES = 60 * 1024
 TARGETS = """
 () => [...document.querySelectorAll(
     "a[href], button, summary, select, textarea, input:not([type=hidden]), [role=button]")]
-  .filter(one => one.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}))
-  .filter(one => !one.closest("p, li, dd, td")?.matches(":has(> a)")
-    || one.matches(".button, button, input, select, textarea, summary"))
-  .filter(one => !one.matches(".skip, .only-read"))
-  .map(one => {
-    const label = one.matches("input[type=radio], input[type=checkbox]") && one.labels[0];
-    const boxes = [one, label].filter(Boolean).map(each => each.getBoundingClientRect());
-    return [one.outerHTML.slice(0, 80), Math.max(...boxes.map(box => Math.round(box.width))),
+  .filter(target => target.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}))
+  .filter(target => !target.closest("p, li, dd, td")?.matches(":has(> a)")
+    || target.matches(".button, button, input, select, textarea, summary"))
+  .filter(target => !target.matches(".skip, .only-read"))
+  .map(target => {
+    const label = target.matches("input[type=radio], input[type=checkbox]") && target.labels[0];
+    const boxes = [target, label].filter(Boolean).map(each => each.getBoundingClientRect());
+    return [target.outerHTML.slice(0, 80), Math.max(...boxes.map(box => Math.round(box.width))),
             Math.max(...boxes.map(box => Math.round(box.height)))];
   })
 """

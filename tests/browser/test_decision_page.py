@@ -30,34 +30,34 @@ CONTRASTS = """
     return 0.2126 * r + 0.7152 * g + 0.0722 * b;
   };
   const ground = element => {
-    for (let one = element; one; one = one.parentElement) {
-      const colour = getComputedStyle(one).backgroundColor;
+    for (let behind = element; behind; behind = behind.parentElement) {
+      const colour = getComputedStyle(behind).backgroundColor;
       if ((parts(colour)[3] ?? 1) > 0) return colour;
     }
     return "rgb(255, 255, 255)";
   };
-  const own = one => [...one.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
+  const own = part => [...part.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
   return [...document.querySelectorAll("main *")]
-    .filter(one => own(one) && one.getClientRects().length)
-    .map(one => {
-      const [a, b] = [getComputedStyle(one).color, ground(one)].map(light);
+    .filter(part => own(part) && part.getClientRects().length)
+    .map(part => {
+      const [a, b] = [getComputedStyle(part).color, ground(part)].map(light);
       const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
-      return [one.textContent.trim().slice(0, 40), ratio];
+      return [part.textContent.trim().slice(0, 40), ratio];
     });
 }
 """
 TARGETS = """
 () => [...document.querySelectorAll("a, button, input:not([type=hidden]), textarea")]
-  .filter(one => one.getClientRects().length)
-  .map(one => {
-    const box = one.getBoundingClientRect();
-    return [one.outerHTML.slice(0, 60), box.width, box.height];
+  .filter(target => target.getClientRects().length)
+  .map(target => {
+    const box = target.getBoundingClientRect();
+    return [target.outerHTML.slice(0, 60), box.width, box.height];
   })
 """
 NAMELESS = """
 () => [...document.querySelectorAll("input:not([type=hidden]), textarea")]
-  .filter(one => ![...one.labels].some(label => label.textContent.trim()))
-  .map(one => one.outerHTML)
+  .filter(field => ![...field.labels].some(label => label.textContent.trim()))
+  .map(field => field.outerHTML)
 """
 
 
@@ -94,7 +94,7 @@ def holds_for_everyone(page: Page, width: int) -> None:
     faint = [text for text in page.evaluate(CONTRASTS) if text[1] < TEXT_CONTRAST]
     assert faint == []  # 1.4.3
     assert page.evaluate("document.documentElement.scrollWidth") <= width  # 1.4.10
-    ids = page.evaluate("[...document.querySelectorAll('[id]')].map(one => one.id)")
+    ids = page.evaluate("[...document.querySelectorAll('[id]')].map(element => element.id)")
     assert len(ids) == len(set(ids))
 
 
@@ -120,7 +120,7 @@ def test_it_loads_nothing_from_elsewhere_and_shows_its_pictures(
     visit: Visit, service: Service, links: dict[str, str]
 ) -> None:
     visit.page.goto(links["look"], wait_until="networkidle")
-    widths = visit.page.evaluate("[...document.images].map(one => one.naturalWidth)")
+    widths = visit.page.evaluate("[...document.images].map(image => image.naturalWidth)")
     assert widths == [320, 320]
     assert visit.elsewhere(service.url) == []
     assert visit.errors == []

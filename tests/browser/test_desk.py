@@ -75,7 +75,7 @@ def test_an_order_is_accepted_minutes_set_due_read_and_the_log_printed(desk: Pag
 def drawn_widths(page: Page) -> list[float]:
     """Return the width of each day's drawing, as parts of a hundred."""
     widths = """bars => bars.map(bar => Math.max(...[...bar.querySelectorAll("rect")]
-        .map(one => Number(one.getAttribute("x")) + Number(one.getAttribute("width")))))"""
+        .map(block => Number(block.getAttribute("x")) + Number(block.getAttribute("width")))))"""
     return [round(width, 0) for width in page.locator("svg.load").evaluate_all(widths)]
 
 

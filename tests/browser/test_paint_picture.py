@@ -31,11 +31,11 @@ LEAST_PIXELS = 11.5
 TEXTS = """() => {
     const svg = document.querySelector('svg').getBoundingClientRect();
     const scale = svg.width / document.querySelector('svg').viewBox.baseVal.width;
-    return [...document.querySelectorAll('text')].map(one => {
-        const box = one.getBoundingClientRect();
+    return [...document.querySelectorAll('text')].map(text => {
+        const box = text.getBoundingClientRect();
         return {
-            words: one.textContent,
-            pixels: scale * parseFloat(one.getAttribute('font-size')),
+            words: text.textContent,
+            pixels: scale * parseFloat(text.getAttribute('font-size')),
             outside: box.left < svg.left || box.right > svg.right ||
                 box.top < svg.top || box.bottom > svg.bottom,
         };

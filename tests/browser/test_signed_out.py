@@ -129,7 +129,7 @@ def test_the_tablet_forgets_pages_and_pictures_but_not_what_waits(
           const asked = indexedDB.open("shutline-tablet", 1);
           asked.onsuccess = () => {
             const all = asked.result.transaction(["actions"]).objectStore("actions").getAll();
-            all.onsuccess = () => resolve(all.result.map((one) => one.id));
+            all.onsuccess = () => resolve(all.result.map((action) => action.id));
           };
         })"""
     )

@@ -25,7 +25,7 @@ LOOKS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("staff", "/notices/webhooks/{webhook}", ("address", "answer", "error")),
     ("staff", "/dashboard/imports/{import}", ("file name", "refusal")),
 )
-OPEN_ALL = "document.querySelectorAll('details').forEach(one => { one.open = true; })"
+OPEN_ALL = "document.querySelectorAll('details').forEach(details => { details.open = true; })"
 FOREIGN = "document.querySelectorAll('img[src=x], script:not([src]):not([type])').length"
 
 

@@ -21,9 +21,10 @@ THUMB_PIXELS = 48
 BOXES = """
 () => [...document.querySelectorAll("main a[href], main button, main summary, main select, "
     + "main textarea, main label, main input:not([type=hidden], [type=radio], [type=checkbox])")]
-  .filter(one => one.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}))
-  .filter(one => !one.matches("label") || one.control?.matches("[type=radio], [type=checkbox]"))
-  .map(one => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
+  .filter(target => target.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}))
+  .filter(target => !target.matches("label")
+    || target.control?.matches("[type=radio], [type=checkbox]"))
+  .map(target => [target.outerHTML.slice(0, 90), target.getBoundingClientRect()])
   .map(([what, box]) => [what, Math.round(box.width * 10) / 10, Math.round(box.height * 10) / 10])
 """
 
@@ -179,7 +180,7 @@ def test_a_finding_is_chosen_by_keys_alone(tablet: Tablet) -> None:
     tab.keyboard.press("Enter")
     assert tab.locator("[data-chosen='1']").inner_text().startswith("Roof")
     assert tab.locator("[data-step-part='2'] legend").evaluate(
-        "one => one === document.activeElement"
+        "legend => legend === document.activeElement"
     )
 
 
@@ -250,10 +251,12 @@ def test_everything_to_tap_is_a_thumb_wide_on_tablet_and_telephone(
     for size in (TABLET, PHONE):
         tablet.tab.set_viewport_size(size)  # type: ignore[arg-type]
         tablet.open(address)
-        tablet.tab.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+        tablet.tab.evaluate(
+            "document.querySelectorAll('details').forEach(details => details.open = true)"
+        )
         if address.endswith("/finding"):
             tablet.tab.evaluate(
-                "document.querySelectorAll('[hidden]').forEach(one => one.hidden = false)"
+                "document.querySelectorAll('[hidden]').forEach(part => part.hidden = false)"
             )
         boxes = tablet.tab.evaluate(BOXES)
         assert boxes

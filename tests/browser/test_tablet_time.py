@@ -254,9 +254,9 @@ def test_when_the_last_clock_ends_an_open_page_says_so_and_lets_the_car_go(
     expect(page.locator("[data-wait] h3")).to_have_text("Dress exterior trim")
     expect(button(page, "Move to curing").first).to_be_visible()
     bar = page.locator("[data-wait] progress")
-    begun = bar.evaluate("one => one.value")
+    begun = bar.evaluate("progress => progress.value")
     page.clock.run_for(30 * 60 * 1000)
-    assert bar.evaluate("one => one.value") > begun
+    assert bar.evaluate("progress => progress.value") > begun
     expect(page.locator("[data-all-done]")).to_be_hidden()
     with page.expect_event("load"):  # it loads itself anew, to be told what the service knows
         page.clock.fast_forward(TWO_DAYS_MS)
@@ -328,7 +328,9 @@ def test_everything_about_time_to_tap_is_a_thumb_wide(
     for size in (TABLET, PHONE):
         page.set_viewport_size(size)  # type: ignore[arg-type]
         page.goto(line.url + address.format(**day.places))
-        page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+        page.evaluate(
+            "document.querySelectorAll('details').forEach(details => details.open = true)"
+        )
         boxes = page.evaluate(BOXES)
         assert boxes
         assert [box for box in boxes if min(box[1:]) < THUMB_PIXELS] == []

@@ -44,7 +44,7 @@ PASSED = """() => new Promise((resolve) => {
     const whole = open.result.transaction("actions", "readwrite");
     const store = whole.objectStore("actions");
     store.getAll().onsuccess = (event) =>
-      event.target.result.forEach((one) => store.put({ ...one, notBefore: 0 }));
+      event.target.result.forEach((action) => store.put({ ...action, notBefore: 0 }));
     whole.oncomplete = () => { open.result.close(); resolve(true); };
   };
 })"""

@@ -31,14 +31,14 @@ export function keepFresh(part) {
       if (answer.status === 401) return location.reload();
       if (answer.status !== 304 && !answer.ok) throw new Error(String(answer.status));
       failures = 0;
-      told(part, "");
+      say(part, "");
       if (answer.status === 200) swap(part, await answer.text());
       tag = answer.headers.get("ETag") || "";
       if (answer.headers.get("X-Poll") === "stop") part.dataset.poll = "";
     } catch {
       failures += 1;
       if (failures >= STALE_AFTER_FAILURES) {
-        told(part, "No answer from the service. What you see may be old; trying again.");
+        say(part, "No answer from the service. What you see may be old; trying again.");
       }
     }
     later();
@@ -71,7 +71,7 @@ function swap(part, html) {
  * @param {HTMLElement} part
  * @param {string} words
  */
-function told(part, words) {
+function say(part, words) {
   const before = part.previousElementSibling;
   let line = before instanceof HTMLElement && before.matches(".stale") ? before : null;
   if (!line) {

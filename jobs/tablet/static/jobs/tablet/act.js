@@ -68,13 +68,13 @@ function rest() {
  * @param {Body} answer to the question that was asked, if there was one
  */
 async function keep(form, submitter, answer) {
-  const given = new FormData(form, submitter);
+  const input = new FormData(form, submitter);
   const action = weighed({
-    ...described(form, given),
-    body: { ...bodyOf(form, given), ...answer },
+    ...described(form, input),
+    body: { ...bodyOf(form, input), ...answer },
   });
-  const pictures = picturesOf(form, given, action);
-  action.needs = form.dataset.kind === "photo" ? [] : pictures.map((one) => one.id);
+  const pictures = picturesOf(form, input, action);
+  action.needs = form.dataset.kind === "photo" ? [] : pictures.map((picture) => picture.id);
   const [first, ...more] = form.dataset.kind === "photo" ? pictures : [...pictures, action];
   if (!first) throw new Error("The picture is empty.");
   const page = document.querySelector(`[data-car="${form.dataset.job}"]`);
@@ -83,16 +83,16 @@ async function keep(form, submitter, answer) {
 
 /**
  * @param {HTMLFormElement} form
- * @param {FormData} given
+ * @param {FormData} input
  * @returns {Fresh}
  */
-function described(form, given) {
+function described(form, input) {
   return {
     id: queue.newId(),
     job: form.dataset.job ?? "", // of a reading of the air there is none
     car: document.querySelector("main .mark")?.textContent.trim() ?? "",
     kind: form.dataset.kind ?? "",
-    says: (form.dataset.says ?? "").replace(/\{([\w-]+)\}/g, (_, name) => shown(form, given, name)),
+    says: (form.dataset.says ?? "").replace(/\{([\w-]+)\}/g, (_, name) => shown(form, input, name)),
     path: form.getAttribute("action") ?? "",
     time: form.dataset.time ?? "occurred_at",
     madeAt: new Date().toISOString(),
@@ -130,14 +130,14 @@ function weighed(action) {
  * Return what stands in a field as the person read it.
  *
  * @param {HTMLFormElement} form
- * @param {FormData} given
+ * @param {FormData} input
  * @param {string} name
  * @returns {string}
  */
-function shown(form, given, name) {
+function shown(form, input, name) {
   const field = form.elements.namedItem(name);
   if (field instanceof HTMLSelectElement) return field.selectedOptions[0]?.textContent.trim() ?? "";
-  const value = String(given.get(name) ?? "");
+  const value = String(input.get(name) ?? "");
   const chosen = form.querySelector(`[name="${CSS.escape(name)}"][value="${CSS.escape(value)}"]`);
   const words = chosen instanceof HTMLInputElement ? chosen.labels?.[0] : chosen;
   return chosen?.dataset.says ?? words?.textContent.trim() ?? value;
@@ -145,14 +145,14 @@ function shown(form, given, name) {
 
 /**
  * @param {HTMLFormElement} form
- * @param {FormData} given
+ * @param {FormData} input
  * @returns {Body}
  */
-function bodyOf(form, given) {
+function bodyOf(form, input) {
   /** @type {Body} */
   const body = {};
-  for (const name of new Set(given.keys())) {
-    const values = given.getAll(name).filter((value) => typeof value === "string");
+  for (const name of new Set(input.keys())) {
+    const values = input.getAll(name).filter((value) => typeof value === "string");
     const field = form.querySelector(`[name="${CSS.escape(name)}"]`);
     const type = field?.dataset.type ?? "text";
     const texts = values.map((text) => text.trim()).filter((text) => text !== "");
@@ -194,12 +194,12 @@ function placed(body, path, value) {
 
 /**
  * @param {HTMLFormElement} form
- * @param {FormData} given
+ * @param {FormData} input
  * @param {Fresh} action
  * @returns {Fresh[]}
  */
-function picturesOf(form, given, action) {
-  const files = [...given.values()].filter((value) => value instanceof File);
+function picturesOf(form, input, action) {
+  const files = [...input.values()].filter((value) => value instanceof File);
   const about =
     form.dataset.kind === "photo" ? action.body : { moment: "detail", area: action.body.area };
   const body = Object.fromEntries(Object.entries(about).filter(([, value]) => value));

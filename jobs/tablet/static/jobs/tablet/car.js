@@ -58,11 +58,11 @@ function put(form, damage) {
   kept.value = damage.length ? JSON.stringify(damage) : "";
   form.toggleAttribute("data-no-reload", damage.length > 0);
   list.replaceChildren(
-    ...damage.map((one, index) => {
+    ...damage.map((blemish, index) => {
       const line = document.createElement("li");
       const off = document.createElement("button");
-      const name = [...area.options].find((option) => option.value === one.area)?.text;
-      line.textContent = `${name ?? one.area}: ${one.noticed} `;
+      const name = [...area.options].find((option) => option.value === blemish.area)?.text;
+      line.textContent = `${name ?? blemish.area}: ${blemish.noticed} `;
       off.type = "button";
       off.textContent = "Remove";
       off.addEventListener("click", () => put(form, damage.toSpliced(index, 1)));

@@ -28,7 +28,7 @@ function say(name, words) {
 /** @param {Figure} name */
 function choose(name) {
   active = name;
-  for (const one of FIGURES) field(one).toggleAttribute("data-active", one === name);
+  for (const figure of FIGURES) field(figure).toggleAttribute("data-active", figure === name);
 }
 
 /**

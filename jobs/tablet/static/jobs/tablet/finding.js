@@ -47,8 +47,8 @@ function go(step, { focus = true } = {}) {
     (name, before) => before + 1 < step && !chosen(name),
   );
   const to = lacking < 0 ? step : lacking + 1;
-  for (const one of form.querySelectorAll("[data-step-part]")) {
-    one.hidden = Number(one.dataset.stepPart) !== to;
+  for (const fieldset of form.querySelectorAll("[data-step-part]")) {
+    fieldset.hidden = Number(fieldset.dataset.stepPart) !== to;
   }
   form.dataset.step = String(to);
   summarise(to);
@@ -188,7 +188,7 @@ go(1, { focus: false });
 const wanted = new URLSearchParams(location.search);
 const named = ["area", "phrase"].map((name) => {
   const radio = [...form.querySelectorAll(`input[name="${name}"]`)].find(
-    (one) => one.value === wanted.get(name),
+    (choice) => choice.value === wanted.get(name),
   );
   if (radio) radio.checked = true;
   return radio;

@@ -31,16 +31,16 @@ export async function foresee() {
   const sent = await queue.sentLately();
   foreseeBoard(
     queued,
-    sent.filter((one) => isNews(one)),
+    sent.filter((action) => isNews(action)),
   );
   const car = document.querySelector("[data-car]");
   if (!car) return;
   const job = car.dataset.car;
-  const news = sent.filter((one) => one.job === job && isNews(one, car));
+  const news = sent.filter((action) => action.job === job && isNews(action, car));
   foreseeCar(
     car,
     news,
-    queued.filter((one) => one.job === job),
+    queued.filter((action) => action.job === job),
   );
   tellOutdated(news);
 }
@@ -83,7 +83,7 @@ function tellOutdated(news) {
  * @param {Sent[]} sent
  */
 function foreseeBoard(queued, sent) {
-  const stops = new Set([...queued, ...sent].filter(isStop).map((one) => one.job));
+  const stops = new Set([...queued, ...sent].filter(isStop).map((action) => action.job));
   for (const line of document.querySelectorAll("[data-board-car]")) {
     line.querySelector("[data-foreseen-stop]")?.remove();
     if (!stops.has(line.dataset.boardCar ?? "") || line.dataset.danger === "yes") continue;
@@ -99,10 +99,10 @@ function foreseeBoard(queued, sent) {
 /** @param {Action[]} queued */
 function countOnBoard(queued) {
   for (const line of document.querySelectorAll("[data-board-car]")) {
-    const mine = queued.filter((one) => one.job === line.dataset.boardCar);
+    const mine = queued.filter((action) => action.job === line.dataset.boardCar);
     const place = line.querySelector("[data-waiting-count]");
     if (!place) continue;
-    const stopped = mine.filter((one) => one.state !== queue.WAITING).length;
+    const stopped = mine.filter((action) => action.state !== queue.WAITING).length;
     place.textContent = `${mine.length} waiting${stopped ? `, ${stopped} not taken` : ""}`;
     place.hidden = !mine.length;
   }
@@ -125,7 +125,7 @@ function foreseeCar(car, sent, queued) {
   }
   for (const action of sent) apply(car, action);
   // What was not taken stops what comes after it, so the page stays where that leaves it.
-  const stop = queued.findIndex((one) => one.state !== queue.WAITING);
+  const stop = queued.findIndex((action) => action.state !== queue.WAITING);
   for (const action of stop < 0 ? queued : queued.slice(0, stop)) {
     const changed = apply(car, action);
     if (changed) changed.dataset.waiting = "yes";

@@ -53,8 +53,10 @@ export function freshen() {
  */
 async function mineHere() {
   const car = document.querySelector("[data-car]")?.dataset.car;
-  const mine = (await all()).filter((one) => one.person === person() && one.state === WAITING);
-  return mine.filter((one) => !car || one.job === car).length;
+  const mine = (await all()).filter(
+    (action) => action.person === person() && action.state === WAITING,
+  );
+  return mine.filter((action) => !car || action.job === car).length;
 }
 
 /**

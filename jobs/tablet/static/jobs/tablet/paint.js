@@ -20,7 +20,7 @@ const least = () => Number(measure().dataset.least);
 const material = () => find('input[name="material"]:checked', measure()).value;
 const isPlastic = () => material() === "plastic";
 /** @param {number[]} numbers */
-const mean = (numbers) => numbers.reduce((sum, one) => sum + one, 0) / numbers.length;
+const mean = (numbers) => numbers.reduce((sum, number) => sum + number, 0) / numbers.length;
 
 /** @param {string} words */
 function say(words) {
@@ -41,12 +41,12 @@ function draw() {
     ? `${readings.length} taken, mean ${mean(readings).toFixed(0)}. ${more}`
     : `At least ${least()} readings close together.`;
   find(".readings").replaceChildren(
-    ...readings.map((one, index) => {
+    ...readings.map((reading, index) => {
       const line = document.createElement("li");
       const button = document.createElement("button");
       button.type = "button";
-      button.textContent = String(one);
-      button.setAttribute("aria-label", `Take off ${one}`);
+      button.textContent = String(reading);
+      button.setAttribute("aria-label", `Take off ${reading}`);
       button.addEventListener("click", () => {
         readings = readings.toSpliced(index, 1);
         draw();
@@ -91,9 +91,9 @@ function mark(panel, figure) {
 
 async function markQueued() {
   const job = find("[data-car]").dataset.car;
-  for (const one of await all()) {
-    if (one.job !== job || one.kind !== "paint_reading") continue;
-    for (const spot of one.body.spots ?? []) {
+  for (const action of await all()) {
+    if (action.job !== job || action.kind !== "paint_reading") continue;
+    for (const spot of action.body.spots ?? []) {
       mark(spot.panel, spot.readings ? mean(spot.readings).toFixed(0) : "plastic");
     }
   }

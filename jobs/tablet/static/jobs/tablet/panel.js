@@ -14,12 +14,12 @@ const line = document.querySelector("[data-net]");
 export async function show() {
   await showUndo();
   // What can still be undone stands in the bar for it, and is sent later.
-  const queued = (await queue.all()).filter((one) => queue.leftMs(one) === 0);
+  const queued = (await queue.all()).filter((action) => queue.leftMs(action) === 0);
   showNet(queued);
   showPanel(queued);
   for (const list of document.querySelectorAll("[data-waiting-list]")) {
     const car = list.closest("[data-car]")?.dataset.car ?? "";
-    const mine = queued.filter((one) => one.job === car && one.state === queue.WAITING);
+    const mine = queued.filter((action) => action.job === car && action.state === queue.WAITING);
     list.hidden = !mine.length;
     list.replaceChildren(...(mine.length ? [heading("Waiting to be sent"), listOf(mine)] : []));
   }
@@ -52,15 +52,15 @@ function age() {
 /** @param {Action[]} queued */
 function showPanel(queued) {
   if (!place) return;
-  const stopped = queued.filter((one) => one.state !== queue.WAITING);
-  const others = queued.filter((one) => net.person && one.person !== net.person);
+  const stopped = queued.filter((action) => action.state !== queue.WAITING);
+  const ofColleagues = queued.filter((action) => net.person && action.person !== net.person);
   const parts = stopped.map(card);
   if (net.broken) parts.unshift(brokenStore());
   if (net.signedOut && queued.length) parts.unshift(signIn());
-  else if (others.length) parts.push(forOthers(others));
-  const stops = others.filter((one) => one.urgent && one.kind === "finding");
+  else if (ofColleagues.length) parts.push(forOthers(ofColleagues));
+  const stops = ofColleagues.filter((action) => action.urgent && action.kind === "finding");
   if (stops.length) parts.unshift(stopOfOthers(stops));
-  const shown = parts.map((one) => one.dataset.key).join(" ");
+  const shown = parts.map((part) => part.dataset.key).join(" ");
   place.hidden = !parts.length;
   // Only what changed is drawn anew: a button under a finger must not move away.
   if (shown === place.dataset.shown) return;
@@ -82,12 +82,12 @@ const time = (iso) =>
 
 /** @param {Action[]} actions */
 function listOf(actions) {
-  const items = actions.map((one) =>
+  const items = actions.map((action) =>
     element(
       "li",
-      { "data-action": one.id },
-      element("span", { text: `${time(one.madeAt)} ${one.says}` }),
-      one.begun ? element("span", { class: "quiet", text: "being sent" }) : dropButton(one),
+      { "data-action": action.id },
+      element("span", { text: `${time(action.madeAt)} ${action.says}` }),
+      action.begun ? element("span", { class: "quiet", text: "being sent" }) : dropButton(action),
     ),
   );
   return element("ul", { class: "list" }, ...items);
@@ -156,7 +156,7 @@ function brokenStore() {
 
 /** @param {Action[]} actions */
 function forOthers(actions) {
-  const names = [...new Set(actions.map((one) => one.personName))].join(" and ");
+  const names = [...new Set(actions.map((action) => action.personName))].join(" and ");
   const count = actions.length === 1 ? "1 thing waits" : `${actions.length} things wait`;
   return element(
     "div",
@@ -172,12 +172,12 @@ function forOthers(actions) {
  * @param {Action[]} stops
  */
 function stopOfOthers(stops) {
-  const lines = stops.map((one) =>
+  const lines = stops.map((stop) =>
     element(
       "p",
       {},
-      element("strong", { text: `${one.car}: do not drive.` }),
-      ` ${one.personName} reported it here, and it is not sent yet. ` +
+      element("strong", { text: `${stop.car}: do not drive.` }),
+      ` ${stop.personName} reported it here, and it is not sent yet. ` +
         "Tell the dealer by telephone, or report it yourself.",
     ),
   );
@@ -270,7 +270,7 @@ function standing(current = {}) {
 function canStill(action) {
   if (action.kind !== "move") return true;
   const open = action.problem?.allowed_moves ?? [];
-  return open.some((one) => one.to === action.body.to && (!one.rework || action.body.reason));
+  return open.some((move) => move.to === action.body.to && (!move.rework || action.body.reason));
 }
 
 /**
@@ -280,8 +280,8 @@ function canStill(action) {
  * @param {HTMLElement} there
  */
 async function showMeanwhile(action, there) {
-  const told = action.problem?.meanwhile || (await meanwhile(action));
-  if (told) there.innerHTML = told;
+  const happened = action.problem?.meanwhile || (await meanwhile(action));
+  if (happened) there.innerHTML = happened;
   else
     there.append(
       element("p", { class: "quiet", text: "What happened is shown as soon as there is network." }),

@@ -23,7 +23,7 @@ export function openOn(form) {
   const lines = [];
   if (leaves && car.dataset.danger === "yes") lines.push(NOT_REPAIRED);
   const tasks = [...car.querySelectorAll("[data-task]")];
-  const open = tasks.filter((one) => one.dataset.state !== "finished").length;
+  const open = tasks.filter((task) => task.dataset.state !== "finished").length;
   if (open && !("cancelled" in car.dataset)) lines.push(tasksOpen(open, tasks.length));
   if (leaves && car.dataset.walkedOut === "no") {
     lines.push("The walk-round on leaving is not recorded.");

@@ -224,7 +224,7 @@ export function all() {
  */
 export async function sentLately() {
   const sent = await within("readonly", (_actions, _versions, store) => asked(store.getAll()));
-  return sent.sort((one, other) => one.seq - other.seq);
+  return sent.sort((first, second) => first.seq - second.seq);
 }
 
 /**
@@ -237,26 +237,26 @@ export async function sentLately() {
 export async function add(fresh, pageVersion) {
   await within("readwrite", async (actions, versions) => {
     const queued = await asked(actions.getAll());
-    const known = new Map((await asked(versions.getAll())).map((one) => [one.job, one.version]));
+    const known = new Map((await asked(versions.getAll())).map((row) => [row.job, row.version]));
     /** @type {Map<string, number>} */
     const raisedHere = new Map();
-    if (fresh.some((one) => one.urgent)) hurryArrival(queued, fresh[0].job, actions);
+    if (fresh.some((action) => action.urgent)) hurryArrival(queued, fresh[0].job, actions);
     const tap = fresh[0].id;
-    for (const one of fresh) {
-      const before = queued.filter((other) => other.job === one.job && other.raises).length;
-      const base = Math.max(pageVersion ?? 0, known.get(one.job) ?? 0);
-      const more = raisedHere.get(one.job) ?? 0;
-      const undoMs = one.urgent ? 0 : UNDO_SECONDS * 1000;
+    for (const action of fresh) {
+      const before = queued.filter((kept) => kept.job === action.job && kept.raises).length;
+      const base = Math.max(pageVersion ?? 0, known.get(action.job) ?? 0);
+      const more = raisedHere.get(action.job) ?? 0;
+      const undoMs = action.urgent ? 0 : UNDO_SECONDS * 1000;
       const held = { tap, undoMs, notBefore: Date.now() + undoMs };
       actions.add({
-        ...one,
+        ...action,
         ...held,
         version: base + before + more,
         state: WAITING,
         begun: null,
         problem: null,
       });
-      if (one.raises) raisedHere.set(one.job, more + 1);
+      if (action.raises) raisedHere.set(action.job, more + 1);
     }
   });
   tell();
@@ -283,10 +283,12 @@ export function leftMs(action) {
  * @returns {Action[]}
  */
 export function goingWith(tap, queued) {
-  const going = queued.filter((one) => one.tap === tap);
-  for (const one of queued) {
-    if (going.includes(one) || one.urgent) continue;
-    if (going.some((before) => before.seq < one.seq && restsOn(one, before))) going.push(one);
+  const going = queued.filter((action) => action.tap === tap);
+  for (const action of queued) {
+    if (going.includes(action) || action.urgent) continue;
+    if (going.some((before) => before.seq < action.seq && restsOn(action, before))) {
+      going.push(action);
+    }
   }
   return going;
 }
@@ -327,10 +329,10 @@ export async function undo(tap) {
     const queued = await asked(actions.getAll());
     const going = goingWith(tap, queued);
     const [first] = going;
-    if (!first || going.some((one) => one.begun)) return null;
+    if (!first || going.some((action) => action.begun)) return null;
     const start = startOf(queued, first);
     for (const action of going) actions.delete(action.seq);
-    const rest = queued.filter((one) => !going.includes(one));
+    const rest = queued.filter((action) => !going.includes(action));
     rebase({ job: first.job }, rest, start, actions, versions);
     return going;
   });
@@ -345,8 +347,8 @@ export async function undo(tap) {
  */
 export async function hurry(person) {
   await within("readwrite", async (actions) => {
-    for (const one of await asked(actions.getAll())) {
-      if (one.person === person && leftMs(one) > 0) actions.put({ ...one, notBefore: 0 });
+    for (const action of await asked(actions.getAll())) {
+      if (action.person === person && leftMs(action) > 0) actions.put({ ...action, notBefore: 0 });
     }
   });
   tell();
@@ -360,8 +362,8 @@ export async function hurry(person) {
  * @param {Store<Action>} actions
  */
 function hurryArrival(queued, job, actions) {
-  for (const one of queued.filter((other) => other.job === job && other.kind === "arrival")) {
-    actions.put({ ...one, notBefore: 0 });
+  for (const arrival of queued.filter((kept) => kept.job === job && kept.kind === "arrival")) {
+    actions.put({ ...arrival, notBefore: 0 });
   }
 }
 
@@ -399,11 +401,11 @@ export async function arrived(action, { at, version, photoId }) {
     await forgetOld(sent, at);
     if (version !== undefined) versions.put({ job: action.job, version });
     if (photoId === undefined) return;
-    for (const one of await asked(actions.getAll())) {
-      if (!one.needs?.includes(action.id)) continue;
-      one.needs = one.needs.filter((id) => id !== action.id);
-      one.body.photo_ids = [...(one.body.photo_ids ?? []), photoId];
-      actions.put(one);
+    for (const kept of await asked(actions.getAll())) {
+      if (!kept.needs?.includes(action.id)) continue;
+      kept.needs = kept.needs.filter((id) => id !== action.id);
+      kept.body.photo_ids = [...(kept.body.photo_ids ?? []), photoId];
+      actions.put(kept);
     }
   });
   tell();
@@ -421,13 +423,13 @@ export async function arrived(action, { at, version, photoId }) {
 async function raised(action, actions, versions) {
   if (!action.raises) return action.version;
   const earlier = (await asked(actions.getAll())).filter(
-    (one) => one.job === action.job && one.seq < action.seq,
+    (kept) => kept.job === action.job && kept.seq < action.seq,
   );
-  for (const one of earlier.filter((other) => !other.begun)) {
-    actions.put({ ...one, version: one.version + 1 });
+  for (const overtaken of earlier.filter((kept) => !kept.begun)) {
+    actions.put({ ...overtaken, version: overtaken.version + 1 });
   }
   const known = (await asked(versions.get(action.job)))?.version ?? 0;
-  const version = action.version + 1 - earlier.filter((one) => one.raises).length;
+  const version = action.version + 1 - earlier.filter((kept) => kept.raises).length;
   versions.put({ job: action.job, version: Math.max(known, version) });
   return version;
 }
@@ -441,7 +443,7 @@ async function raised(action, actions, versions) {
  */
 export async function stood(action, { at, version }) {
   await within("readwrite", async (actions, versions, sent) => {
-    const rest = (await asked(actions.getAll())).filter((one) => one.seq !== action.seq);
+    const rest = (await asked(actions.getAll())).filter((kept) => kept.seq !== action.seq);
     actions.delete(action.seq);
     sent.put({ ...action, photo: null, begun: null, problem: null, version, at });
     if (action.raises) {
@@ -464,10 +466,10 @@ export async function stood(action, { at, version }) {
  */
 export async function without(picture) {
   await within("readwrite", async (actions) => {
-    for (const one of await asked(actions.getAll())) {
-      if (one.id === picture.id) actions.put({ ...one, urgent: false });
-      else if (one.needs?.includes(picture.id)) {
-        actions.put({ ...one, needs: one.needs.filter((id) => id !== picture.id) });
+    for (const action of await asked(actions.getAll())) {
+      if (action.id === picture.id) actions.put({ ...action, urgent: false });
+      else if (action.needs?.includes(picture.id)) {
+        actions.put({ ...action, needs: action.needs.filter((id) => id !== picture.id) });
       }
     }
   });
@@ -479,8 +481,8 @@ export async function without(picture) {
  * @param {number} now
  */
 async function forgetOld(sent, now) {
-  for (const one of await asked(sent.getAll())) {
-    if (one.at < now - REMEMBERED_HOURS * 3600_000) sent.delete(one.id);
+  for (const action of await asked(sent.getAll())) {
+    if (action.at < now - REMEMBERED_HOURS * 3600_000) sent.delete(action.id);
   }
 }
 
@@ -509,13 +511,13 @@ export async function stopped(action, state, problem) {
 export async function drop(action) {
   const went = await within("readwrite", async (actions, versions) => {
     const queued = await asked(actions.getAll());
-    const mine = queued.find((one) => one.seq === action.seq);
+    const mine = queued.find((kept) => kept.seq === action.seq);
     if (!mine || mine.begun) return false;
-    const rest = queued.filter((one) => one !== mine);
+    const rest = queued.filter((kept) => kept !== mine);
     actions.delete(mine.seq);
-    for (const one of rest.filter((other) => other.needs?.includes(mine.id))) {
-      one.needs = one.needs.filter((id) => id !== mine.id);
-      actions.put(one);
+    for (const needing of rest.filter((kept) => kept.needs?.includes(mine.id))) {
+      needing.needs = needing.needs.filter((id) => id !== mine.id);
+      actions.put(needing);
     }
     rebase(mine, rest, startOf(queued, mine), actions, versions);
     return true;
@@ -533,7 +535,7 @@ export async function drop(action) {
 export async function again(action, more = {}) {
   await within("readwrite", async (actions, versions) => {
     const queued = await asked(actions.getAll());
-    const mine = queued.find((one) => one.seq === action.seq);
+    const mine = queued.find((kept) => kept.seq === action.seq);
     if (!mine) return;
     const start = startOf(queued, mine);
     rebase(mine, queued, start, actions, versions);
@@ -552,7 +554,7 @@ export async function again(action, more = {}) {
  * @returns {number}
  */
 function startOf(queued, about) {
-  return queued.find((one) => one.job === about.job)?.version ?? about.version;
+  return queued.find((action) => action.job === about.job)?.version ?? about.version;
 }
 
 /**
@@ -569,11 +571,11 @@ function rebase(about, rest, start, actions, versions) {
   const said = about.problem?.current?.version;
   if (said !== undefined) versions.put({ job: about.job, version: said });
   let version = said ?? start;
-  for (const one of rest.filter((other) => other.job === about.job)) {
-    if (!one.begun) {
-      one.version = version;
-      actions.put(one);
+  for (const action of rest.filter((kept) => kept.job === about.job)) {
+    if (!action.begun) {
+      action.version = version;
+      actions.put(action);
     }
-    if (one.raises) version += 1;
+    if (action.raises) version += 1;
   }
 }

@@ -112,7 +112,7 @@ async function sendAll() {
  * @returns {Promise<number | null>}
  */
 async function drain() {
-  const waiting = (await queue.all()).filter((one) => one.state === queue.WAITING);
+  const waiting = (await queue.all()).filter((action) => action.state === queue.WAITING);
   if (!waiting.length) return look();
   const soonest = Math.min(...waiting.map(queue.leftMs));
   if (soonest > 0) return soonest / 1000;
@@ -142,9 +142,9 @@ async function drain() {
  */
 async function untilNext(session) {
   const left = (await queue.all())
-    .filter((one) => one.person === session.person_id)
+    .filter((action) => action.person === session.person_id)
     .map(queue.leftMs);
-  const soonest = Math.min(...left.filter((one) => one > 0));
+  const soonest = Math.min(...left.filter((wait) => wait > 0));
   return Number.isFinite(soonest) ? soonest / 1000 : null;
 }
 
@@ -199,10 +199,11 @@ function later(seconds) {
 async function first(session) {
   const queued = await queue.all();
   const mine = queued.filter(
-    (one) => one.person === session.person_id && one.state === queue.WAITING,
+    (action) => action.person === session.person_id && action.state === queue.WAITING,
   );
-  const urgent = mine.find((one) => one.urgent && !one.needs?.length);
-  const arrival = urgent && mine.find((one) => one.job === urgent.job && one.kind === "arrival");
+  const urgent = mine.find((action) => action.urgent && !action.needs?.length);
+  const arrival =
+    urgent && mine.find((action) => action.job === urgent.job && action.kind === "arrival");
   return arrival ?? urgent ?? inTurn(queued, session);
 }
 
@@ -221,16 +222,18 @@ function inTurn(queued, session) {
   const stopped = new Set();
   /** @type {Set<string>} */
   const changed = new Set();
-  for (const one of queued) {
-    if (stopped.has(one.job)) continue;
-    if (one.person !== session.person_id) {
-      if (one.kind === "arrival") stopped.add(one.job);
-      if (one.raises) changed.add(one.job);
+  for (const action of queued) {
+    if (stopped.has(action.job)) continue;
+    if (action.person !== session.person_id) {
+      if (action.kind === "arrival") stopped.add(action.job);
+      if (action.raises) changed.add(action.job);
       continue;
     }
-    const free = one.state === queue.WAITING && !one.needs?.length && queue.leftMs(one) === 0;
-    if (free && !(one.raises && changed.has(one.job))) return one;
-    if (one.job) stopped.add(one.job); // a reading of the air is about no car, and holds up nothing
+    const free =
+      action.state === queue.WAITING && !action.needs?.length && queue.leftMs(action) === 0;
+    if (free && !(action.raises && changed.has(action.job))) return action;
+    // A reading of the air is about no car, and holds up nothing.
+    if (action.job) stopped.add(action.job);
   }
   return null;
 }

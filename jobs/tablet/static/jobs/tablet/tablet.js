@@ -94,16 +94,18 @@ async function keepCar(job) {
   if (texts.includes(null)) return false;
   const found = texts.join("").matchAll(/src="(\/api\/v1\/photos\/[^"]+)"/g);
   const pictures = [...new Set([...found].map(([, path = ""]) => path.replaceAll("&amp;", "&")))];
-  for (const one of pictures.slice(0, MOST_PICTURES_OF_A_CAR)) await fetch(one).catch(() => null);
+  for (const picture of pictures.slice(0, MOST_PICTURES_OF_A_CAR)) {
+    await fetch(picture).catch(() => null);
+  }
   return true;
 }
 
 // Forget the pages of cars that left the board, unless something about them waits.
 async function forgetGone() {
   const here = [...document.querySelectorAll("[data-board-car]")].map(
-    (one) => one.dataset.boardCar,
+    (line) => line.dataset.boardCar,
   );
-  const needed = new Set([...here, ...(await all()).map((one) => one.job)]);
+  const needed = new Set([...here, ...(await all()).map((action) => action.job)]);
   const pages = await caches.open(PAGES);
   for (const { url } of await pages.keys()) {
     const job = new URL(url).pathname.match(/^\/tablet\/cars\/([^/]+)/)?.[1];
@@ -151,7 +153,7 @@ async function leave(event) {
   send();
   const until = performance.now() + LEAVE_SECONDS * 1000;
   const waits = async () =>
-    (await all()).some((one) => one.person === leaver && one.state === WAITING);
+    (await all()).some((action) => action.person === leaver && action.state === WAITING);
   while (performance.now() < until && (await waits())) {
     await new Promise((resolve) => setTimeout(resolve, LEAVE_LOOK_MS));
   }

@@ -13,7 +13,7 @@ const TICK_MS = 250;
 const TOLD_MS = 6000;
 const bar = document.createElement("section");
 let shown = "";
-let told = "";
+let outcome = "";
 let toldUntil = 0;
 
 bar.className = "undo";
@@ -23,14 +23,15 @@ bar.hidden = true;
 document.body.append(bar);
 
 /** @param {Action[]} queued */
-const open = (queued) => queued.filter((one) => one.person === person() && queue.leftMs(one) > 0);
+const open = (queued) =>
+  queued.filter((action) => action.person === person() && queue.leftMs(action) > 0);
 /**
  * Pictures belong to the tap that took them; it is named once.
  *
  * @param {Action[]} actions
  */
 const named = (actions) => [
-  ...new Set(actions.filter((one) => one.kind !== "photo").map((one) => one.says)),
+  ...new Set(actions.filter((action) => action.kind !== "photo").map((action) => action.says)),
 ];
 
 /**
@@ -40,9 +41,9 @@ const named = (actions) => [
  */
 export async function showUndo() {
   const queued = await queue.all();
-  const taps = [...new Set(open(queued).map((one) => one.tap))].reverse();
+  const taps = [...new Set(open(queued).map((action) => action.tap))].reverse();
   const rows = taps.map((tap) => rowOf(tap, queued));
-  const words = performance.now() < toldUntil ? told : "";
+  const words = performance.now() < toldUntil ? outcome : "";
   const now = JSON.stringify([words, rows.map(({ tap, along }) => [tap, along])]);
   if (now !== shown) draw(words, rows);
   const changed = now !== shown;
@@ -62,10 +63,10 @@ export async function showUndo() {
  * @returns {Row}
  */
 function rowOf(tap, queued) {
-  const own = queued.filter((one) => one.tap === tap);
+  const own = queued.filter((action) => action.tap === tap);
   const last = own.at(-1);
   if (!last) throw new Error(`Nothing of the tap ${tap} is in the queue.`);
-  const along = named(queue.goingWith(tap, queued).filter((one) => one.tap !== tap));
+  const along = named(queue.goingWith(tap, queued).filter((action) => action.tap !== tap));
   return { tap, says: last.says, car: last.car, along, left: queue.leftMs(last) };
 }
 
@@ -93,9 +94,9 @@ function lineOf({ tap, says, car, along: later }) {
   undo.addEventListener("click", async () => {
     undo.disabled = true;
     const went = await queue.undo(tap);
-    const rest = went ? named(went.filter((one) => one.tap !== tap)) : [];
+    const rest = went ? named(went.filter((action) => action.tap !== tap)) : [];
     const along = rest.length ? `, and with it: ${rest.join("; ")}` : "";
-    told = went ? `Undone: ${says}${along}.` : `Too late: ${says} is sent.`;
+    outcome = went ? `Undone: ${says}${along}.` : `Too late: ${says} is sent.`;
     toldUntil = performance.now() + TOLD_MS;
     await showUndo();
   });
