@@ -34,6 +34,7 @@ log = structlog.get_logger(__name__)
 # than this beyond its period, nobody sweeps.
 SWEEP_GRACE_SECONDS = 300
 RETRY_AFTER_SECONDS = 5
+LIVE = b'{"status":"live"}'
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +146,7 @@ def read_only(view: View) -> View:
 @read_only
 def live(_request: HttpRequest) -> HttpResponse:
     """Answer that this process takes requests; asks nothing and nobody."""
-    return HttpResponse(b'{"status":"live"}', content_type="application/json")
+    return HttpResponse(LIVE, content_type="application/json")
 
 
 @read_only

@@ -155,7 +155,15 @@ else:
     DATABASES["default"]["CONN_MAX_AGE"] = 600
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
     # A server that has vanished is an error in seconds, not a web thread that hangs for minutes.
-    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 5)
+    # One that goes silent in the middle is noticed within a minute.
+    DATABASES["default"]["OPTIONS"] = {
+        "connect_timeout": 5,
+        "keepalives_idle": 20,
+        "keepalives_interval": 5,
+        "keepalives_count": 4,
+        "tcp_user_timeout": 40_000,
+        **DATABASES["default"].get("OPTIONS", {}),
+    }
 
 # --- people --------------------------------------------------------------------------------
 AUTH_USER_MODEL = "accounts.Person"

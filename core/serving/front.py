@@ -18,6 +18,7 @@ from django.conf import settings
 from django.core.handlers.wsgi import WSGIHandler
 from granian.rsgi import Scope
 
+from core.health import LIVE
 from core.middleware import FOUND_BY_FRONT, MAX_DIGITS, body_limit_at
 from core.problems import InvalidRequest, Problem, SlowRequest, TooLarge, Unavailable
 from core.serving.connections import give_up_on_silence, open_more_files
@@ -30,6 +31,9 @@ SMALL_BYTES = 64 * 1024
 # Whoever sends at least this fast may go on beyond the deadline: a photograph from a telephone.
 SLOWEST_BYTES_A_SECOND = 16 * 1024
 RETRY_AFTER_SECONDS = 5
+# Every thread may wait for the database when somebody asks whether the process lives.
+LIVE_PATH = "/healthz"
+LIVE_HEADERS = [("content-type", "application/json"), ("cache-control", "no-store")]
 CLOSING = {"Connection": "close"}  # the rest of the body is not read
 
 
@@ -151,7 +155,10 @@ class Front:
         self.threads.shutdown(wait=False, cancel_futures=True)
 
     async def __rsgi__(self, scope: Scope, proto: Exchange) -> None:
-        """Answer one request."""
+        """Answer one request; that this process lives is said without a thread."""
+        if scope.path == LIVE_PATH and scope.method == "GET":
+            proto.response_bytes(200, LIVE_HEADERS, LIVE)
+            return
         environ = environ_of(scope, self.usual)
         loop = asyncio.get_running_loop()
         if not has_body(environ):

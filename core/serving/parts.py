@@ -21,6 +21,12 @@ CHOICES = {
 NAMES = ("web", "notices", "work", "beat")
 # Of each queue: one may wait on a slow receiver, or be at long work, while the other goes on.
 WORKER_PROCESSES = 2
+# How long a program waits for the database: for a lock, for an answer, and how long the database
+# waits for it in the middle of a transaction. A web thread is needed by the next request; a worker
+# has the time that a task may run (`task_time_limit`). PostgreSQL reads these at connecting.
+WEB_WAITS = {"lock_timeout": 5, "statement_timeout": 30}
+WORKER_WAITS = {"lock_timeout": 20, "statement_timeout": 240}
+IDLE_IN_TRANSACTION_SECONDS = 60
 CONNECTIONS = 4096  # to each web process; of those that wait none has a thread
 ANSWERING_SECONDS = 8  # what requests being answered have to end, when the service stops
 GRANIAN_LOGS = Path(__file__).with_name("granian_logs.json")
@@ -50,7 +56,18 @@ def chosen_parts(
         "beat": beat_command(),
     }
     environment = common_environment(address, metrics_folder)
-    return [Part(name, commands[name], environment) for name in names]
+    return [
+        Part(name, commands[name], {**environment, "PGOPTIONS": database_options(name)})
+        for name in names
+    ]
+
+
+def database_options(name: str) -> str:
+    """Return what libpq tells PostgreSQL for a part; what the operator set there comes last."""
+    waits = WORKER_WAITS if name in {"notices", "work"} else WEB_WAITS
+    seconds = {**waits, "idle_in_transaction_session_timeout": IDLE_IN_TRANSACTION_SECONDS}
+    options = [f"-c {setting}={1000 * wait}" for setting, wait in seconds.items()]
+    return " ".join([*options, *filter(None, [os.environ.get("PGOPTIONS")])])
 
 
 def python(*arguments: str) -> tuple[str, ...]:

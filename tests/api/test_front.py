@@ -82,6 +82,13 @@ def ask(front: Front, request: Asked, exchange: Exchange) -> tuple[int, dict[str
     return status, headers, json.loads(body)
 
 
+def test_that_the_process_lives_is_said_without_a_thread(front: Front) -> None:
+    front.threads.shutdown()
+    status, headers, body = ask(front, Asked(method="GET"), Exchange())
+    assert (status, body) == (200, {"status": "live"})
+    assert headers == {"content-type": "application/json", "cache-control": "no-store"}
+
+
 def test_a_sender_who_stalls_is_told_that_time_is_up(front: Front, settings: Settings) -> None:
     settings.REQUEST_SECONDS = 0.01
     exchange = Exchange([b"{"], stalls=True)

@@ -23,8 +23,7 @@ from core.serving.supervisor import Supervisor
 
 log = structlog.get_logger(__name__)
 
-# Stopping waits for a notice that is being sent, and a little longer to write down its answer.
-# Requests that are answered and notices that are on their way have a little less.
+# What the programs have to end in; requests that are answered and notices on their way have less.
 STOP_SECONDS = 10.0
 # Any number will do, as long as nothing else in the database uses it for an advisory lock.
 MIGRATION_LOCK = 7_305_884_210
