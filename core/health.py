@@ -5,34 +5,36 @@ it asks how old the oldest work is that should have been done. Each app register
 say of itself; core knows none of them.
 """
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
-from datetime import datetime
 from functools import wraps
+from shutil import disk_usage
 
 import orjson
 import structlog
+from celery import current_app
 from django.conf import settings
 from django.db import Error as DatabaseError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse
+from kombu.exceptions import OperationalError
 from prometheus_client import CONTENT_TYPE_LATEST
 from prometheus_client.core import GaugeMetricFamily
 from prometheus_client.registry import Collector
 
 from core.answers import problem_response
 from core.clock import now
-from core.models import Sweep
 from core.numbers import bears_token, text
 from core.problems import NotFound, Unavailable, WrongMethod
-from core.sweeps import part_of, sweeps_by_queue
+from core.sweeps import sweep_ages
 
 log = structlog.get_logger(__name__)
 
-# All of a worker's processes may be busy for as long as a task may run (task_time_limit); later
-# than this beyond its period, nobody sweeps.
-SWEEP_GRACE_SECONDS = 300
+# With less room than this a photograph or a night of notices may fill the disk.
+MEGABYTE = 1024 * 1024
+LEAST_FREE_BYTES = 200 * MEGABYTE
+BROKER_SECONDS = 1
 RETRY_AFTER_SECONDS = 5
 LIVE = b'{"status":"live"}'
 
@@ -44,6 +46,7 @@ class Reading:
     good: bool
     says: str
     figures: Mapping[str, float | None] = field(default_factory=dict)
+    by_name: Mapping[str, Mapping[str, float]] = field(default_factory=dict)  # figures of several
 
 
 Probe = Callable[[], Reading]
@@ -96,35 +99,59 @@ class MigrationsProbe:
 
 
 def probe_sweep() -> Reading:
-    """Say when workers of each queue last took a sweep: it takes beat, the broker and them for it.
+    """Say of each sweep how long ago it has done its work: one that fails each time is too old.
 
-    The queue that was served longest ago decides: a worker of the other one proves nothing of it.
+    It takes beat, the queue and a worker to sweep, and workers of one queue prove nothing of the
+    other.
     """
-    ran = dict(Sweep.objects.values_list("name", "last_run_at"))
-    latest = {queue: _latest(ran, names) for queue, names in sweeps_by_queue().items()}
-    unserved = [part_of(queue) for queue, moment in latest.items() if moment is None]
+    sweeps = sweep_ages(now())
+    ages = {sweep.name: sweep.age_seconds for sweep in sweeps if sweep.age_seconds is not None}
+    by_part: dict[str, list[float]] = {sweep.part: [] for sweep in sweeps}
+    for sweep in sweeps:
+        by_part[sweep.part] += [ages[sweep.name]] if sweep.name in ages else []
+    unserved = [part for part, known in by_part.items() if not known]
+    latest = None if unserved else max(min(known) for known in by_part.values())
+    overdue = [sweep.says for sweep in sweeps if sweep.overdue]
     if unserved:
-        return Reading(
-            good=False,
-            says=f"No sweep has run yet of {' and '.join(unserved)}: start workers and beat.",
-            figures={"last_sweep_age_seconds": None},
-        )
-    queue, moment = min(latest.items(), key=lambda served: served[1] or now())
-    age = max((now() - (moment or now())).total_seconds(), 0.0)
-    limit = settings.SWEEP_SECONDS + SWEEP_GRACE_SECONDS
-    says = f"The last sweep of {part_of(queue)} ran {age:.0f} s ago; {limit} s is the limit."
-    if age > limit:
-        says += " Look at beat, the broker and the workers."
-    return Reading(good=age <= limit, says=says, figures={"last_sweep_age_seconds": age})
+        says = f"No sweep has run yet of {' and '.join(unserved)}: start workers and beat."
+    elif overdue:
+        says = f"{'; '.join(overdue)}. Look at beat, the broker, the workers and their logs."
+    else:
+        says = "Every sweep has done its work in time."
+    return Reading(
+        good=not unserved and not overdue,
+        says=says,
+        figures={"last_sweep_age_seconds": latest},
+        by_name={"sweep_age_seconds": ages},
+    )
 
 
-def _latest(ran: Mapping[str, datetime], names: Collection[str]) -> datetime | None:
-    return max((ran[name] for name in names if name in ran), default=None)
+def probe_broker() -> Reading:
+    """Say whether the queue can be reached: without it no sweep comes to a worker."""
+    try:
+        with current_app.connection_for_write() as link:
+            link.ensure_connection(max_retries=1, interval_start=0, timeout=BROKER_SECONDS)
+    except (OperationalError, OSError) as error:
+        log.warning("probe_failed", probe="broker", error=str(error))
+        return Reading(good=False, says="The queue does not answer: look at the broker.")
+    return Reading(good=True, says="The queue answers.")
+
+
+def probe_disk() -> Reading:
+    """Say how much room there is where the service keeps files."""
+    free = disk_usage(settings.DATA_DIR).free
+    says = f"{free // MEGABYTE} MB are free in the data folder; {LEAST_FREE_BYTES // MEGABYTE} MB "
+    says += "is the least."
+    return Reading(
+        good=free >= LEAST_FREE_BYTES, says=says, figures={"disk_free_bytes": float(free)}
+    )
 
 
 register_probe("database", probe_database)
 register_probe("migrations", MigrationsProbe())
 register_probe("sweep", probe_sweep)
+register_probe("broker", probe_broker)
+register_probe("disk", probe_disk)
 
 
 def read_only(view: View) -> View:
@@ -182,6 +209,13 @@ class ProbeCollector(Collector):
             for figure, value in reading.figures.items():
                 if value is not None:
                     yield GaugeMetricFamily(f"shutline_{figure}", f"By probe {name}.", value=value)
+            for figure, values in reading.by_name.items():
+                gauge = GaugeMetricFamily(
+                    f"shutline_{figure}", f"By probe {name}.", labels=["name"]
+                )
+                for of, value in values.items():
+                    gauge.add_metric([of], value)
+                yield gauge
 
 
 def metrics(request: HttpRequest) -> HttpResponse:

@@ -36,6 +36,8 @@ class Sweep(models.Model):
 
     name = models.CharField(primary_key=True, max_length=50)
     last_run_at = models.DateTimeField()
+    # None for those that ran before it was kept.
+    first_run_at = models.DateTimeField(null=True)
 
     def __str__(self) -> str:
         return self.name

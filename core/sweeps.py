@@ -1,27 +1,84 @@
-"""How a periodic task says that it ran, and whose workers that speaks for."""
+"""How a periodic task says that it has done its work, and when that is too long ago."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
 
 from celery import current_app
+from django.db.models import F
+from django.db.models.functions import Coalesce
 
 from core.clock import now
 from core.models import Sweep
 from core.periodic import SCHEDULE
-from core.queues import NOTICES, QUEUES, WORK
+from core.queues import NOTICES, WORK
 
 PARTS = {NOTICES: "notices", WORK: "work"}
 
 
-def note_sweep(name: str) -> None:
-    """Write down that a worker took the sweep: beat, broker and a worker of its queue all live."""
-    Sweep.objects.update_or_create(name=name, defaults={"last_run_at": now()})
+# All of a worker's processes may be busy for as long as a task may run (task_time_limit); later
+# than this beyond its period, nobody sweeps, or what it does fails each time.
+GRACE_SECONDS = 300
 
 
-def sweeps_by_queue() -> dict[str, set[str]]:
-    """Return the names of the periodic tasks by the queue that they wait in."""
-    found: dict[str, set[str]] = {queue: set() for queue in QUEUES}
+@contextmanager
+def swept(name: str) -> Iterator[None]:
+    """Write down that a sweep has done its work, where that ends without an error."""
+    yield
+    at = now()
+    done = Sweep.objects.filter(name=name)
+    # The row is there but for the first time.
+    if not done.update(last_run_at=at, first_run_at=Coalesce(F("first_run_at"), at)):
+        Sweep.objects.update_or_create(
+            name=name,
+            defaults={"last_run_at": at},
+            create_defaults={"last_run_at": at, "first_run_at": at},
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SweepAge:
+    """How long ago a sweep has done its work; None: never yet."""
+
+    name: str
+    part: str
+    period_seconds: float
+    age_seconds: float | None
+    overdue: bool
+
+    @property
+    def says(self) -> str:
+        """Return its age in words."""
+        age = "never" if self.age_seconds is None else f"{self.age_seconds:.0f} s ago"
+        limit = self.period_seconds + GRACE_SECONDS
+        return f"{self.name} of {self.part} did its work {age}; {limit:.0f} s is the limit"
+
+
+def sweep_ages(at: datetime) -> list[SweepAge]:
+    """Return how each sweep stands, in the order of their names: one query.
+
+    One that never ran is overdue when the service has swept for longer than its limit, and at once
+    where its workers have not swept anything.
+    """
+    ran = {row.name: row for row in Sweep.objects.all()}
+    begun = min((row.first_run_at for row in ran.values() if row.first_run_at), default=at)
+    found = []
     for entry in SCHEDULE.values():
+        name, period = entry["task"].rpartition(".")[2], float(entry["schedule"])
         queue = current_app.amqp.router.route({}, entry["task"])["queue"].name
-        found[queue].add(entry["task"].rpartition(".")[2])
-    return found
+        since = ran[name].last_run_at if name in ran else begun
+        age = max((at - since).total_seconds(), 0.0)
+        found.append(
+            SweepAge(
+                name,
+                part_of(queue),
+                period,
+                age if name in ran else None,
+                overdue=age > period + GRACE_SECONDS,
+            )
+        )
+    return sorted(found, key=lambda sweep: sweep.name)
 
 
 def part_of(queue: str) -> str:

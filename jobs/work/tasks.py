@@ -10,7 +10,7 @@ from accounts.auth import caller_for_person
 from accounts.caller import Scope
 from core.clock import now
 from core.stopping import is_stopping
-from core.sweeps import note_sweep
+from core.sweeps import swept
 from jobs.work.intake.orders import import_advance
 from jobs.work.selectors.curing.clocks import clocks_due, jobs_to_settle
 from jobs.work.selectors.orders import imports_waiting
@@ -26,9 +26,9 @@ FILLS_A_RUN = 20  # 10,000 cars at most: well within the time that a task may ta
 
 
 @shared_task(name="jobs.tasks.lapse_requests")
+@swept("lapse_requests")
 def lapse_requests() -> None:
     """Lapse the requests for extra work that nobody answered in time."""
-    note_sweep("lapse_requests")
     for request_id in overdue_requests(now(), limit=AT_ONCE):
         request_lapse(request_id=request_id)
 
@@ -44,9 +44,9 @@ def work_out_clocks() -> None:
 
 
 @shared_task(name="jobs.tasks.settle_clocks")
+@swept("settle_clocks")
 def settle_clocks() -> None:
     """Write down which clocks are over; a lost wake-up after readings is made good here as well."""
-    note_sweep("settle_clocks")
     work_out_clocks()
     for job_id in jobs_to_settle(now(), limit=AT_ONCE):
         try:
@@ -56,18 +56,18 @@ def settle_clocks() -> None:
 
 
 @shared_task(name="jobs.tasks.fill_flow")
+@swept("fill_flow")
 def fill_flow() -> None:
     """Keep where the time of cars went that were ready before such a thing was kept."""
-    note_sweep("fill_flow")
     for _ in range(FILLS_A_RUN):
         if is_stopping() or flow_fill(limit=AT_ONCE) < AT_ONCE:
             return
 
 
 @shared_task(name="jobs.tasks.take_orders")
+@swept("take_orders")
 def take_orders() -> None:
     """Take in the lists of orders that dealers brought in a file, page open or not."""
-    note_sweep("take_orders")
     for waiting in imports_waiting(limit=AT_ONCE):
         caller = caller_for_person(waiting.person)
         if not caller.may(Scope.ORDER):

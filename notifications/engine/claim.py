@@ -210,7 +210,7 @@ def _fill(queues: dict[UUID, Queue[UUID]], places: int, at: datetime) -> dict[UU
     """
     behind = {}
     look_ahead = min(LOOK_AHEAD, LEAST_LOOK_AHEAD + places // max(len(queues), 1))
-    for pk, endpoint_id, next_attempt_at, waits_for in _heads(list(queues), look_ahead, at):
+    for pk, endpoint_id, next_attempt_at, waits_for in heads_of(list(queues), look_ahead, at):
         if waits_for is None:
             queues[endpoint_id].due.append(pk)
         elif waits_for > next_attempt_at:
@@ -218,7 +218,7 @@ def _fill(queues: dict[UUID, Queue[UUID]], places: int, at: datetime) -> dict[UU
     return behind
 
 
-def _heads(endpoint_ids: Sequence[UUID], look_ahead: int, at: datetime) -> list[Head]:
+def heads_of(endpoint_ids: Sequence[UUID], look_ahead: int, at: datetime) -> list[Head]:
     """Return the first due deliveries of each endpoint, with the time of what each waits for."""
     moment = connection.ops.adapt_datetimefield_value(at)
     with connection.cursor() as cursor:

@@ -1,33 +1,54 @@
 """/healthz, /readyz and /metrics: what an operator and a load balancer are told."""
 
+import socket
 from datetime import datetime, timedelta
+from types import SimpleNamespace
 from typing import Any
 from uuid import UUID
 
 import pytest
+from celery import current_app
 from django.db import OperationalError
 from django.db.migrations.executor import MigrationExecutor
 from django.test import Client
+from kombu import Connection
 from pytest_django import DjangoAssertNumQueries, Settings
 
 from core import health
 from core.clock import now
 from core.ids import new_id
 from core.models import Sweep
+from core.periodic import SCHEDULE
+from core.sweeps import GRACE_SECONDS, sweep_ages
+from core.sweeps import swept as swept_by
 from notifications import probes
 from notifications.models import Delivery, Endpoint, Event
 from tests.scene import Scene
 
 pytestmark = pytest.mark.django_db
 
+QUESTIONS = 9
 LATE = timedelta(seconds=60 + probes.TAKEN_UP_WITHIN_SECONDS + 1)  # 60: the default lease
+
+
+SWEEPS = {entry["task"].rpartition(".")[2]: float(entry["schedule"]) for entry in SCHEDULE.values()}
 
 
 @pytest.fixture
 def swept() -> None:
-    """Note a sweep of each queue just now."""
-    for name in ("deliver_due", "sweep_work"):
-        Sweep.objects.create(name=name, last_run_at=now())
+    """Note every sweep just now."""
+    for name in SWEEPS:
+        Sweep.objects.create(name=name, last_run_at=now(), first_run_at=now())
+
+
+def did_its_work(name: str, ago: timedelta) -> None:
+    """Note that a sweep did its work last so long ago."""
+    Sweep.objects.filter(name=name).update(last_run_at=now() - ago)
+
+
+def too_long_for(name: str) -> timedelta:
+    """Return an age that a sweep must not have."""
+    return timedelta(seconds=SWEEPS[name] + GRACE_SECONDS + 1)
 
 
 @pytest.fixture
@@ -124,21 +145,26 @@ def test_ready_says_what_it_saw(client: Client) -> None:
     assert response.status_code == 200
     body = response.json()
     assert body["status"] == "ready"
-    assert list(body["probes"]) == ["database", "migrations", "sweep", "deliveries"]
+    assert list(body["probes"]) == [
+        *("database", "migrations", "sweep", "broker", "disk", "deliveries", "endpoints")
+    ]
     assert all(probe["good"] for probe in body["probes"].values())
     assert body["probes"]["sweep"]["figures"]["last_sweep_age_seconds"] < 5
     assert body["probes"]["deliveries"]["figures"]["oldest_due_delivery_seconds"] == 0
 
 
 @pytest.mark.usefixtures("swept", "scraper")
-def test_ready_asks_four_questions_once_the_migrations_are_known(
-    client: Client, django_assert_num_queries: DjangoAssertNumQueries
+def test_ready_asks_the_same_few_questions_whatever_waits(
+    client: Client, scene: Scene, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    client.get("/readyz")
-    with django_assert_num_queries(4):
+    to = endpoint(scene)
+    for count in (1, 30):
+        for _ in range(count):
+            delivery(scene, to, now())
         client.get("/readyz")
-    with django_assert_num_queries(4):
-        client.get("/metrics")
+        for path in ("/readyz", "/metrics"):
+            with django_assert_num_queries(QUESTIONS):
+                client.get(path)
 
 
 def test_not_ready_before_the_first_sweep(client: Client) -> None:
@@ -153,28 +179,106 @@ def test_not_ready_before_the_first_sweep(client: Client) -> None:
 
 
 @pytest.mark.usefixtures("swept")
-@pytest.mark.parametrize(("dead", "part"), [("deliver_due", "notices"), ("sweep_work", "work")])
-def test_not_ready_when_the_workers_of_one_queue_are_gone(
-    client: Client, dead: str, part: str
-) -> None:
+@pytest.mark.parametrize("part", ["notices", "work"])
+def test_not_ready_before_each_queue_has_workers(client: Client, part: str) -> None:
     """Those of the other go on sweeping, and say nothing of it."""
-    late = timedelta(seconds=health.SWEEP_GRACE_SECONDS + 5 + 1)  # 5: the default period
-    Sweep.objects.filter(name=dead).update(last_run_at=now() - late)
+    Sweep.objects.filter(
+        name__in=[age.name for age in sweep_ages(now()) if age.part == part]
+    ).delete()
     (error,) = client.get("/readyz").json()["errors"]
-    assert error["field"] == "sweep"
-    assert f"The last sweep of {part} ran" in error["message"]
-    Sweep.objects.filter(name=dead).delete()
-    (error,) = client.get("/readyz").json()["errors"]
-    assert f"No sweep has run yet of {part}" in error["message"]
+    assert error["message"] == f"No sweep has run yet of {part}: start workers and beat."
 
 
 @pytest.mark.usefixtures("swept")
-def test_not_ready_when_the_last_sweep_is_long_ago(client: Client) -> None:
-    late = timedelta(seconds=health.SWEEP_GRACE_SECONDS + 5 + 1)  # 5: the default period
-    Sweep.objects.update(last_run_at=now() - late)
+@pytest.mark.parametrize("name", SWEEPS)
+def test_not_ready_when_one_sweep_has_not_done_its_work_for_long(client: Client, name: str) -> None:
+    """Whatever the others do: green by the newest of all hid that."""
+    did_its_work(name, too_long_for(name) - timedelta(seconds=60))
+    assert client.get("/readyz").status_code == 200
+    did_its_work(name, too_long_for(name))
     response = client.get("/readyz")
     assert response.status_code == 503
-    assert [error["field"] for error in response.json()["errors"]] == ["sweep"]
+    (error,) = response.json()["errors"]
+    assert error["field"] == "sweep"
+    assert error["message"].startswith(f"{name} of ")
+    assert "s is the limit. Look at beat" in error["message"]
+
+
+@pytest.mark.usefixtures("swept")
+def test_a_sweep_that_never_ran_is_missed_from_when_its_turn_is_over(client: Client) -> None:
+    Sweep.objects.filter(name="fill_flow").delete()
+    assert client.get("/readyz").status_code == 200
+    Sweep.objects.update(first_run_at=now() - too_long_for("fill_flow"))
+    (error,) = client.get("/readyz").json()["errors"]
+    assert error["message"].startswith("fill_flow of work did its work never")
+
+
+def test_a_sweep_is_noted_when_its_work_is_done_and_not_when_it_fails() -> None:
+    with pytest.raises(ZeroDivisionError), swept_by("fill_flow"):
+        raise ZeroDivisionError
+    assert not Sweep.objects.exists()
+    with swept_by("fill_flow"):
+        assert not Sweep.objects.exists()
+    first = Sweep.objects.get()
+    with swept_by("fill_flow"):
+        pass
+    again = Sweep.objects.get()
+    assert again.first_run_at == first.first_run_at == first.last_run_at
+    assert again.last_run_at > first.last_run_at
+
+
+@pytest.mark.usefixtures("swept")
+def test_not_ready_when_the_queue_does_not_answer(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as probe:
+        place = f"redis://127.0.0.1:{probe.getsockname()[1]}/0"  # nobody listens there any more
+    monkeypatch.setattr(current_app, "connection_for_write", lambda: Connection(place))
+    (error,) = client.get("/readyz").json()["errors"]
+    assert error == {
+        "field": "broker", "message": "The queue does not answer: look at the broker.",
+    }  # fmt: skip
+
+
+@pytest.mark.usefixtures("swept")
+def test_not_ready_when_the_disk_is_nearly_full(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    free = health.LEAST_FREE_BYTES - 1
+    monkeypatch.setattr(health, "disk_usage", lambda _folder: SimpleNamespace(free=free))
+    (error,) = client.get("/readyz").json()["errors"]
+    assert error == {
+        "field": "disk", "message": "199 MB are free in the data folder; 200 MB is the least.",
+    }  # fmt: skip
+
+
+def test_nearly_all_endpoints_failing_is_ours_unless_they_are_of_one_dealer(scene: Scene) -> None:
+    for _ in range(30):
+        endpoint(scene, failing_since=now())
+    alone = probes.probe_endpoints()
+    assert (alone.good, alone.says) == (True, "30 of 30 endpoints fail.")
+    owners = (scene.workshop, scene.stranger_dealer)
+    for owner in owners:
+        Endpoint.objects.create(
+            organisation=owner, channel="webhook", address="https://hook.example/x",
+            failing_since=now(),
+        )  # fmt: skip
+    several = probes.probe_endpoints()
+    assert not several.good
+    assert several.says.startswith("32 of 32 endpoints fail. They are of several organisations")
+    for _ in range(10):
+        endpoint(scene)
+    assert probes.probe_endpoints().good
+    assert probes.probe_endpoints().figures["endpoints_failing_share"] == pytest.approx(32 / 42)
+
+
+def test_no_more_waiting_notices_are_counted_than_say_enough(
+    scene: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(probes, "MOST_COUNTED", 3)
+    for _ in range(5):
+        delivery(scene, endpoint(scene), now())
+    assert probes.probe_deliveries().figures["deliveries_waiting"] == 3
 
 
 @pytest.mark.usefixtures("swept")

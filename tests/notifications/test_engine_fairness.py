@@ -262,14 +262,14 @@ def test_a_claim_looks_at_the_head_of_a_backlog_only(
 ) -> None:
     seen: list[object] = []
     backlog(add_endpoint("http://127.0.0.1:9/dead"), 500)
-    heads = claiming._heads
+    heads = claiming.heads_of
 
     def counted(*args: object) -> object:
         rows = list(heads(*args))  # type: ignore[arg-type]
         seen.extend(rows)
         return rows
 
-    monkeypatch.setattr(claiming, "_heads", counted)
+    monkeypatch.setattr(claiming, "heads_of", counted)
     claim(room=Room.of(places=64, in_flight=0, frail_in_flight=0))
     assert 0 < len(seen) <= LOOK_AHEAD
 
