@@ -25,6 +25,7 @@ from prometheus_client.registry import Collector
 
 from core.answers import problem_response
 from core.clock import now
+from core.field_keys import OTHER_KEYS, keys_fit
 from core.numbers import bears_token, text
 from core.problems import NotFound, Unavailable, WrongMethod
 from core.sweeps import sweep_ages
@@ -137,6 +138,13 @@ def probe_broker() -> Reading:
     return Reading(good=True, says="The queue answers.")
 
 
+def probe_keys() -> Reading:
+    """Say whether what is sealed in the database can be opened here."""
+    if keys_fit():
+        return Reading(good=True, says="The field keys are those of the database.")
+    return Reading(good=False, says=OTHER_KEYS)
+
+
 def probe_disk() -> Reading:
     """Say how much room there is where the service keeps files."""
     free = disk_usage(settings.DATA_DIR).free
@@ -152,6 +160,7 @@ register_probe("migrations", MigrationsProbe())
 register_probe("sweep", probe_sweep)
 register_probe("broker", probe_broker)
 register_probe("disk", probe_disk)
+register_probe("keys", probe_keys)
 
 
 def read_only(view: View) -> View:

@@ -41,3 +41,17 @@ class Sweep(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class KeyProof(models.Model):
+    """A known line, sealed with the field key that the database is sealed with: one row."""
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
+    sealed = models.BinaryField()
+    sealed_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=models.Q(id=1), name="key_proof_once")]
+
+    def __str__(self) -> str:
+        return f"of {self.sealed_at}"

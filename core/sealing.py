@@ -24,6 +24,15 @@ def seal(plain: bytes) -> bytes:
     return _box().encrypt(plain)
 
 
+def is_newest(sealed: bytes) -> bool:
+    """Return whether the first of settings.FIELD_KEYS sealed this, and none of those behind it."""
+    try:
+        Fernet(settings.FIELD_KEYS[0]).decrypt(sealed)
+    except InvalidToken:
+        return False
+    return True
+
+
 def unseal(sealed: bytes) -> bytes:
     """Return what was sealed with any of settings.FIELD_KEYS. Raises CannotUnseal."""
     try:

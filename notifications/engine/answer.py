@@ -13,4 +13,5 @@ class Answer:
     status: int | None = None  # of HTTP; None where no answer came, and for e-mail
     text: str = ""
     error: str = ""
+    ours: bool = False  # the operator's to mend: nothing was sent, and no attempt is spent
     retry_after: str | None = None

@@ -3,8 +3,6 @@
 import time
 from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException
 
-import structlog
-
 from core.clock import now
 from core.sealing import CannotUnseal
 from notifications.engine.answer import Answer
@@ -12,27 +10,25 @@ from notifications.letter import Letter
 from notifications.mail import notice_mail
 from notifications.notice import Notice
 
-log = structlog.get_logger(__name__)
-
 UNREADABLE = "The service cannot read what belongs to this e-mail; its operator must mend its keys."
 
 
 def send_letter(notice: Notice, address: str) -> Answer:
     """Send the event to the address; every refusal is an Answer, none an exception.
 
-    A letter that no key opens is a failure too: its link is the point of the e-mail, and it is
-    tried again when the operator has put the key back.
+    A letter that no key opens is not sent: its link is the point of the e-mail. It waits until the
+    operator has put the key back.
     """
     at, began = now(), time.monotonic()
     error = ""
     try:
         letter = Letter.opened(notice.letter)
+    except CannotUnseal:
+        return Answer(at, 0, error=UNREADABLE, ours=True)
+    try:
         notice_mail(notice=notice, address=address, letter=letter).send()
     except (SMTPException, OSError) as failure:
         error = in_plain_words(failure)
-    except CannotUnseal:
-        log.exception("letter_cannot_be_opened", event_id=str(notice.id))
-        error = UNREADABLE
     return Answer(at, round((time.monotonic() - began) * 1000), error=error)
 
 

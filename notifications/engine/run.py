@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from functools import partial
 from typing import TypeVar
 from uuid import UUID
@@ -59,6 +60,8 @@ SWITCH_SECONDS = 0.0005
 LOOK_UP_THREADS = 32
 # When the worker stops, what is in flight may still end; the rest is given back.
 LEAVING_SECONDS = 5.0
+# How long a notice waits for a key that this worker does not have; another may have it.
+KEY_PAUSE_SECONDS = 60
 RECORDING_WAITS_SECONDS = (0.2, 0.5, 1.0, 2.0, 4.0)
 FAULT = "The service could not make this notice; its operator finds the fault in the log."
 
@@ -103,6 +106,7 @@ class DeliveryRun:
         self._messages: list[asyncio.Future[bool]] = []
         self._trouble: DatabaseError | None = None
         self._leaving_since: float | None = None
+        self._key_missed = False
         self._report = RunReport()
 
     async def run(self) -> RunReport:
@@ -221,11 +225,14 @@ class DeliveryRun:
         try:
             answer = await self._answer(session, item)
         except UnreadableSecretError as error:
-            answer = Answer(now(), 0, error=str(error))
+            answer = Answer(now(), 0, error=str(error), ours=True)
         except Exception:
             # One notice that cannot be made must not keep the others from being sent.
             log.exception("delivery_fault", delivery_id=str(item.delivery_id))
             answer = Answer(now(), 0, error=FAULT)
+        if answer.ours and not self._key_missed:
+            self._key_missed = True
+            log.error("field_key_missing", endpoint_id=str(item.endpoint.pk), says=answer.error)
         return _result(item, answer)
 
     async def _answer(self, session: aiohttp.ClientSession, item: Claimed) -> Answer:
@@ -302,6 +309,8 @@ def _result(item: Claimed, answer: Answer) -> Result:
     )
     if not answer.error:
         return result
+    if answer.ours:
+        return replace(result, postponed_until=now() + timedelta(seconds=KEY_PAUSE_SECONDS))
     verdict = after_failure(
         tries=item.tries + 1,
         waits_seconds=settings.RETRY_SECONDS,

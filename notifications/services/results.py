@@ -37,6 +37,8 @@ class Result:
     next_attempt_at: datetime | None = None  # None after a failure: that was the last attempt
     slow_until: datetime | None = None
     gone: bool = False
+    # Nothing was sent, by a fault of the operator's: looked at again then, and no attempt is spent.
+    postponed_until: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,7 @@ def results_record(*, results: Sequence[Result]) -> Recorded:
     deliveries while it waits for an endpoint, which others lock the other way round.
     """
     at = now()
+    spent = [result for result in results if result.postponed_until is None]
     with transaction.atomic():
         leases = dict(
             Delivery.objects.select_for_update(no_key=True)
@@ -62,14 +65,16 @@ def results_record(*, results: Sequence[Result]) -> Recorded:
             .order_by("pk")
             .values_list("pk", "claimed_until")
         )
-        attempts = [_attempt(result) for result in results if result.delivery_id in leases]
+        attempts = [_attempt(result) for result in spent if result.delivery_id in leases]
         rows_insert(Attempt, ATTEMPT_COLUMNS, attempts)
         held = [result for result in results if leases.get(result.delivery_id) == result.lease]
         _arrived([result for result in held if not result.error], at)
         for result in held:
-            if result.error:
+            if result.postponed_until is not None:
+                _postponed(result)
+            elif result.error:
                 _failed(result, at)
-    return Recorded({result.delivery_id for result in held}, _health(results, at))
+    return Recorded({result.delivery_id for result in held}, _health(spent, at))
 
 
 def _attempt(result: Result) -> Row:
@@ -92,6 +97,14 @@ def _arrived(results: Sequence[Result], at: datetime) -> None:
             last_error="",
             finished_at=at,
         )
+
+
+def _postponed(result: Result) -> None:
+    Delivery.objects.filter(pk=result.delivery_id).update(
+        claimed_until=None,
+        last_error=result.error[:ERROR_LENGTH],
+        next_attempt_at=result.postponed_until,
+    )
 
 
 def _failed(result: Result, at: datetime) -> None:

@@ -27,7 +27,7 @@ from tests.scene import Scene
 
 pytestmark = pytest.mark.django_db
 
-QUESTIONS = 9
+QUESTIONS = 10
 LATE = timedelta(seconds=60 + probes.TAKEN_UP_WITHIN_SECONDS + 1)  # 60: the default lease
 
 
@@ -146,7 +146,7 @@ def test_ready_says_what_it_saw(client: Client) -> None:
     body = response.json()
     assert body["status"] == "ready"
     assert list(body["probes"]) == [
-        *("database", "migrations", "sweep", "broker", "disk", "deliveries", "endpoints")
+        *("database", "migrations", "sweep", "broker", "disk", "keys", "deliveries", "endpoints")
     ]
     assert all(probe["good"] for probe in body["probes"].values())
     assert body["probes"]["sweep"]["figures"]["last_sweep_age_seconds"] < 5

@@ -8,11 +8,12 @@ import pytest
 from cryptography.fernet import Fernet
 from pytest_django import Settings
 from standardwebhooks import Webhook, WebhookVerificationError
+from structlog.testing import capture_logs
 
 from core.clock import now
 from notifications.engine.post import signed_headers
 from notifications.engine.run import deliver
-from notifications.models import Attempt, Endpoint
+from notifications.models import Attempt, Delivery, Endpoint
 from notifications.notice import Notice
 from notifications.services.secrets import (
     UnreadableSecretError,
@@ -150,16 +151,29 @@ def test_a_secret_is_not_readable_at_rest_and_survives_a_change_of_keys(
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_lost_key_fails_its_endpoint_only(
-    receiver: Receiver, add_endpoint: AddEndpoint, add_event: AddEvent
+def test_a_key_that_is_missing_spends_no_attempt_and_blames_no_endpoint(
+    receiver: Receiver, add_endpoint: AddEndpoint, add_event: AddEvent, settings: Settings
 ) -> None:
-    lost = add_endpoint(
-        receiver.url("/lost"), secret=Fernet(Fernet.generate_key()).encrypt(b"x").decode()
-    )
+    """It is the operator's fault: nothing is sent, and all of it arrives when the key is there."""
+    key, secret = Fernet.generate_key(), new_secret()
+    lost = add_endpoint(receiver.url("/lost"), secret=Fernet(key).encrypt(secret.encode()).decode())
     add_endpoint(receiver.url("/fine"))
     add_event()
-    deliver()
+    with capture_logs() as lines:
+        deliver()
     assert len(receiver.at("/fine")) == 1
     assert receiver.at("/lost") == []
-    attempt = Attempt.objects.get(delivery__endpoint=lost)
-    assert "SHUTLINE_FIELD_KEYS" in attempt.error
+    waiting = Delivery.objects.get(endpoint=lost)
+    assert (waiting.state, waiting.tries, waiting.claimed_until) == ("waiting", 0, None)
+    assert "SHUTLINE_FIELD_KEYS" in waiting.last_error
+    assert not Attempt.objects.filter(delivery=waiting).exists()
+    lost.refresh_from_db()
+    assert lost.failing_since is None
+    (line,) = [line for line in lines if line["event"] == "field_key_missing"]
+    assert line["log_level"] == "error"
+
+    settings.FIELD_KEYS = [*settings.FIELD_KEYS, key.decode()]
+    Delivery.objects.update(next_attempt_at=now())
+    deliver()
+    (arrived,) = receiver.at("/lost")
+    arrived.verify(secret)

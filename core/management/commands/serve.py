@@ -17,6 +17,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import OperationalError, connection, connections
 
 from core.env import split_place
+from core.field_keys import OtherKeys, prove_keys
 from core.serving import address
 from core.serving.parts import CHOICES, NAMES, chosen_parts
 from core.serving.supervisor import Supervisor
@@ -66,6 +67,7 @@ class Command(BaseCommand):
         with only_beat(names), TemporaryDirectory(prefix="shutline-metrics-") as metrics_folder:
             if migrate:
                 migrate_alone()
+            refuse_other_keys(first=migrate)
             connections.close_all()
             url = address.local_url(host, port)
             supervisor = Supervisor(
@@ -122,6 +124,17 @@ def only_beat(names: tuple[str, ...]) -> Iterator[None]:
                 "workers start with --only web, --only notices and --only work."
             ) from error
         yield
+
+
+def refuse_other_keys(*, first: bool) -> None:
+    """Raise where this process has other field keys than the database was sealed with."""
+    try:
+        prove_keys(first=first)
+    except OtherKeys as error:
+        log.error("other_field_keys")  # noqa: TRY400  the sentence says all of it
+        raise CommandError(str(error)) from error
+    except OperationalError as error:  # not there yet: the parts wait for it, as ever
+        log.warning("field_keys_not_looked_at", error=str(error))
 
 
 def migrate_alone() -> None:
