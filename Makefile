@@ -61,6 +61,7 @@ check: $(FOR_WORK) $(FOR_SCRIPTS) ## Run every check that is no test: style, tem
 	$(BIN)/lint-imports
 	$(MANAGE) check
 	$(MANAGE) makemigrations --check --dry-run
+	$(BIN)/python -m tests.lint_migrations
 	@fresh=$$(mktemp) && trap 'rm -f "$$fresh"' EXIT && \
 	$(MANAGE) spectacular --format openapi-json --validate --fail-on-warn --file "$$fresh" && \
 	{ diff --unified=2 $(SCHEMA) "$$fresh" || { \
