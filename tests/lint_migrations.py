@@ -1,6 +1,6 @@
-"""`python -m tests.lint_migrations`: may the release before still work while these migrations run?
+"""Says whether the release before could still work while a migration runs.
 
-Looked at are those made since this was asked: add a column that may be empty (or has a default of
+`python -m tests.lint_migrations` looks at those made since this was asked: add a column that may be empty (or has a default of
 the database's), fill it in batches, ask for it later; make indexes beside the work. On PostgreSQL
 where one answers, whose statements and locks it is about; on SQLite elsewhere.
 """
