@@ -1,8 +1,9 @@
 """Says whether the release before could still work while a migration runs.
 
-`python -m tests.lint_migrations` looks at those made since this was asked: add a column that may be empty (or has a default of
-the database's), fill it in batches, ask for it later; make indexes beside the work. On PostgreSQL
-where one answers, whose statements and locks it is about; on SQLite elsewhere.
+`python -m tests.lint_migrations` looks at those made since this was asked: add a column that may
+be empty (or has a default of the database's), fill it in batches, ask for it later; make indexes
+beside the work. On PostgreSQL where one answers, whose statements and locks it is about; on SQLite
+elsewhere.
 """
 
 import os
