@@ -13,7 +13,8 @@ from jobs.work.models import OrderImport
 from jobs.work.selectors.orders import import_for_change
 from jobs.work.services.jobs.wake import wake_orders
 
-LINES_AT_ONCE = 25
+# In one transaction: on SQLite nobody else writes meanwhile, and a machine may be very slow.
+LINES_AT_ONCE = 10
 LONGEST_NAME = 120
 
 
