@@ -37,6 +37,16 @@ def swept(name: str) -> Iterator[None]:
         )
 
 
+def last_done(name: str) -> datetime | None:
+    """Return up to when something was done that is not due each time; None: never yet."""
+    return Sweep.objects.filter(name=name).values_list("last_run_at", flat=True).first()
+
+
+def done_up_to(name: str, at: datetime) -> None:
+    """Keep up to when something was done that is not due each time."""
+    Sweep.objects.update_or_create(name=name, defaults={"last_run_at": at})
+
+
 @dataclass(frozen=True, slots=True)
 class SweepAge:
     """How long ago a sweep has done its work; None: never yet."""

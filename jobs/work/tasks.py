@@ -3,6 +3,8 @@
 Their names are those that messages carry: they stay, wherever this module lies.
 """
 
+from datetime import timedelta
+
 import structlog
 from celery import current_app, shared_task
 
@@ -10,7 +12,7 @@ from accounts.auth import caller_for_person
 from accounts.caller import Scope
 from core.clock import now
 from core.stopping import is_stopping
-from core.sweeps import swept
+from core.sweeps import done_up_to, last_done, swept
 from jobs.work.intake.orders import import_advance
 from jobs.work.selectors.curing.clocks import clocks_due, jobs_to_settle
 from jobs.work.selectors.orders import imports_waiting
@@ -22,6 +24,8 @@ from jobs.work.services.requests.closing import request_lapse
 log = structlog.get_logger(__name__)
 
 AT_ONCE = 500
+# All of history is looked through once a day, and what changed since then each time.
+LOOKED_THROUGH, WHOLE_EVERY = "fill_flow_whole", timedelta(days=1)
 FILLS_A_RUN = 20  # 10,000 cars at most: well within the time that a task may take
 
 
@@ -59,8 +63,16 @@ def settle_clocks() -> None:
 @swept("fill_flow")
 def fill_flow() -> None:
     """Keep where the time of cars went that were ready before such a thing was kept."""
+    at = now()
+    looked = last_done(LOOKED_THROUGH)
+    whole = looked is None or at - looked > WHOLE_EVERY
+    since = None if whole else looked
     for _ in range(FILLS_A_RUN):
-        if is_stopping() or flow_fill(limit=AT_ONCE) < AT_ONCE:
+        if is_stopping():
+            return
+        if flow_fill(limit=AT_ONCE, since=since) < AT_ONCE:
+            if whole:
+                done_up_to(LOOKED_THROUGH, at)
             return
 
 

@@ -1,4 +1,4 @@
-"""Whole cars in bulk: each row that belongs to one is copied in the database, with its own times."""
+"""Whole cars in bulk: each row that belongs to one is copied in the database, at its own time."""
 
 from collections.abc import Iterator, Sequence
 from typing import Any
@@ -7,13 +7,14 @@ from uuid import UUID
 from django.apps import apps
 from django.db import connection, models
 
+from core.clock import now
 from jobs.work.models import Job
 
 # The id of a copy: in the order of its time, as those of the service are, and always the same.
 _IDS = """
-CREATE OR REPLACE FUNCTION pg_temp.id_of(old uuid, place bigint, apart bigint) RETURNS uuid
-LANGUAGE sql IMMUTABLE AS $$
-SELECT (lpad(to_hex((extract(epoch FROM now())::bigint - 60 * apart * place) * 1000), 12, '0')
+CREATE OR REPLACE FUNCTION pg_temp.id_of(old uuid, place bigint, apart bigint, base bigint)
+RETURNS uuid LANGUAGE sql IMMUTABLE AS $$
+SELECT (lpad(to_hex((base - 60 * apart * place) * 1000), 12, '0')
     || '7' || substr(md5(old::text || place::text), 1, 3)
     || '8' || substr(md5(old::text || place::text), 4, 15))::uuid
 $$
@@ -29,31 +30,37 @@ def clone(
     """
     shops = [str(shop) for shop, _ in pairs]
     dealers = [str(dealer) for _, dealer in pairs]
+    base = int(now().timestamp())
     with connection.cursor() as cursor:
         cursor.execute(_IDS)
+        # A copy of what held together holds together: no look at each row's foreign keys.
+        cursor.execute("SET session_replication_role = replica; SET synchronous_commit = off")
         for model, path in _tables():
             patch = ", ".join(_patches(model))
             table = model._meta.db_table
-            rows = model._default_manager.filter(**{path: job})
+            rows = model._default_manager.filter(**{path: job.pk})
             ids = [str(pk) for pk in rows.values_list("pk", flat=True)]
             if ids:
                 cursor.execute(
-                    f"INSERT INTO {table} SELECT (jsonb_populate_record(t, jsonb_build_object("
-                    f"{patch}))).* FROM {table} t, generate_series(%(first)s, %(last)s) place"
+                    f"INSERT INTO {table} SELECT copy.* FROM {table} t,"  # noqa: S608
+                    f" generate_series(%(first)s, %(last)s) place, LATERAL"
+                    f" jsonb_populate_record(t, jsonb_build_object({patch})) copy"
                     f" WHERE t.{model._meta.pk.column} = ANY(%(ids)s::uuid[])",
                     {
                         "first": places.start,
                         "last": places.stop - 1,
                         "apart": minutes_apart,
+                        "base": base,
                         "ids": ids,
                         "shops": shops,
                         "dealers": dealers,
                     },
                 )
+        cursor.execute("RESET session_replication_role; RESET synchronous_commit")
 
 
 def _tables() -> Iterator[tuple[Any, str]]:
-    """Yield the tables whose rows belong to a car, each after those it names, with the way there."""
+    """Yield the tables whose rows belong to a car, each after those it names, and the way there."""
     waiting = {model: _way(model) for model in apps.get_app_config("jobs").get_models()}
     done: set[Any] = set()
     left = {model: way for model, way in waiting.items() if way}
@@ -96,15 +103,11 @@ def _patches(model: Any) -> Iterator[str]:
         elif column == "dealer_id":
             value = "(%(dealers)s::uuid[])[1 + place %% cardinality(%(dealers)s::uuid[])]"
         elif (related in ours) or (field.primary_key and related is None):
-            value = f"pg_temp.id_of({old}, place, %(apart)s)"
+            value = f"pg_temp.id_of({old}, place, %(apart)s, %(base)s)"
         elif isinstance(field, models.DateTimeField):
             value = f"{old} - make_interval(mins => (%(apart)s * place)::int)"
-        elif column == "registration_key":
-            value = "'TU21' || place"
-        elif column == "registration":
-            value = "'TU21 ' || place"
-        elif column == "dealer_ref":
-            value = "'PX-' || place"
+        elif column in {"registration_key", "registration", "dealer_ref"}:
+            value = f"{old} || place"
         elif column == "ready_number":
             value = f"{old} + place"
         else:

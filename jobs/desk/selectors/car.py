@@ -1,4 +1,4 @@
-"""One car for the desk: everything about it, in nine queries however much there is."""
+"""One car for the desk: everything about it, in ten queries however much there is."""
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
@@ -115,29 +115,35 @@ def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
     at = now()
     facts = facts_of(with_air(_cars(caller, job_id), at), at)
     job = facts.job
-    holds = _holds(job)
+    beside = _beside(job)
+    holds = _holds(job, beside)
     stopping = {finding.hold_id: finding for finding in facts.findings if not finding.over_how}
     return WholeCar(
         facts=facts,
-        tasks=_tasks(job, holds, facts.running, at),
+        tasks=_tasks(job, beside, holds, facts.running, at),
         holds=[HoldRow(hold, stopping.get(hold.pk)) for hold in holds[job.pk]],
         requests=[Asked(request, facts.said_of(str(request.pk))) for request in facts.requests],
     )
 
 
-def _holds(job: Job) -> dict[UUID, list[Hold]]:
+def _beside(job: Job) -> list[tuple[UUID, UUID, UUID]]:
+    """Return the spells on other cars that take their time from clocks on this one.
+
+    Each with its task and its car: a query of its own, since joined with what follows it would
+    have PostgreSQL read all tasks and holds there ever were.
+    """
+    own = Spell.objects.filter(task__job=job).values("pk")
+    others = started_later(own).exclude(task__job=job)
+    return list(others.values_list("pk", "task", "task__job"))
+
+
+def _holds(job: Job, beside: Sequence[tuple[UUID, UUID, UUID]]) -> dict[UUID, list[Hold]]:
     """Return the holds of the car, and of those that people of its clocks went on to: one query."""
-    cars = Q(job=job) | Q(job__in=_beside(job).values("task__job"))
     found: dict[UUID, list[Hold]] = defaultdict(list)
-    for hold in Hold.objects.filter(cars).order_by("started_at", "pk"):
+    cars = {job.pk, *(car for _, _, car in beside)}
+    for hold in Hold.objects.filter(job__in=cars).order_by("started_at", "pk"):
         found[hold.job_id].append(hold)
     return found
-
-
-def _beside(job: Job) -> QuerySet[Spell]:
-    """Return the spells on other cars that take their time from clocks on this one."""
-    own = Spell.objects.filter(task__job=job).values("pk")
-    return started_later(own).exclude(task__job=job)
 
 
 def _findings(job: Job) -> QuerySet[Finding]:
@@ -145,10 +151,14 @@ def _findings(job: Job) -> QuerySet[Finding]:
 
 
 def _tasks(
-    job: Job, waits: Mapping[UUID, Sequence[Hold]], clocks: Sequence[WaitClock], at: datetime
+    job: Job,
+    beside: Sequence[tuple[UUID, UUID, UUID]],
+    waits: Mapping[UUID, Sequence[Hold]],
+    clocks: Sequence[WaitClock],
+    at: datetime,
 ) -> list[TaskRow]:
     """Return the tasks in order: two queries, the second for what may speak against coating."""
-    rows = list(_by_spell(job))
+    rows = _by_spell(job, beside)
     own = (row for row in rows if row.job_id == job.pk)
     found = [list(lines) for _, lines in groupby(own, key=lambda task: task.pk)]
     against = _against(job, [lines[0] for lines in found])
@@ -163,13 +173,13 @@ def _clock(row: Any, at: datetime) -> Clock | None:
     return Clock(row.spell, row.person, row.job_id, span_of(row.began, row.ended, at))
 
 
-def _by_spell(job: Job) -> QuerySet[Task]:
+def _by_spell(job: Job, beside: Sequence[tuple[UUID, UUID, UUID]]) -> list[Any]:
     """Return each task as often as it has spells, or once, with what of ours it leaves to wait.
 
     Among them are tasks of other cars, with the spells that take their time from clocks on this.
     """
     own = Operation.objects.filter(workshop=job.workshop_id, code=OuterRef("operation"))
-    wanted = Q(job=job) | Q(spells__in=_beside(job).values("pk"))
+    wanted = Q(job=job) | Q(pk__in={task for _, task, _ in beside})
     tasks = Task.objects.filter(wanted).annotate(
         spell=F("spells__pk"),
         began=F("spells__started_at"),
@@ -178,7 +188,9 @@ def _by_spell(job: Job) -> QuerySet[Task]:
         who=Coalesce("spells__person__name", Value(SOMEBODY)),
         own_waits=Subquery(own.values("waits")[:1]),
     )
-    return tasks.order_by("pk", "began", "spell")
+    later = {spell for spell, _, _ in beside}
+    rows: list[Any] = list(tasks.order_by("pk", "began", "spell"))
+    return [row for row in rows if row.job_id == job.pk or row.spell in later]
 
 
 def _against(job: Job, tasks: Sequence[Any]) -> dict[UUID, list[str]]:

@@ -42,7 +42,9 @@ def workshop_clocks(caller: Caller, at: datetime) -> tuple[list[WaitClock], bool
 
 
 def _running(caller: Caller, at: datetime) -> QuerySet[WaitClock]:
-    clocks = WaitClock.objects.filter(running_at(at), job__in=cars_here(caller).order_by())
+    # Of cars that are here none is settled before it is over, and of those that are gone all are.
+    unsettled = WaitClock.objects.filter(running_at(at), settled_at__isnull=True)
+    clocks = unsettled.filter(job__in=cars_here(caller).order_by())
     return clocks.select_related("task", "use", "job__dealer").order_by("-halted", "ends_at", "pk")
 
 

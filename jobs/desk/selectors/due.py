@@ -1,7 +1,7 @@
 """What the cars due take and what there is for them: open minutes, capacity, minutes worked."""
 
 from collections import defaultdict
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import Q, QuerySet
 from django.utils.timezone import localtime
@@ -15,6 +15,9 @@ from jobs.work.models import Job, Spell
 from jobs.work.selectors.hours import day_span
 from jobs.work.selectors.jobs.jobs import jobs_of
 from jobs.work.selectors.tasks import clock_on, holds_of, name_of, spans
+
+# A device's clock may be a little ahead of ours, so a job may have changed before it was told.
+CLOCKS_DIFFER = timedelta(minutes=10)
 
 
 def wanted_cars(caller: Caller, at: datetime) -> list[WantedCar]:
@@ -54,7 +57,9 @@ def worked_by(caller: Caller, day: date, at: datetime) -> dict[str, int]:
     """
     whole = day_span(day)
     in_it = Q(started_at__lt=whole.end) & (Q(ended_at__isnull=True) | Q(ended_at__gt=whole.start))
-    mine = Spell.objects.filter(in_it, task__job__in=jobs_of(caller))
+    # What was worked on since then changed since then, or is open still: indexes tell which.
+    lately = Q(updated_at__gte=whole.start - CLOCKS_DIFFER) | Q(is_open=True)
+    mine = Spell.objects.filter(in_it, task__job__in=jobs_of(caller).filter(lately))
     rows = list(mine.select_related("person", "task").order_by("started_at", "pk"))
     holds = holds_of([row.task.job_id for row in rows])
     clocks = [clock_on(row.task.job_id, row, at) for row in rows]

@@ -66,7 +66,10 @@ class Spell(models.Model):
     ended_at = models.DateTimeField(null=True)
 
     class Meta:
-        indexes = [models.Index(fields=["person", "started_at"], name="spell_by_person")]
+        indexes = [
+            models.Index(fields=["person", "started_at"], name="spell_by_person"),
+            models.Index(fields=["ended_at"], name="spell_by_end"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["task", "person"],

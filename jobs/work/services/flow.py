@@ -1,6 +1,7 @@
 """Where a finished car's time went is kept in the transaction in which it becomes ready."""
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from django.db import transaction
 
@@ -26,18 +27,19 @@ def flow_note(job: Job) -> None:
 
 
 @transaction.atomic
-def flow_fill(*, limit: int) -> int:
+def flow_fill(*, limit: int, since: datetime | None = None) -> int:
     """Keep what is missing: of cars ready before there was such a thing, or that slipped through.
 
-    At most `limit` cars, the latest orders first; return how many were put right. Cars that
-    somebody is changing just now are left for another time.
+    `since`: look only at cars that changed since then; all of history otherwise. At most `limit`
+    cars, the latest orders first; return how many were put right. Cars that somebody is changing
+    just now are left for another time.
     """
-    jobs = list(cars_to_note().select_for_update(of=("self",), skip_locked=True)[:limit])
+    jobs = list(cars_to_note(since=since).select_for_update(of=("self",), skip_locked=True)[:limit])
     ends = [job.ready_at for job in jobs if job.ready_at is not None]
     if ends:
         times = times_of([job.pk for job in jobs], until=max(ends))
         _write([flow_car(job, times[job.pk]) for job in jobs])
-    stale = list(cars_to_take_back().values_list("pk", flat=True)[:limit])
+    stale = list(cars_to_take_back(since=since).values_list("pk", flat=True)[:limit])
     if stale:
         cars_to_take_back().filter(pk__in=stale).delete()
     return len(jobs) + len(stale)

@@ -8,6 +8,10 @@ from core.ids import new_id
 from jobs.work.calc.car.fuels import FUEL_CHOICES
 from jobs.work.calc.stages.machine import Decision, Stage, State
 
+# The conditions of partial indexes: what a workshop and a dealer look at all day.
+OPEN = Q(is_open=True)
+CANCELLED_HERE = Q(cancelled_at__isnull=False, arrived_at__isnull=False, collected_at__isnull=True)
+
 
 class Job(models.Model):
     """The work order as it stands now and where the car is; HistoryEntry has how it came to be."""
@@ -137,6 +141,24 @@ class Job(models.Model):
             models.Index(fields=["dealer", "-id"], name="job_by_dealer"),
             models.Index(fields=["workshop", "-id"], name="job_by_workshop"),
             models.Index(fields=["registration_key"], name="job_by_registration"),
+            # What is open, and what stands here though cancelled: few of all there ever were.
+            models.Index(fields=["dealer"], condition=OPEN, name="job_open_by_dealer"),
+            models.Index(fields=["workshop"], condition=OPEN, name="job_open_by_workshop"),
+            models.Index(fields=["dealer"], condition=CANCELLED_HERE, name="job_left_by_dealer"),
+            models.Index(
+                fields=["workshop"], condition=CANCELLED_HERE, name="job_left_by_workshop"
+            ),
+            # What changed lately.
+            models.Index(fields=["dealer", "updated_at"], name="job_changed_by_dealer"),
+            models.Index(fields=["workshop", "updated_at"], name="job_changed_by_workshop"),
+            models.Index(
+                fields=["updated_at"],
+                condition=Q(ready_at__isnull=False),
+                name="job_ready_changed",
+            ),
+            models.Index(
+                fields=["dealer_ref"], condition=~Q(dealer_ref=""), name="job_by_dealer_ref"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -85,13 +85,20 @@ def _by_job(pairs: Iterable[tuple[UUID, Any]]) -> dict[UUID, list[Any]]:
     return found
 
 
-def cars_to_note() -> QuerySet[Job]:
-    """Return the jobs that became ready and whose time is not kept, or is of another time."""
+def cars_to_note(*, since: datetime | None = None) -> QuerySet[Job]:
+    """Return the jobs that became ready and whose time is not kept, or is of another time.
+
+    `since`: only of those that changed since then, which an index tells.
+    """
     unlike = Q(flow__isnull=True) | ~Q(flow__ready_at=F("ready_at"))
     ready = Job.objects.filter(ready_at__isnull=False, arrived_at__isnull=False)
+    if since is not None:
+        ready = ready.filter(updated_at__gte=since)
     return ready.filter(unlike).order_by("-pk")
 
 
-def cars_to_take_back() -> QuerySet[FlowCar]:
-    """Return what is kept of cars that are not ready any more."""
-    return FlowCar.objects.filter(job__ready_at__isnull=True)
+def cars_to_take_back(*, since: datetime | None = None) -> QuerySet[FlowCar]:
+    """Return what is kept of cars that are not ready any more; `since` as with `cars_to_note`."""
+    kept = FlowCar.objects.filter(job__ready_at__isnull=True)
+    # One that is not ready any more and changed lately is open: an index tells which are.
+    return kept if since is None else kept.filter(job__updated_at__gte=since, job__is_open=True)
