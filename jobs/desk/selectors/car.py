@@ -1,4 +1,4 @@
-"""One car for the desk: everything about it, in ten queries however much there is."""
+"""One car for the desk: everything about it, in nine queries however much there is."""
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from accounts.caller import Caller
@@ -115,32 +115,29 @@ def whole_car(caller: Caller, job_id: UUID) -> WholeCar:
     at = now()
     facts = facts_of(with_air(_cars(caller, job_id), at), at)
     job = facts.job
-    beside = _beside(job)
-    holds = _holds(job, beside)
+    holds = _holds(job)
     stopping = {finding.hold_id: finding for finding in facts.findings if not finding.over_how}
     return WholeCar(
         facts=facts,
-        tasks=_tasks(job, beside, holds, facts.running, at),
+        tasks=_tasks(job, holds, facts.running, at),
         holds=[HoldRow(hold, stopping.get(hold.pk)) for hold in holds[job.pk]],
         requests=[Asked(request, facts.said_of(str(request.pk))) for request in facts.requests],
     )
 
 
-def _beside(job: Job) -> list[tuple[UUID, UUID, UUID]]:
-    """Return the spells on other cars that take their time from clocks on this one.
-
-    Each with its task and its car: a query of its own, since joined with what follows it would
-    have PostgreSQL read all tasks and holds there ever were.
-    """
+def _beside(job: Job) -> QuerySet[Spell]:
+    """Return the spells on other cars that take their time from clocks on this one."""
     own = Spell.objects.filter(task__job=job).values("pk")
-    others = started_later(own).exclude(task__job=job)
-    return list(others.values_list("pk", "task", "task__job"))
+    return started_later(own).exclude(task__job=job).order_by()
 
 
-def _holds(job: Job, beside: Sequence[tuple[UUID, UUID, UUID]]) -> dict[UUID, list[Hold]]:
-    """Return the holds of the car, and of those that people of its clocks went on to: one query."""
+def _holds(job: Job) -> dict[UUID, list[Hold]]:
+    """Return the holds of the car, and of those that people of its clocks went on to: one query.
+
+    The cars are put together, and not told apart by "or": by that PostgreSQL reads all holds.
+    """
+    cars = Job.objects.filter(pk=job.pk).values("pk").union(_beside(job).values("task__job"))
     found: dict[UUID, list[Hold]] = defaultdict(list)
-    cars = {job.pk, *(car for _, _, car in beside)}
     for hold in Hold.objects.filter(job__in=cars).order_by("started_at", "pk"):
         found[hold.job_id].append(hold)
     return found
@@ -151,14 +148,10 @@ def _findings(job: Job) -> QuerySet[Finding]:
 
 
 def _tasks(
-    job: Job,
-    beside: Sequence[tuple[UUID, UUID, UUID]],
-    waits: Mapping[UUID, Sequence[Hold]],
-    clocks: Sequence[WaitClock],
-    at: datetime,
+    job: Job, waits: Mapping[UUID, Sequence[Hold]], clocks: Sequence[WaitClock], at: datetime
 ) -> list[TaskRow]:
     """Return the tasks in order: two queries, the second for what may speak against coating."""
-    rows = _by_spell(job, beside)
+    rows = list(_by_spell(job))
     own = (row for row in rows if row.job_id == job.pk)
     found = [list(lines) for _, lines in groupby(own, key=lambda task: task.pk)]
     against = _against(job, [lines[0] for lines in found])
@@ -173,14 +166,14 @@ def _clock(row: Any, at: datetime) -> Clock | None:
     return Clock(row.spell, row.person, row.job_id, span_of(row.began, row.ended, at))
 
 
-def _by_spell(job: Job, beside: Sequence[tuple[UUID, UUID, UUID]]) -> list[Any]:
+def _by_spell(job: Job) -> QuerySet[Task]:
     """Return each task as often as it has spells, or once, with what of ours it leaves to wait.
 
-    Among them are tasks of other cars, with the spells that take their time from clocks on this.
+    Among them are those tasks of other cars on which spells take their time from clocks on this.
     """
     own = Operation.objects.filter(workshop=job.workshop_id, code=OuterRef("operation"))
-    wanted = Q(job=job) | Q(pk__in={task for _, task, _ in beside})
-    tasks = Task.objects.filter(wanted).annotate(
+    wanted = Task.objects.filter(job=job).values("pk").union(_beside(job).values("task"))
+    tasks = Task.objects.filter(pk__in=wanted).annotate(
         spell=F("spells__pk"),
         began=F("spells__started_at"),
         ended=F("spells__ended_at"),
@@ -188,9 +181,7 @@ def _by_spell(job: Job, beside: Sequence[tuple[UUID, UUID, UUID]]) -> list[Any]:
         who=Coalesce("spells__person__name", Value(SOMEBODY)),
         own_waits=Subquery(own.values("waits")[:1]),
     )
-    later = {spell for spell, _, _ in beside}
-    rows: list[Any] = list(tasks.order_by("pk", "began", "spell"))
-    return [row for row in rows if row.job_id == job.pk or row.spell in later]
+    return tasks.order_by("pk", "began", "spell")
 
 
 def _against(job: Job, tasks: Sequence[Any]) -> dict[UUID, list[str]]:

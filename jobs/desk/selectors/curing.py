@@ -17,6 +17,7 @@ from jobs.work.models.air import Place
 from jobs.work.selectors.air import latest_reading
 from jobs.work.selectors.curing.clocks import running_at
 
+MOST_HERE = 10_000  # cars at one workshop; nobody has room for so many
 MOST_CLOCKS = 60  # on one page; beyond that it says that it shows no more
 
 
@@ -42,9 +43,10 @@ def workshop_clocks(caller: Caller, at: datetime) -> tuple[list[WaitClock], bool
 
 
 def _running(caller: Caller, at: datetime) -> QuerySet[WaitClock]:
-    # Of cars that are here none is settled before it is over, and of those that are gone all are.
-    unsettled = WaitClock.objects.filter(running_at(at), settled_at__isnull=True)
-    clocks = unsettled.filter(job__in=cars_here(caller).order_by())
+    # Cut off, if far off: joined freely, PostgreSQL begins with the clocks of all workshops.
+    here = cars_here(caller).values("pk")[:MOST_HERE]
+    # Of cars that are here no clock is settled before it is over.
+    clocks = WaitClock.objects.filter(running_at(at), settled_at__isnull=True, job__in=here)
     return clocks.select_related("task", "use", "job__dealer").order_by("-halted", "ends_at", "pk")
 
 
