@@ -213,6 +213,9 @@ class DeliveryRun:
             log.exception("delivery_claim_failed")
             self._trouble = error
             return Claim()
+        if is_stopping():  # while it was claimed: nothing of it is begun
+            await self._in_database(partial(give_back, found.claimed))
+            return Claim()
         if len(found.claimed) >= room.kept and not self._recruited:
             self._recruited = True
             wake_deliverer()  # more than one run's worth is due: let an idle worker join in
