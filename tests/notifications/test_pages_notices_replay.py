@@ -122,7 +122,7 @@ def test_a_long_range_goes_on_by_script_piece_by_piece(
     missed(scene, hook, 5)
     page = begun(staff, hook)
     first = staff.get(page).content.decode()
-    assert 'hx-trigger="load, submit"' in first
+    assert 'hx-trigger="load, submit, every 5s"' in first
     assert "htmx" in first
     onward = f"/notices/webhooks/{hook['id']}/replay/next"
     second = staff.post(onward, {"run": token_in(page)}, headers=HTMX)
