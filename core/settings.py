@@ -65,6 +65,7 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = DATA_UPLOAD_MAX_MEMORY_SIZE
 TRUSTED_PROXIES = env.networks("SHUTLINE_TRUSTED_PROXIES", "core.E044")
 WEB_PROCESSES = env.whole("SHUTLINE_WEB_PROCESSES", "core.E003", 1, low=1, high=256)
 WEB_THREADS = env.whole("SHUTLINE_WEB_THREADS", "core.E004", 8, low=1, high=256)
+STOP_SECONDS = env.whole("SHUTLINE_STOP_SECONDS", "core.E046", 10, low=10, high=300)
 # How long a request may take to come: its headers, and then its body; also how long somebody may
 # take nothing in of an answer, and how long a connection may stay open with nothing asked.
 REQUEST_SECONDS = env.whole("SHUTLINE_REQUEST_SECONDS", "core.E040", 20, low=1, high=60)

@@ -18,6 +18,7 @@ PLACES = 4  # at once to one endpoint
 ORDERS = 30  # two notices each
 SETTINGS = {
     "SHUTLINE_ENDPOINT_CONCURRENCY": str(PLACES),
+    "SHUTLINE_STOP_SECONDS": "300",  # however slow the machine: nothing here is about the time
     # So long that nobody would look at a notice again by that, if its claim was not given back.
     "SHUTLINE_DELIVERY_LEASE_SECONDS": "3600",
 }

@@ -3,6 +3,7 @@
 import fcntl
 import os
 import sys
+import time
 from argparse import ArgumentParser, BooleanOptionalAction
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -24,10 +25,9 @@ from core.serving.supervisor import Supervisor
 
 log = structlog.get_logger(__name__)
 
-# What the programs have to end in; requests that are answered and notices on their way have less.
-STOP_SECONDS = 10.0
 # Any number will do, as long as nothing else in the database uses it for an advisory lock.
 MIGRATION_LOCK = 7_305_884_210
+TURN_SECONDS = 0.2
 
 
 class Command(BaseCommand):
@@ -76,7 +76,7 @@ class Command(BaseCommand):
                 ),
                 is_up=lambda: "web" not in names or address.answers(host, port),
                 tell_ready=lambda: self.tell_ready(names, url),
-                stop_seconds=STOP_SECONDS,
+                stop_seconds=settings.STOP_SECONDS,
             )
             code = supervisor.run()
         if code:
@@ -137,13 +137,25 @@ def refuse_other_keys(*, first: bool) -> None:
         log.warning("field_keys_not_looked_at", error=str(error))
 
 
+def _our_turn() -> bool:
+    """Return whether nobody else migrates. The lock is the connection's, freed when that closes.
+
+    Asked for again and again: whoever waits for a lock within a statement is waited for in turn by
+    an index that is made beside the work, and neither goes on.
+    """
+    if connection.vendor != "postgresql":
+        return True
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_try_advisory_lock(%s)", [MIGRATION_LOCK])
+        ((ours,),) = cursor.fetchall()
+    return bool(ours)
+
+
 def migrate_alone() -> None:
     """Bring the database up to date; on PostgreSQL one process at a time does so."""
     try:
-        if connection.vendor == "postgresql":
-            with connection.cursor() as cursor:
-                # Held by the connection, so freed when it is closed below, or dies.
-                cursor.execute("SELECT pg_advisory_lock(%s)", [MIGRATION_LOCK])
+        while not _our_turn():
+            time.sleep(TURN_SECONDS)
         call_command("migrate", interactive=False, verbosity=0)
     except OperationalError as error:
         raise CommandError(
