@@ -9,9 +9,11 @@ from urllib.parse import urlsplit, urlunsplit
 import psycopg
 import pytest
 import redis
+from cryptography.fernet import Fernet
 from psycopg import sql
 
 from core.ids import new_id
+from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import Service, get, wait_until
 from tests.servers import postgres_url, redis_url
 
@@ -34,6 +36,7 @@ def servers() -> Iterator[dict[str, str]]:
         yield {
             "DATABASE_URL": urlunsplit(urlsplit(postgres)._replace(path=f"/{name}")),
             "CELERY_BROKER_URL": broker,
+            "SHUTLINE_FIELD_KEYS": Fernet.generate_key().decode(),
         }
         connection.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))
     with redis.Redis.from_url(broker) as client:
@@ -61,3 +64,18 @@ def test_the_parts_make_one_ready_service_and_each_stops_cleanly(
             assert service.stop(signal.SIGTERM) == 0
             assert not service.processes()
             assert "Traceback" not in service.errors.read_text()
+
+
+def test_a_part_with_other_field_keys_does_not_start(
+    servers: dict[str, str], tmp_path: Path
+) -> None:
+    with ExitStack() as stack:
+        web = Service(tmp_path / "web", "--only", "web", "--port", "0", environment=servers)
+        stack.enter_context(web).wait_until_ready()
+        others = {**servers, "SHUTLINE_FIELD_KEYS": Fernet.generate_key().decode()}
+        worker = Service(tmp_path / "worker", "--only", "worker", environment=others)
+        stack.enter_context(worker)
+        assert worker.process.wait(timeout=PATIENCE_SECONDS) == 1
+        errors = worker.errors.read_text()
+        assert "not among SHUTLINE_FIELD_KEYS" in errors
+        assert "Traceback" not in errors
