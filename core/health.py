@@ -8,6 +8,7 @@ say of itself; core knows none of them.
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from functools import wraps
+from pathlib import Path
 from shutil import disk_usage
 
 import orjson
@@ -132,7 +133,7 @@ def probe_broker() -> Reading:
     try:
         with current_app.connection_for_write() as link:
             link.ensure_connection(max_retries=1, interval_start=0, timeout=BROKER_SECONDS)
-    except (OperationalError, OSError) as error:
+    except (OperationalError, OSError) as error:  # kombu's own, or the network's
         log.warning("probe_failed", probe="broker", error=str(error))
         return Reading(good=False, says="The queue does not answer: look at the broker.")
     return Reading(good=True, says="The queue answers.")
@@ -147,7 +148,10 @@ def probe_keys() -> Reading:
 
 def probe_disk() -> Reading:
     """Say how much room there is where the service keeps files."""
-    free = disk_usage(settings.DATA_DIR).free
+    folder = Path(settings.DATA_DIR).absolute()
+    while not folder.exists():  # with servers nothing may have been written there yet
+        folder = folder.parent
+    free = disk_usage(folder).free
     says = f"{free // MEGABYTE} MB are free in the data folder; {LEAST_FREE_BYTES // MEGABYTE} MB "
     says += "is the least."
     return Reading(

@@ -1,7 +1,10 @@
 """/healthz, /readyz and /metrics: what an operator and a load balancer are told."""
 
 import socket
+import threading
+from contextlib import suppress
 from datetime import datetime, timedelta
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 from uuid import UUID
@@ -72,6 +75,26 @@ def dead_database(monkeypatch: pytest.MonkeyPatch) -> None:
 def migrations_unknown(monkeypatch: pytest.MonkeyPatch) -> None:
     """Forget that the migrations were seen to be complete."""
     monkeypatch.setattr(health._probes["migrations"], "up_to_date", False)
+
+
+class RefusingRedis:
+    """A server that speaks Redis and knows no password; gives its URL."""
+
+    def __enter__(self) -> str:
+        self._server = socket.create_server(("127.0.0.1", 0))
+        threading.Thread(target=self._refuse, daemon=True).start()
+        return f"redis://:wrong@127.0.0.1:{self._server.getsockname()[1]}/0"
+
+    def _refuse(self) -> None:
+        with suppress(OSError):  # closed at the end
+            while True:
+                link, _ = self._server.accept()
+                with link:
+                    while link.recv(4096):
+                        link.sendall(b"-WRONGPASS invalid username-password pair\r\n" * 2)
+
+    def __exit__(self, *_: object) -> None:
+        self._server.close()
 
 
 def endpoint(scene: Scene, **fields: Any) -> Endpoint:
@@ -250,6 +273,26 @@ def test_not_ready_when_the_disk_is_nearly_full(
     assert error == {
         "field": "disk", "message": "199 MB are free in the data folder; 200 MB is the least.",
     }  # fmt: skip
+
+
+@pytest.mark.usefixtures("swept")
+def test_a_data_folder_that_nobody_wrote_to_yet_is_no_fault(
+    client: Client, settings: Settings, tmp_path: Path
+) -> None:
+    settings.DATA_DIR = tmp_path / "not" / "made"
+    reading = client.get("/readyz").json()["probes"]["disk"]
+    assert reading["figures"]["disk_free_bytes"] > 0
+
+
+@pytest.mark.usefixtures("swept")
+def test_a_wrong_password_for_the_queue_is_said_and_no_fault_of_ours(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Redis refuses with an error of its own, neither kombu's nor the system's."""
+    with RefusingRedis() as place:
+        monkeypatch.setattr(current_app, "connection_for_write", lambda: Connection(place))
+        (error,) = client.get("/readyz").json()["errors"]
+    assert error["field"] == "broker"
 
 
 def test_nearly_all_endpoints_failing_is_ours_unless_they_are_of_one_dealer(scene: Scene) -> None:

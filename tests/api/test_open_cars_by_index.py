@@ -68,7 +68,7 @@ READS: dict[str, tuple[Callable[[Scene], Any], set[str]]] = {
         lambda scene: cars_here(workshop(scene)).order_by(),
         {"job_open_by_", "job_left_by_"},
     ),
-    "what runs on them": (lambda scene: _running(workshop(scene), now()), {"clock_open_by_job"}),
+    "what runs on them": (lambda scene: _running(workshop(scene), now()), {"clock_by_job"}),
     "a dealer's board": (
         lambda scene: shown_cars(dealer(scene), now()).order_by(),
         {"job_open_by_", "job_left_by_", "job_changed_by_dealer"},

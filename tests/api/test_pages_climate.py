@@ -8,8 +8,9 @@ from django.test import Client
 
 from accounts.caller import Caller, Side
 from core.clock import now
-from jobs.work.models import ClimateReading, ClimateSetup
+from jobs.work.models import ClimateReading, ClimateSetup, WaitClock
 from jobs.work.services.air.readings import Measured, readings_take
+from jobs.work.tasks import settle_clocks
 from tests.api.air import foretold, text
 from tests.api.clock_steps import EIGHT, after, in_curing, measured
 from tests.api.desk import signed_in, text_of
@@ -247,3 +248,15 @@ def test_no_page_of_another_workshop_shows_our_air(scene: Scene) -> None:
     answer = signed_in(stranger).get("/desk/climate")
     assert answer.context["waits"] == []
     assert "33.3" not in without_ids(answer.content)
+
+
+def test_what_cures_on_a_cancelled_car_that_stands_here_is_shown_on(scene: Scene) -> None:
+    """Its order is over, and nobody waits for its clocks; the car still must not go out."""
+    with time_machine.travel(EIGHT, tick=False) as clock:
+        job = in_curing(scene, "trim_dressing")
+        done(scene.dealer_api().post(f"/work-orders/{job['id']}/cancel"))
+        clock.move_to(after(minutes=1))
+        settle_clocks()
+        assert WaitClock.objects.get().settled_at is not None
+        waits = section(air(signed_in(scene.manager)), "waits")
+    assert "TU21 ABC" in waits

@@ -45,8 +45,8 @@ def workshop_clocks(caller: Caller, at: datetime) -> tuple[list[WaitClock], bool
 def _running(caller: Caller, at: datetime) -> QuerySet[WaitClock]:
     # Cut off, if far off: joined freely, PostgreSQL begins with the clocks of all workshops.
     here = cars_here(caller).values("pk")[:MOST_HERE]
-    # Of cars that are here no clock is settled before it is over.
-    clocks = WaitClock.objects.filter(running_at(at), settled_at__isnull=True, job__in=here)
+    # Settled ones too: a cancelled order's are, while its car still stands here and cures.
+    clocks = WaitClock.objects.filter(running_at(at), job__in=here)
     return clocks.select_related("task", "use", "job__dealer").order_by("-halted", "ends_at", "pk")
 
 

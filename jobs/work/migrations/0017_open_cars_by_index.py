@@ -53,8 +53,4 @@ class Migration(migrations.Migration):
             model_name='spell',
             index=models.Index(fields=['ended_at'], name='spell_by_end'),
         ),
-        AddIndexBeside(
-            model_name='waitclock',
-            index=models.Index(condition=models.Q(('settled_at__isnull', True)), fields=['job'], name='clock_open_by_job'),
-        ),
     ]

@@ -86,9 +86,6 @@ class WaitClock(models.Model):
         indexes = [
             models.Index(fields=["job", "ends_at"], name="clock_by_job"),
             models.Index(
-                fields=["job"], condition=Q(settled_at__isnull=True), name="clock_open_by_job"
-            ),
-            models.Index(
                 fields=["ends_at"],
                 condition=Q(settled_at__isnull=True),
                 name="clock_to_settle",
