@@ -51,6 +51,7 @@ class TradeAccount(models.Model):
         on_delete=models.PROTECT,
         related_name="workshop_accounts",
         limit_choices_to={"kind": Side.DEALER.value},
+        db_index=False,
     )
     workshop = models.ForeignKey(
         Organisation,
@@ -177,7 +178,9 @@ class KnownPlace(models.Model):
     """An address where a person has signed in; only its keyed hash is kept."""
 
     id = models.BigAutoField(primary_key=True)
-    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="known_places")
+    person = models.ForeignKey(
+        Person, on_delete=models.CASCADE, related_name="known_places", db_index=False
+    )
     place = models.CharField(max_length=64)
     last_used_at = models.DateTimeField(db_index=True)
 

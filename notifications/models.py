@@ -21,7 +21,7 @@ class Endpoint(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     organisation = models.ForeignKey(
-        Organisation, on_delete=models.PROTECT, related_name="endpoints"
+        Organisation, on_delete=models.PROTECT, related_name="endpoints", db_index=False
     )
     channel = models.CharField(max_length=10, choices=Channel.choices)
     address = models.CharField(max_length=500, help_text="A URL or an e-mail address.")
@@ -80,9 +80,11 @@ class Event(models.Model):
     number = models.BigAutoField(primary_key=True)
     id = models.UUIDField(unique=True, default=new_id, editable=False)
     type = models.CharField(max_length=50)
-    dealer = models.ForeignKey(Organisation, on_delete=models.PROTECT, null=True, related_name="+")
+    dealer = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, null=True, related_name="+", db_index=False
+    )
     workshop = models.ForeignKey(
-        Organisation, on_delete=models.PROTECT, null=True, related_name="+"
+        Organisation, on_delete=models.PROTECT, null=True, related_name="+", db_index=False
     )
     # What the event is about (a job): notices about one subject keep their order.
     subject_id: "models.UUIDField" = models.UUIDField()  # type: ignore[type-arg]

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.db import connection
 
 from accounts.caller import Caller, Side
@@ -104,3 +105,35 @@ def test_it_is_found_by_an_index_of_its_own(scene: Scene, read: str) -> None:
     rows, wanted = READS[read]
     found = plan(rows(scene))
     assert {name for name in wanted if name in found} == wanted, found
+
+
+# Columns of each plain or unique index, in order, by table; a partial index is another matter.
+INDEXES = """
+SELECT t.relname, i.relname, x.indisunique, x.indkey::int[], x.indclass::int[]
+FROM pg_index x JOIN pg_class i ON i.oid = x.indexrelid JOIN pg_class t ON t.oid = x.indrelid
+WHERE x.indpred IS NULL AND x.indexprs IS NULL AND t.relname = ANY(%s)
+"""
+
+
+@pytest.mark.servers
+@pytest.mark.skipif(not on_postgres, reason="SQLite's are the same, and harder to read")
+@pytest.mark.django_db
+def test_no_index_begins_another() -> None:
+    """One that another begins with finds nothing of its own, and each row written pays for it."""
+    ours = [
+        model._meta.db_table
+        for app in ("core", "accounts", "jobs", "notifications")
+        for model in apps.get_app_config(app).get_models()
+    ]
+    with connection.cursor() as cursor:
+        cursor.execute(INDEXES, [ours])
+        made = cursor.fetchall()
+    twice = {
+        (name, longer)
+        for table, name, unique, columns, kinds in made
+        for its_table, longer, _, others, other_kinds in made
+        if table == its_table and name != longer and not unique
+        if (others[: len(columns)], other_kinds[: len(kinds)]) == (columns, kinds)
+    }
+    assert len(made) > 50
+    assert twice == set()

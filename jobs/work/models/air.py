@@ -23,7 +23,9 @@ class ClimateReading(models.Model):
         STUCK = "stuck", "the sensor repeats one value"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    workshop = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
     place = models.CharField(max_length=10, choices=Place.choices)
     sensor = models.CharField(
         max_length=40, blank=True, help_text="Which one, where there are several; empty: a person."

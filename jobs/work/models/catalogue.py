@@ -16,7 +16,9 @@ class Operation(models.Model):
         DRYING = "drying", "drying"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    workshop = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
     code = models.CharField(max_length=40)
     name = models.CharField(max_length=80)
     stage = models.CharField(max_length=10, choices=[(stage.value, stage.value) for stage in Stage])
@@ -38,7 +40,9 @@ class Package(models.Model):
     """Operations that are ordered together at a workshop."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    workshop = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
     code = models.CharField(max_length=40)
     name = models.CharField(max_length=80)
     operations = models.JSONField(default=list, help_text="Codes of operations, in order.")

@@ -19,7 +19,7 @@ class Coat(models.Model):
     """
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="coats")
+    task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="coats", db_index=False)
     clock = models.OneToOneField(WaitClock, on_delete=models.PROTECT, related_name="coat")
     number = models.PositiveSmallIntegerField(help_text="1, 2, 3 … within the task.")
     kind = models.CharField(max_length=10, choices=[(kind.value, kind.value) for kind in CoatKind])
@@ -63,7 +63,9 @@ class SuppliedTick(Noted):
         NOT_USED = "not_used", "not used"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="supplied_ticks")
+    job = models.ForeignKey(
+        Job, on_delete=models.PROTECT, related_name="supplied_ticks", db_index=False
+    )
     item = models.CharField(max_length=120)
     state = models.CharField(max_length=10, choices=State.choices)
     note = models.CharField(max_length=300, blank=True)

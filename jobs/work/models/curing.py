@@ -47,7 +47,7 @@ class WaitClock(models.Model):
             return str(self.label) if surely else _MAY_HALT[self.value]
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="clocks")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="clocks", db_index=False)
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="clocks")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     started_at = models.DateTimeField()

@@ -16,7 +16,7 @@ class Finding(Noted):
     """Something the valeter saw or heard that the dealer should know; never a diagnosis."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="findings")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="findings", db_index=False)
     kind = models.CharField(
         max_length=20, choices=[(kind.value, kind.value) for kind in FindingKind]
     )
@@ -121,7 +121,9 @@ class Phrase(models.Model):
     """A workshop's own ready phrase, or its wording of a standard one (the same code)."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    workshop = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
     code = models.CharField(max_length=40)
     group = models.CharField(max_length=40)
     kind = models.CharField(

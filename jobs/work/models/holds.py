@@ -16,7 +16,7 @@ class Hold(models.Model):
         DRYING = "drying", "drying"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="holds")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="holds", db_index=False)
     cause = models.CharField(max_length=10, choices=Cause.choices)
     reason = models.CharField(max_length=500, blank=True)
     started_at = models.DateTimeField()

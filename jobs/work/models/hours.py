@@ -11,7 +11,9 @@ DAYS_OF_WEEK = 7
 class DayCapacity(models.Model):
     """How many minutes of work a workshop has on a day of the week; Monday is 0."""
 
-    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    workshop = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
     weekday = models.PositiveSmallIntegerField()
     minutes = models.PositiveIntegerField()
 

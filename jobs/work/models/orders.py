@@ -16,7 +16,9 @@ class OrderImport(models.Model):
     """
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    dealer = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    dealer = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     file_name = models.CharField(max_length=120)
     lines = models.JSONField(default=list, help_text="The orders as they were read, in order.")

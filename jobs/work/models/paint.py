@@ -27,7 +27,9 @@ class SpotReading(CanBeSetAside):
         PLASTIC = "plastic", "plastic (gives no reading)"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="spot_readings")
+    job = models.ForeignKey(
+        Job, on_delete=models.PROTECT, related_name="spot_readings", db_index=False
+    )
     panel = models.CharField(max_length=30)
     material = models.CharField(max_length=10, choices=Material.choices)
     readings = models.JSONField(default=list, help_text="Single readings in microns.")
@@ -71,7 +73,9 @@ class PaintTest(CanBeSetAside):
         PEELING = "peeling", "peeling"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="paint_tests")
+    job = models.ForeignKey(
+        Job, on_delete=models.PROTECT, related_name="paint_tests", db_index=False
+    )
     panel = models.CharField(max_length=30)
     pad_colour = models.CharField(max_length=10, choices=PadColour.choices)
     rubbed_with = models.CharField(
@@ -102,7 +106,9 @@ class FilmCheck(Noted):
         NOT_ASKED = "not_asked", "not asked"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="film_checks")
+    job = models.ForeignKey(
+        Job, on_delete=models.PROTECT, related_name="film_checks", db_index=False
+    )
     panel = models.CharField(max_length=30, help_text="A body panel, or whole_vehicle.")
     film = models.CharField(max_length=10, choices=Answer.choices)
     note = models.CharField(max_length=200, blank=True)
@@ -122,7 +128,9 @@ class PassesDone(CanBeSetAside):
         FINISH = "finish", "finishing"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="passes_done")
+    job = models.ForeignKey(
+        Job, on_delete=models.PROTECT, related_name="passes_done", db_index=False
+    )
     panel = models.CharField(max_length=30)
     kind = models.CharField(max_length=10, choices=Kind.choices)
     passes = models.PositiveSmallIntegerField()

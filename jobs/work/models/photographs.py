@@ -21,7 +21,7 @@ class Photo(models.Model):
         PAIR = "pair", "before and after, side by side"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="photos")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="photos", db_index=False)
     # Made by the device, so that an upload sent twice is one photograph.
     client_id: "models.UUIDField" = models.UUIDField()  # type: ignore[type-arg]
     moment = models.CharField(max_length=10, choices=Moment.choices)
@@ -52,7 +52,9 @@ class Rendition(models.Model):
     """One stored size of a photograph; the file is found under `name` in the photo store."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    photo = models.ForeignKey(Photo, on_delete=models.PROTECT, related_name="renditions")
+    photo = models.ForeignKey(
+        Photo, on_delete=models.PROTECT, related_name="renditions", db_index=False
+    )
     size = models.PositiveSmallIntegerField(help_text="The longest side at most, in pixels.")
     name = models.CharField(max_length=200)
     sha256 = models.CharField(max_length=64)

@@ -13,7 +13,9 @@ class Product(models.Model):
     """A product of a workshop's; what its data sheet says of curing outranks every default."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    workshop = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    workshop = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
     name = models.CharField(max_length=80)
     operation = models.CharField(
         max_length=40, blank=True, help_text="The operation it is used in; empty: any."

@@ -24,7 +24,7 @@ class WorkRequest(models.Model):
         LINK = "link", "by the link in the e-mail"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="requests")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="requests", db_index=False)
     state = models.CharField(max_length=10, choices=State.choices, default=State.OPEN)
     what = models.CharField(max_length=200)
     why = models.CharField(max_length=1000)
@@ -72,7 +72,9 @@ class RequestMessage(models.Model):
         WORKSHOP = "workshop", "the workshop replies"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    request = models.ForeignKey(WorkRequest, on_delete=models.PROTECT, related_name="messages")
+    request = models.ForeignKey(
+        WorkRequest, on_delete=models.PROTECT, related_name="messages", db_index=False
+    )
     side = models.CharField(max_length=10, choices=Side.choices)
     text = models.CharField(max_length=1000)
     occurred_at = models.DateTimeField()

@@ -28,7 +28,7 @@ class Task(models.Model):
         FORGOTTEN = "forgotten", "a clock was forgotten, and somebody told the minutes"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="tasks")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="tasks", db_index=False)
     operation = models.CharField(max_length=40)
     name = models.CharField(max_length=80)
     stage = models.CharField(max_length=10, choices=[(stage.value, stage.value) for stage in Stage])

@@ -15,7 +15,9 @@ class WalkRound(Noted):
         LEAVING = "leaving", "on leaving"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="walk_rounds")
+    job = models.ForeignKey(
+        Job, on_delete=models.PROTECT, related_name="walk_rounds", db_index=False
+    )
     occasion = models.CharField(max_length=10, choices=Occasion.choices)
     mileage = models.PositiveIntegerField(null=True)
     mileage_unit = models.CharField(max_length=5, choices=Job.MileageUnit.choices, blank=True)

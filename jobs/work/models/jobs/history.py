@@ -16,7 +16,7 @@ class HistoryEntry(Noted):
     """One thing that happened to a job; the database refuses to change it."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="history")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="history", db_index=False)
     number = models.PositiveIntegerField(help_text="1, 2, 3 … within the job.")
     kind = models.CharField(max_length=15, choices=[(kind.value, kind.value) for kind in Kind])
     version = models.PositiveIntegerField(help_text="The job's version after it.")

@@ -33,9 +33,11 @@ class Job(models.Model):
         KILOMETRES = "km", "kilometres"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    dealer = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="dealer_jobs")
+    dealer = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, related_name="dealer_jobs", db_index=False
+    )
     workshop = models.ForeignKey(
-        Organisation, on_delete=models.PROTECT, related_name="workshop_jobs"
+        Organisation, on_delete=models.PROTECT, related_name="workshop_jobs", db_index=False
     )
 
     # Where it is.
