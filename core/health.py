@@ -17,7 +17,6 @@ from celery import current_app
 from django.conf import settings
 from django.db import Error as DatabaseError
 from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse
 from kombu.exceptions import OperationalError
 from prometheus_client import CONTENT_TYPE_LATEST
@@ -29,6 +28,7 @@ from core.clock import now
 from core.field_keys import OTHER_KEYS, keys_fit
 from core.numbers import bears_token, text
 from core.problems import NotFound, Unavailable, WrongMethod
+from core.schema import missing_migrations
 from core.sweeps import sweep_ages
 
 log = structlog.get_logger(__name__)
@@ -85,19 +85,11 @@ def probe_database() -> Reading:
     return Reading(good=True, says="The database answers.")
 
 
-class MigrationsProbe:
-    """Says whether migrations are pending; once none is, none can come while this code runs."""
-
-    def __init__(self) -> None:
-        self.up_to_date = False
-
-    def __call__(self) -> Reading:
-        if not self.up_to_date:
-            executor = MigrationExecutor(connection)
-            self.up_to_date = not executor.migration_plan(executor.loader.graph.leaf_nodes())
-        if self.up_to_date:
-            return Reading(good=True, says="The database is up to date.")
+def probe_migrations() -> Reading:
+    """Say whether the database has every migration of this release, each time anew."""
+    if missing_migrations():
         return Reading(good=False, says="Migrations are pending: run `manage.py migrate`.")
+    return Reading(good=True, says="The database is up to date.")
 
 
 def probe_sweep() -> Reading:
@@ -160,7 +152,7 @@ def probe_disk() -> Reading:
 
 
 register_probe("database", probe_database)
-register_probe("migrations", MigrationsProbe())
+register_probe("migrations", probe_migrations)
 register_probe("sweep", probe_sweep)
 register_probe("broker", probe_broker)
 register_probe("disk", probe_disk)

@@ -7,7 +7,7 @@ from django.test import Client
 from pytest_django import Settings
 
 from core.field_keys import OtherKeys, keys_fit, prove_keys
-from core.management.commands.serve import refuse_other_keys
+from core.management.commands.serve import prepare_database
 from core.models import KeyProof
 from tests.api.test_health import swept  # noqa: F401  a fixture
 
@@ -44,7 +44,7 @@ def test_a_process_with_another_key_is_refused_and_told_why(settings: Settings) 
     with pytest.raises(OtherKeys):
         prove_keys(first=True)
     with pytest.raises(CommandError, match="not among SHUTLINE_FIELD_KEYS"):
-        refuse_other_keys(first=False)
+        prepare_database(first=False)
     assert sealed() == first
 
 

@@ -11,8 +11,8 @@ from uuid import UUID
 
 import pytest
 from celery import current_app
-from django.db import OperationalError
-from django.db.migrations.executor import MigrationExecutor
+from django.db import OperationalError, connection
+from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
 from kombu import Connection
 from pytest_django import DjangoAssertNumQueries, Settings
@@ -69,12 +69,6 @@ def dead_database(monkeypatch: pytest.MonkeyPatch) -> None:
         raise OperationalError("connection to db-7.inside refused for user brackley")
 
     monkeypatch.setitem(health._probes, "database", refuse)
-
-
-@pytest.fixture
-def migrations_unknown(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Forget that the migrations were seen to be complete."""
-    monkeypatch.setattr(health._probes["migrations"], "up_to_date", False)
 
 
 class RefusingRedis:
@@ -405,15 +399,18 @@ def test_metrics_still_answer_when_the_database_does_not(client: Client) -> None
     assert "shutline_oldest_due_delivery_seconds" not in response.text
 
 
-@pytest.mark.usefixtures("swept", "migrations_unknown")
-def test_pending_migrations_are_named(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(MigrationExecutor, "migration_plan", lambda *_: [("one", False)])
+@pytest.mark.usefixtures("swept")
+def test_a_schema_that_was_changed_under_it_is_named(client: Client) -> None:
+    assert client.get("/readyz").status_code == 200
+    recorder = MigrationRecorder(connection)
+    recorder.record_unapplied("core", "0002_sweeps_and_key_proof")
     response = client.get("/readyz")
     assert response.status_code == 503
     assert response.json()["errors"] == [
         {"field": "migrations", "message": "Migrations are pending: run `manage.py migrate`."}
     ]
-    monkeypatch.undo()
+    recorder.record_applied("core", "0002_sweeps_and_key_proof")
+    recorder.record_applied("core", "9999_of_a_later_release")
     assert client.get("/readyz").status_code == 200
 
 

@@ -91,7 +91,7 @@ def web(django_db_setup: None, tmp_path_factory: pytest.TempPathFactory) -> Iter
         "SHUTLINE_REQUESTS_PER_MINUTE": "1000000",
         "SHUTLINE_FIELD_KEYS": ",".join(settings.FIELD_KEYS),
     }
-    only_web = ("--only", "web", "--no-migrate", "--port", "0")
+    only_web = ("--only", "web", "--port", "0")
     folder = tmp_path_factory.mktemp("web")
     with Service(folder, *only_web, environment=environment) as service:
         service.wait_until_ready()

@@ -3,8 +3,7 @@
 import fcntl
 import os
 import sys
-import time
-from argparse import ArgumentParser, BooleanOptionalAction
+from argparse import ArgumentParser
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,15 +18,12 @@ from django.db import OperationalError, connection, connections
 
 from core.env import split_place
 from core.field_keys import OtherKeys, prove_keys
+from core.schema import OldSchema, refuse_old_schema
 from core.serving import address
 from core.serving.parts import CHOICES, NAMES, chosen_parts
 from core.serving.supervisor import Supervisor
 
 log = structlog.get_logger(__name__)
-
-# Any number will do, as long as nothing else in the database uses it for an advisory lock.
-MIGRATION_LOCK = 7_305_884_210
-TURN_SECONDS = 0.2
 
 
 class Command(BaseCommand):
@@ -49,25 +45,16 @@ class Command(BaseCommand):
             help="run this part alone, for the form with servers; any number of web, notices and "
             "work (worker: both of these), exactly one beat",
         )
-        parser.add_argument(
-            "--migrate",
-            action=BooleanOptionalAction,
-            default=None,
-            help="bring the database up to date first (default: where the web server is run)",
-        )
 
     def handle(self, **options: Any) -> None:
         names = CHOICES[options["only"]] if options["only"] else NAMES
         host = options["host"]
         port = self.port_for(names, host, options["port"])
         self.refuse_taken_numbers(names)
-        migrate = "web" in names if options["migrate"] is None else options["migrate"]
         if os.geteuid() == 0:
             log.warning("running_as_root", advice="run it as a user of its own")
         with only_beat(names), TemporaryDirectory(prefix="shutline-metrics-") as metrics_folder:
-            if migrate:
-                migrate_alone()
-            refuse_other_keys(first=migrate)
+            prepare_database(first="web" in names)
             connections.close_all()
             url = address.local_url(host, port)
             supervisor = Supervisor(
@@ -126,41 +113,21 @@ def only_beat(names: tuple[str, ...]) -> Iterator[None]:
         yield
 
 
-def refuse_other_keys(*, first: bool) -> None:
-    """Raise where this process has other field keys than the database was sealed with."""
-    try:
-        prove_keys(first=first)
-    except OtherKeys as error:
-        log.error("other_field_keys")  # noqa: TRY400  the sentence says all of it
-        raise CommandError(str(error)) from error
-    except OperationalError as error:  # not there yet: the parts wait for it, as ever
-        log.warning("field_keys_not_looked_at", error=str(error))
+def prepare_database(*, first: bool) -> None:
+    """Raise where the database is older than this program, or sealed with other keys.
 
-
-def _our_turn() -> bool:
-    """Return whether nobody else migrates. The lock is the connection's, freed when that closes.
-
-    Asked for again and again: whoever waits for a lock within a statement is waited for in turn by
-    an index that is made beside the work, and neither goes on.
+    The first of the embedded form migrates it; with servers that is a command of its own.
     """
-    if connection.vendor != "postgresql":
-        return True
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_try_advisory_lock(%s)", [MIGRATION_LOCK])
-        ((ours,),) = cursor.fetchall()
-    return bool(ours)
-
-
-def migrate_alone() -> None:
-    """Bring the database up to date; on PostgreSQL one process at a time does so."""
     try:
-        while not _our_turn():
-            time.sleep(TURN_SECONDS)
-        call_command("migrate", interactive=False, verbosity=0)
+        if first and connection.vendor == "sqlite":
+            call_command("migrate", interactive=False, verbosity=0)
+        refuse_old_schema()
+        prove_keys(first=first)
+    except (OldSchema, OtherKeys) as error:
+        log.error("not_started", why=type(error).__name__)  # noqa: TRY400  the sentence says all
+        raise CommandError(str(error)) from error
     except OperationalError as error:
         raise CommandError(
             f"The database does not answer: {error}".strip()
             + "\nCheck DATABASE_URL, and that the database runs."
         ) from error
-    finally:
-        connection.close()
