@@ -9,8 +9,7 @@ class AddIndexBeside(migrations.AddIndex):
     """Adds an index without stopping writers, where the database can: PostgreSQL.
 
     The migration says `atomic = False`, since PostgreSQL makes such an index outside of any
-    transaction. Where making it broke off, an invalid index of its name is left: drop that, and
-    migrate again.
+    transaction. It may be run again: an index that broke off is made anew.
     """
 
     def database_forwards(
@@ -22,7 +21,21 @@ class AddIndexBeside(migrations.AddIndex):
             return
         model = to_state.apps.get_model(app_label, self.model_name)
         if self.allow_migrate_model(schema_editor.connection.alias, model):
-            schema_editor.add_index(model, self.index, concurrently=True)
+            made = self._made(schema_editor.connection)
+            if made is False:
+                schema_editor.remove_index(model, self.index, concurrently=True)
+            if not made:
+                schema_editor.add_index(model, self.index, concurrently=True)
+
+    def _made(self, connection: Any) -> bool | None:
+        """Return whether the index is whole; None where there is nothing of it."""
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT indisvalid FROM pg_index WHERE indexrelid = to_regclass(%s)",
+                [connection.ops.quote_name(self.index.name)],
+            )
+            row = cursor.fetchone()
+        return row[0] if row else None
 
 
 class RemoveIndexOfForeignKey(migrations.AlterField):

@@ -21,7 +21,6 @@ HEADS = ("owner", "manager")
 def end_or_keep_tablets(apps, schema_editor):
     Device = apps.get_model("accounts", "Device")
     Person = apps.get_model("accounts", "Person")
-    ended = set()
     for device in Device.objects.filter(revoked_at=None):
         called = list(
             Person.objects.filter(organisation_id=device.workshop_id, name=device.added_by)[:2]
@@ -30,7 +29,7 @@ def end_or_keep_tablets(apps, schema_editor):
             Device.objects.filter(pk=device.pk).update(made_by=called[0])
         else:
             Device.objects.filter(pk=device.pk).update(revoked_at=now())
-            ended.add(str(device.pk))
+    ended = {str(pk) for pk in Device.objects.exclude(revoked_at=None).values_list("pk", flat=True)}
     if not ended:
         return
     Session = apps.get_model("sessions", "Session")
@@ -50,6 +49,9 @@ def let_keys_read_flow(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
+
+    # A row at a time; what broke off is done again from the beginning.
+    atomic = False
 
     dependencies = [
         ("accounts", "0005_made_by"),

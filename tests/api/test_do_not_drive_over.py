@@ -262,7 +262,7 @@ def test_what_was_acknowledged_before_stays_released_and_counts_as_not_over(scen
     done(acknowledge(scene.dealer_api(), finding))
     Hold.objects.update(ended_at=now())
     Job.objects.update(do_not_drive=False, open_holds=0)
-    mark_jobs = import_module("jobs.work.migrations.0007_do_not_drive").mark_jobs
+    mark_jobs = import_module("jobs.work.migrations.0008_fuel").mark_jobs
     mark_jobs(apps, connection.schema_editor())
     assert (stored(job).do_not_drive, stored(job).open_holds) == (True, 0)
     assert not stored(second_job).do_not_drive

@@ -30,7 +30,7 @@ from tests.scene import Scene
 
 pytestmark = pytest.mark.django_db
 
-QUESTIONS = 10
+QUESTIONS = 12
 LATE = timedelta(seconds=60 + probes.TAKEN_UP_WITHIN_SECONDS + 1)  # 60: the default lease
 
 

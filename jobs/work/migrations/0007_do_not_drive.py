@@ -6,16 +6,10 @@ Those acknowledged before this stay released where they were released: their car
 worked on since. They count as known and not over, so the cars say "do not drive" from now on.
 """
 
-from django.apps.registry import Apps
 from django.db import migrations, models
-from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 
-
-def mark_jobs(apps: Apps, editor: BaseDatabaseSchemaEditor) -> None:
-    stops = apps.get_model("jobs", "Finding").objects.using(editor.connection.alias)
-    jobs = apps.get_model("jobs", "Job").objects.using(editor.connection.alias)
-    kept_off = stops.filter(weight="do_not_drive").values("job_id")
-    jobs.filter(pk__in=kept_off).update(do_not_drive=True)
+from core.gentle import AddCheckBeside
+from jobs.work.migrations import _stand_ins
 
 
 class Migration(migrations.Migration):
@@ -70,9 +64,9 @@ class Migration(migrations.Migration):
             name='kind',
             field=models.CharField(choices=[('received', 'received'), ('accepted', 'accepted'), ('declined', 'declined'), ('changed', 'changed'), ('cancelled', 'cancelled'), ('arrived', 'arrived'), ('moved', 'moved'), ('held', 'held'), ('released', 'released'), ('collected', 'collected'), ('task_added', 'task_added'), ('task_started', 'task_started'), ('task_paused', 'task_paused'), ('task_finished', 'task_finished'), ('finding', 'finding'), ('finding_seen', 'finding_seen'), ('finding_cleared', 'finding_cleared'), ('withdrawn', 'withdrawn'), ('belonging_back', 'belonging_back'), ('data_wiped', 'data_wiped'), ('walked_round', 'walked_round'), ('paint_read', 'paint_read'), ('passes_done', 'passes_done'), ('request_opened', 'request_opened'), ('request_asked', 'request_asked'), ('request_replied', 'request_replied'), ('request_closed', 'request_closed'), ('change_seen', 'change_seen'), ('coat_applied', 'coat_applied'), ('supplied_ticked', 'supplied_ticked'), ('product_used', 'product_used'), ('touch_tested', 'touch_tested'), ('wait_moved', 'wait_moved'), ('cured', 'cured'), ('soiling_noted', 'soiling_noted'), ('minutes_told', 'minutes_told')], max_length=15),
         ),
-        migrations.AddConstraint(
+        AddCheckBeside(
             model_name='finding',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('over_at__isnull', True), ('over_how', '')), models.Q(models.Q(('over_by', ''), _negated=True), ('over_at__isnull', False), ('weight', 'do_not_drive')), _connector='OR'), name='finding_over_by_somebody'),
         ),
-        migrations.RunPython(mark_jobs, migrations.RunPython.noop),
+        migrations.RunPython(_stand_ins.mark_jobs, _stand_ins.leave_jobs_unmarked),
     ]

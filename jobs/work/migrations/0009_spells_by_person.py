@@ -4,8 +4,12 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
+from core.indexes import AddIndexBeside, RemoveIndexOfForeignKey
+
 
 class Migration(migrations.Migration):
+
+    atomic = False
 
     dependencies = [
         ('jobs', '0008_fuel'),
@@ -13,12 +17,12 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AlterField(
+        RemoveIndexOfForeignKey(
             model_name='spell',
             name='person',
             field=models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='spells', to=settings.AUTH_USER_MODEL),
         ),
-        migrations.AddIndex(
+        AddIndexBeside(
             model_name='spell',
             index=models.Index(fields=['person', 'started_at'], name='spell_by_person'),
         ),

@@ -7,59 +7,81 @@ felt it and its car is not gone, it runs again, and is worked out anew with the 
 from django.db import migrations, models
 from django.db.models import F, Q
 
+from core.gentle import AtOnce, batches
+from jobs.work.migrations import _stand_ins
+
 
 def take_horizons_back(apps, schema_editor):
     """Empty the ends that were only horizons, and have their workshops' clocks worked out again."""
-    clocks = apps.get_model("jobs", "WaitClock").objects.exclude(halted="")
-    clocks.filter(earliest_at__gte=F("ends_at")).update(earliest_at=None)
-    running = Q(closed_at__isnull=True, job__is_open=True)
-    again = list(clocks.filter(running).values_list("pk", flat=True))
-    jobs = set(clocks.filter(running).values_list("job_id", flat=True))
-    clocks.filter(pk__in=again).update(settled_at=None)
-    clocks.update(ends_at=None)
-    waiting = apps.get_model("jobs", "Job").objects.filter(pk__in=jobs)
-    waiting.update(waits_told=None)
-    workshops = set(waiting.values_list("workshop_id", flat=True))
-    setups = apps.get_model("jobs", "ClimateSetup").objects
-    setups.bulk_create(
-        [setups.model(workshop_id=workshop_id) for workshop_id in workshops], ignore_conflicts=True
+    every = apps.get_model("jobs", "WaitClock").objects
+    halted = every.exclude(halted="").filter(ends_at__isnull=False)
+    for part in batches(list(halted.values_list("pk", flat=True))):
+        clocks = every.filter(pk__in=part)
+        clocks.filter(earliest_at__gte=F("ends_at")).update(earliest_at=None)
+        running = Q(closed_at__isnull=True, job__is_open=True)
+        again = list(clocks.filter(running).values_list("pk", flat=True))
+        jobs = set(clocks.filter(running).values_list("job_id", flat=True))
+        every.filter(pk__in=again).update(settled_at=None)
+        waiting = apps.get_model("jobs", "Job").objects.filter(pk__in=jobs)
+        waiting.update(waits_told=None)
+        workshops = set(waiting.values_list("workshop_id", flat=True))
+        setups = apps.get_model("jobs", "ClimateSetup").objects
+        setups.bulk_create(
+            [setups.model(workshop_id=workshop_id) for workshop_id in workshops],
+            ignore_conflicts=True,
+        )
+        setups.filter(workshop_id__in=workshops).update(clocks_due=True)
+        clocks.update(ends_at=None)  # the last: by this it is known what is done
+
+
+def add_sum(name, **more):
+    """Return what adds a sum of minutes; the database fills it in, and 0019 says so."""
+    field = models.FloatField(default=0.0, **more)
+    filled = models.FloatField(default=0.0, db_default=0.0, **more)
+    return migrations.SeparateDatabaseAndState(
+        database_operations=[migrations.AddField("waitclock", name, filled)],
+        state_operations=[migrations.AddField("waitclock", name, field)],
     )
-    setups.filter(workshop_id__in=workshops).update(clocks_due=True)
 
 
 class Migration(migrations.Migration):
+    atomic = False
     dependencies = [("jobs", "0011_film_and_looks")]
 
     operations = [
-        migrations.AlterField(
-            model_name="waitclock",
-            name="ends_at",
-            field=models.DateTimeField(
-                help_text="Done by then. Empty: it is halted, and nobody can say when.", null=True
-            ),
-        ),
-        migrations.AddField(
-            model_name="waitclock",
-            name="highest_celsius",
-            field=models.FloatField(help_text="No credit above; empty: ours.", null=True),
-        ),
-        migrations.AddField(
-            model_name="waitclock", name="summed_at", field=models.DateTimeField(null=True)
-        ),
-        migrations.AddField(
-            model_name="waitclock",
-            name="summed_least",
-            field=models.FloatField(default=0.0, help_text="Minutes at the reference."),
-        ),
-        migrations.AddField(
-            model_name="waitclock", name="summed_most", field=models.FloatField(default=0.0)
-        ),
-        migrations.AddField(
-            model_name="product",
-            name="highest_celsius",
-            field=models.FloatField(
-                help_text="Warmer than this it cures no quicker; empty: ours.", null=True
-            ),
+        AtOnce(
+            [
+                migrations.AlterField(
+                    model_name="waitclock",
+                    name="ends_at",
+                    field=models.DateTimeField(
+                        help_text="Done by then. Empty: it is halted, and nobody can say when.",
+                        null=True,
+                    ),
+                ),
+                migrations.RunPython(_stand_ins.empty_ends, _stand_ins.leave_ends),
+            ]
         ),
         migrations.RunPython(take_horizons_back, migrations.RunPython.noop),
+        AtOnce(
+            [
+                migrations.AddField(
+                    model_name="waitclock",
+                    name="highest_celsius",
+                    field=models.FloatField(help_text="No credit above; empty: ours.", null=True),
+                ),
+                migrations.AddField(
+                    model_name="waitclock", name="summed_at", field=models.DateTimeField(null=True)
+                ),
+                add_sum("summed_least", help_text="Minutes at the reference."),
+                add_sum("summed_most"),
+                migrations.AddField(
+                    model_name="product",
+                    name="highest_celsius",
+                    field=models.FloatField(
+                        help_text="Warmer than this it cures no quicker; empty: ours.", null=True
+                    ),
+                ),
+            ]
+        ),
     ]

@@ -3,12 +3,14 @@
 from django.db import migrations, models
 from django.db.models import Q
 
+from core.gentle import AddCheckBeside
+
 
 class Migration(migrations.Migration):
     dependencies = [("jobs", "0012_halted_clocks")]
 
     operations = [
-        migrations.AddConstraint(
+        AddCheckBeside(
             model_name="waitclock",
             constraint=models.CheckConstraint(
                 condition=(Q(halted="") & Q(ends_at__isnull=False))

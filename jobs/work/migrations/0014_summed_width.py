@@ -2,11 +2,14 @@
 
 from django.db import migrations, models
 
+from core.gentle import LookAtRows
+
 
 class Migration(migrations.Migration):
     dependencies = [("jobs", "0013_clock_halted_has_no_end")]
 
     operations = [
+        LookAtRows("waitclock", name="clock_halted_has_no_end"),
         migrations.AlterField(
             model_name="waitclock",
             name="earliest_at",

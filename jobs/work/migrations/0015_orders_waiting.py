@@ -3,8 +3,12 @@
 from django.conf import settings
 from django.db import migrations, models
 
+from core.indexes import AddIndexBeside
+
 
 class Migration(migrations.Migration):
+
+    atomic = False
 
     dependencies = [
         ('accounts', '0006_tablets_of_heads'),
@@ -13,7 +17,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AddIndex(
+        AddIndexBeside(
             model_name='orderimport',
             index=models.Index(condition=models.Q(('finished_at', None)), fields=['id'], name='order_import_waiting'),
         ),

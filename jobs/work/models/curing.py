@@ -73,8 +73,10 @@ class WaitClock(models.Model):
     worked_out_at = models.DateTimeField(null=True)
     # What was done by the instant of a reading of weeks ago: nobody reads further back than that.
     summed_at = models.DateTimeField(null=True)
-    summed_least = models.FloatField(default=0.0, help_text="Minutes at the reference.")
-    summed_most = models.FloatField(default=0.0)
+    summed_least = models.FloatField(
+        default=0.0, db_default=0.0, help_text="Minutes at the reference."
+    )
+    summed_most = models.FloatField(default=0.0, db_default=0.0)
     summed_width = models.PositiveIntegerField(
         null=True, help_text="Seconds: no reading since makes the interval wider than this."
     )
