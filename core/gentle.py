@@ -1,45 +1,73 @@
-"""Steps of migrations that the release before can go on working beside."""
+"""Steps of migrations that the release before can go on working beside.
 
-from collections.abc import Iterator, Sequence
+They stand in a migration with `atomic = False`, so that on PostgreSQL each statement has its locks
+for itself, and for a moment: within one transaction they would be held while Django draws up the
+models for the next step. Each may be run again where a migration broke off.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, TypeVar
 
 from django.contrib.postgres.operations import AddConstraintNotValid, ValidateConstraint
-from django.db import migrations
-from django.db.migrations.operations.base import Operation
+from django.db import migrations, transaction
 
 BATCH = 500
 T = TypeVar("T")
 
 
-class AtOnce(migrations.SeparateDatabaseAndState):
-    """Does all of its operations in one transaction, within a migration that has none.
+def _in_one_go(schema_editor: Any, step: Callable[[], None]) -> None:
+    """Run a step in a transaction where it is more than one statement: SQLite makes tables anew."""
+    if schema_editor.connection.vendor == "postgresql":
+        step()
+        return
+    with transaction.atomic(schema_editor.connection.alias):
+        step()
 
-    What changes a table belongs in one: on SQLite that is made anew, and half of it is no table.
-    """
 
-    atomic = True
+class AddFieldBeside(migrations.AddField):
+    """Adds a column, unless it is there. One that is indexed wants its index beside as well."""
 
-    def __init__(self, operations: Sequence[Operation]) -> None:
-        super().__init__(database_operations=operations, state_operations=operations)
+    def database_forwards(
+        self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any
+    ) -> None:
+        """Add the column."""
+        if not self._made(schema_editor.connection, to_state.apps.get_model(app_label, self.model_name)):
+            add = super().database_forwards
+            _in_one_go(schema_editor, lambda: add(app_label, schema_editor, from_state, to_state))
 
-    def deconstruct(self) -> tuple[str, list[Any], dict[str, Any]]:
-        """Return how it is written in a migration."""
-        return type(self).__name__, [self.state_operations], {}
+    def _made(self, connection: Any, model: Any) -> bool:
+        """Return whether the column is there."""
+        about = model._meta  # noqa: SLF001  Django's own way to ask a model
+        with connection.cursor() as cursor:
+            columns = connection.introspection.get_table_description(cursor, about.db_table)
+        return about.get_field(self.name).column in {column.name for column in columns}
+
+
+class AlterFieldBeside(migrations.AlterField):
+    """Lets a column be empty, or changes what it is by itself. Nothing that rewrites its table."""
+
+    def database_forwards(
+        self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any
+    ) -> None:
+        """Change the column."""
+        change = super().database_forwards
+        _in_one_go(schema_editor, lambda: change(app_label, schema_editor, from_state, to_state))
 
 
 class AddCheckBeside(AddConstraintNotValid):
-    """Holds rows to come to a check; PostgreSQL looks at those there are with `LookAtRows`."""
+    """Holds rows to come to a check; `LookAtRows` has PostgreSQL look at those there are.
+
+    The one step that cannot be run again, so the last of its migration.
+    """
 
     def database_forwards(
         self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any
     ) -> None:
         """Add the check."""
-        if schema_editor.connection.vendor == "postgresql":
-            super().database_forwards(app_label, schema_editor, from_state, to_state)
-        else:
-            migrations.AddConstraint.database_forwards(
-                self, app_label, schema_editor, from_state, to_state
-            )
+        add = super().database_forwards
+        if schema_editor.connection.vendor != "postgresql":
+            add = super(AddConstraintNotValid, self).database_forwards
+        _in_one_go(schema_editor, lambda: add(app_label, schema_editor, from_state, to_state))
 
 
 class LookAtRows(ValidateConstraint):

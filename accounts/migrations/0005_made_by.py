@@ -13,11 +13,6 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.AddField(
-            model_name='apikey',
-            name='made_by',
-            field=models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='keys_made', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
             model_name='device',
             name='made_by',
             field=models.ForeignKey(editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='devices_made', to=settings.AUTH_USER_MODEL),
@@ -36,5 +31,11 @@ class Migration(migrations.Migration):
             model_name='apikey',
             name='scopes',
             field=models.JSONField(default=list, help_text='Any of: jobs.read, orders.write, jobs.work, orders.decide, jobs.override, notices.manage, prices.read, flow.read, forecast.write.'),
+        ),
+        # The last: every call reads it, and it is held from here to the end.
+        migrations.AddField(
+            model_name='apikey',
+            name='made_by',
+            field=models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='keys_made', to=settings.AUTH_USER_MODEL),
         ),
     ]

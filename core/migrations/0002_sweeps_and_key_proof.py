@@ -10,11 +10,6 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AddField(
-            model_name='sweep',
-            name='first_run_at',
-            field=models.DateTimeField(null=True),
-        ),
         migrations.CreateModel(
             name='KeyProof',
             fields=[
@@ -25,5 +20,10 @@ class Migration(migrations.Migration):
             options={
                 'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='key_proof_once')],
             },
+        ),
+        migrations.AddField(
+            model_name='sweep',
+            name='first_run_at',
+            field=models.DateTimeField(null=True),
         ),
     ]

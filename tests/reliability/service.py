@@ -73,7 +73,9 @@ def with_tables(folder: Path) -> Path:
 class Service:
     """A running `serve`; leaving the `with` block kills whatever it has left behind."""
 
-    def __init__(self, folder: Path, *arguments: str, environment: Mapping[str, str]) -> None:
+    def __init__(
+        self, folder: Path, *arguments: str, environment: Mapping[str, str], root: Path = ROOT
+    ) -> None:
         self.folder = folder
         folder.mkdir(exist_ok=True)
         self.errors = folder / "stderr.log"
@@ -81,7 +83,7 @@ class Service:
         with self.output.open("w") as output, self.errors.open("w") as errors:
             self.process = subprocess.Popen(
                 [sys.executable, "manage.py", "serve", *arguments],
-                cwd=ROOT,
+                cwd=root,
                 env={**clean_environment(), "SHUTLINE_DATA_DIR": str(folder), **environment},
                 stdin=subprocess.DEVNULL,
                 stdout=output,

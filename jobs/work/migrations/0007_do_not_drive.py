@@ -8,53 +8,55 @@ worked on since. They count as known and not over, so the cars say "do not drive
 
 from django.db import migrations, models
 
-from core.gentle import AddCheckBeside
+from core.gentle import AddCheckBeside, AddFieldBeside
 from jobs.work.migrations import _stand_ins
 
 
 class Migration(migrations.Migration):
+
+    atomic = False
 
     dependencies = [
         ('jobs', '0006_flow'),
     ]
 
     operations = [
-        migrations.AddField(
+        AddFieldBeside(
             model_name='finding',
             name='over_at',
             field=models.DateTimeField(null=True),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='finding',
             name='over_by',
             field=models.CharField(blank=True, db_default='', max_length=200),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='finding',
             name='over_how',
             field=models.CharField(blank=True, choices=[('repaired', 'repaired'), ('transported', 'transported'), ('withdrawn', 'withdrawn')], db_default='', max_length=12),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='finding',
             name='over_reason',
             field=models.CharField(blank=True, db_default='', max_length=500),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='finding',
             name='over_recorded_by',
             field=models.CharField(blank=True, db_default='', max_length=200),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='finding',
             name='over_side',
             field=models.CharField(blank=True, db_default='', max_length=10),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='finding',
             name='told_to',
             field=models.EmailField(blank=True, db_default='', max_length=254),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='job',
             name='do_not_drive',
             field=models.BooleanField(db_default=False, default=False),
@@ -64,9 +66,9 @@ class Migration(migrations.Migration):
             name='kind',
             field=models.CharField(choices=[('received', 'received'), ('accepted', 'accepted'), ('declined', 'declined'), ('changed', 'changed'), ('cancelled', 'cancelled'), ('arrived', 'arrived'), ('moved', 'moved'), ('held', 'held'), ('released', 'released'), ('collected', 'collected'), ('task_added', 'task_added'), ('task_started', 'task_started'), ('task_paused', 'task_paused'), ('task_finished', 'task_finished'), ('finding', 'finding'), ('finding_seen', 'finding_seen'), ('finding_cleared', 'finding_cleared'), ('withdrawn', 'withdrawn'), ('belonging_back', 'belonging_back'), ('data_wiped', 'data_wiped'), ('walked_round', 'walked_round'), ('paint_read', 'paint_read'), ('passes_done', 'passes_done'), ('request_opened', 'request_opened'), ('request_asked', 'request_asked'), ('request_replied', 'request_replied'), ('request_closed', 'request_closed'), ('change_seen', 'change_seen'), ('coat_applied', 'coat_applied'), ('supplied_ticked', 'supplied_ticked'), ('product_used', 'product_used'), ('touch_tested', 'touch_tested'), ('wait_moved', 'wait_moved'), ('cured', 'cured'), ('soiling_noted', 'soiling_noted'), ('minutes_told', 'minutes_told')], max_length=15),
         ),
+        migrations.RunPython(_stand_ins.mark_jobs, _stand_ins.leave_jobs_unmarked),
         AddCheckBeside(
             model_name='finding',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('over_at__isnull', True), ('over_how', '')), models.Q(models.Q(('over_by', ''), _negated=True), ('over_at__isnull', False), ('weight', 'do_not_drive')), _connector='OR'), name='finding_over_by_somebody'),
         ),
-        migrations.RunPython(_stand_ins.mark_jobs, _stand_ins.leave_jobs_unmarked),
     ]

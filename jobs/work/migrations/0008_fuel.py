@@ -7,7 +7,7 @@ from django.apps.registry import Apps
 from django.db import migrations, models
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 
-from core.gentle import AtOnce, LookAtRows, batches
+from core.gentle import AddFieldBeside, LookAtRows, batches
 
 
 def mark_jobs(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
@@ -24,27 +24,23 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.RunPython(mark_jobs, migrations.RunPython.noop),
-        AtOnce(
-            [
-                LookAtRows("finding", name="finding_over_by_somebody"),
-                migrations.AddField(
-                    model_name="job",
-                    name="fuel",
-                    field=models.CharField(
-                        blank=True,
-                        choices=[
-                            ("petrol", "Petrol"),
-                            ("diesel", "Diesel"),
-                            ("hybrid", "Hybrid"),
-                            ("electric", "Electric"),
-                            ("gas", "Gas"),
-                        ],
-                        db_default="",
-                        default="",
-                        help_text="What it runs on, as the order says or as it was booked in; empty: not known.",
-                        max_length=10,
-                    ),
-                ),
-            ]
+        LookAtRows("finding", name="finding_over_by_somebody"),
+        AddFieldBeside(
+            model_name="job",
+            name="fuel",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("petrol", "Petrol"),
+                    ("diesel", "Diesel"),
+                    ("hybrid", "Hybrid"),
+                    ("electric", "Electric"),
+                    ("gas", "Gas"),
+                ],
+                db_default="",
+                default="",
+                help_text="What it runs on, as the order says or as it was booked in; empty: not known.",
+                max_length=10,
+            ),
         ),
     ]

@@ -4,25 +4,29 @@ import core.ids
 import django.db.models.deletion
 from django.db import migrations, models
 
+from core.gentle import AddFieldBeside
+
 
 class Migration(migrations.Migration):
+
+    atomic = False
 
     dependencies = [
         ('jobs', '0010_corrections'),
     ]
 
     operations = [
-        migrations.AddField(
+        AddFieldBeside(
             model_name='painttest',
             name='look',
             field=models.CharField(blank=True, choices=[('sound', 'sound'), ('dull', 'dull'), ('faded', 'faded'), ('peeling', 'peeling')], db_default='', max_length=10),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='painttest',
             name='rubbed_with',
             field=models.CharField(choices=[('white_pad', 'a white pad'), ('dark_cloth', 'a dark cloth')], db_default='white_pad', default='white_pad', max_length=10),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='painttest',
             name='white_paint',
             field=models.BooleanField(help_text='White or nearly so; null: not said.', null=True),

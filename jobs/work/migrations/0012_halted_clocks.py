@@ -7,7 +7,7 @@ felt it and its car is not gone, it runs again, and is worked out anew with the 
 from django.db import migrations, models
 from django.db.models import F, Q
 
-from core.gentle import AtOnce, batches
+from core.gentle import AddFieldBeside, AlterFieldBeside, batches
 from jobs.work.migrations import _stand_ins
 
 
@@ -39,7 +39,7 @@ def add_sum(name, **more):
     field = models.FloatField(default=0.0, **more)
     filled = models.FloatField(default=0.0, db_default=0.0, **more)
     return migrations.SeparateDatabaseAndState(
-        database_operations=[migrations.AddField("waitclock", name, filled)],
+        database_operations=[AddFieldBeside("waitclock", name, filled)],
         state_operations=[migrations.AddField("waitclock", name, field)],
     )
 
@@ -49,39 +49,30 @@ class Migration(migrations.Migration):
     dependencies = [("jobs", "0011_film_and_looks")]
 
     operations = [
-        AtOnce(
-            [
-                migrations.AlterField(
-                    model_name="waitclock",
-                    name="ends_at",
-                    field=models.DateTimeField(
-                        help_text="Done by then. Empty: it is halted, and nobody can say when.",
-                        null=True,
-                    ),
-                ),
-                migrations.RunPython(_stand_ins.empty_ends, _stand_ins.leave_ends),
-            ]
+        AlterFieldBeside(
+            model_name="waitclock",
+            name="ends_at",
+            field=models.DateTimeField(
+                help_text="Done by then. Empty: it is halted, and nobody can say when.", null=True
+            ),
         ),
+        migrations.RunPython(_stand_ins.empty_ends, _stand_ins.leave_ends),
         migrations.RunPython(take_horizons_back, migrations.RunPython.noop),
-        AtOnce(
-            [
-                migrations.AddField(
-                    model_name="waitclock",
-                    name="highest_celsius",
-                    field=models.FloatField(help_text="No credit above; empty: ours.", null=True),
-                ),
-                migrations.AddField(
-                    model_name="waitclock", name="summed_at", field=models.DateTimeField(null=True)
-                ),
-                add_sum("summed_least", help_text="Minutes at the reference."),
-                add_sum("summed_most"),
-                migrations.AddField(
-                    model_name="product",
-                    name="highest_celsius",
-                    field=models.FloatField(
-                        help_text="Warmer than this it cures no quicker; empty: ours.", null=True
-                    ),
-                ),
-            ]
+        AddFieldBeside(
+            model_name="waitclock",
+            name="highest_celsius",
+            field=models.FloatField(help_text="No credit above; empty: ours.", null=True),
+        ),
+        AddFieldBeside(
+            model_name="waitclock", name="summed_at", field=models.DateTimeField(null=True)
+        ),
+        add_sum("summed_least", help_text="Minutes at the reference."),
+        add_sum("summed_most"),
+        AddFieldBeside(
+            model_name="product",
+            name="highest_celsius",
+            field=models.FloatField(
+                help_text="Warmer than this it cures no quicker; empty: ours.", null=True
+            ),
         ),
     ]

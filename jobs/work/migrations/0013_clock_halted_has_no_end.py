@@ -7,6 +7,7 @@ from core.gentle import AddCheckBeside
 
 
 class Migration(migrations.Migration):
+    atomic = False
     dependencies = [("jobs", "0012_halted_clocks")]
 
     operations = [

@@ -2,10 +2,11 @@
 
 from django.db import migrations, models
 
-from core.gentle import LookAtRows
+from core.gentle import AddFieldBeside, LookAtRows
 
 
 class Migration(migrations.Migration):
+    atomic = False
     dependencies = [("jobs", "0013_clock_halted_has_no_end")]
 
     operations = [
@@ -17,7 +18,7 @@ class Migration(migrations.Migration):
                 null=True, help_text="Not done before this, by what was measured so far."
             ),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name="waitclock",
             name="summed_width",
             field=models.PositiveIntegerField(

@@ -2,21 +2,23 @@
 
 from django.db import migrations, models
 
+from core.gentle import AlterFieldBeside
 from jobs.work.migrations import _stand_ins
 
 
 class Migration(migrations.Migration):
+    atomic = False
     dependencies = [("jobs", "0018_no_index_twice")]
 
     operations = [
-        migrations.AlterField(
+        AlterFieldBeside(
             model_name="waitclock",
             name="summed_least",
             field=models.FloatField(
                 db_default=0.0, default=0.0, help_text="Minutes at the reference."
             ),
         ),
-        migrations.AlterField(
+        AlterFieldBeside(
             model_name="waitclock",
             name="summed_most",
             field=models.FloatField(db_default=0.0, default=0.0),
