@@ -15,9 +15,9 @@ BATCH = 500
 T = TypeVar("T")
 
 
-def _in_one_go(schema_editor: Any, step: Callable[[], None]) -> None:
+def _in_one_go(schema_editor: Any, step: Callable[[], None], *, always: bool = False) -> None:
     """Run a step in a transaction where it is more than one statement: SQLite makes tables anew."""
-    if schema_editor.connection.vendor == "postgresql":
+    if schema_editor.connection.vendor == "postgresql" and not always:
         step()
         return
     with transaction.atomic(schema_editor.connection.alias):
@@ -25,15 +25,23 @@ def _in_one_go(schema_editor: Any, step: Callable[[], None]) -> None:
 
 
 class AddFieldBeside(migrations.AddField):
-    """Adds a column, unless it is there. One that is indexed wants its index beside as well."""
+    """Adds a column, unless it is there. One with an index is for small tables only."""
 
     def database_forwards(
         self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any
     ) -> None:
-        """Add the column."""
-        if not self._made(schema_editor.connection, to_state.apps.get_model(app_label, self.model_name)):
-            add = super().database_forwards
-            _in_one_go(schema_editor, lambda: add(app_label, schema_editor, from_state, to_state))
+        """Add the column, with its index at once."""
+        model = to_state.apps.get_model(app_label, self.model_name)
+        add = super().database_forwards
+
+        def step() -> None:
+            add(app_label, schema_editor, from_state, to_state)
+            for statement in schema_editor.deferred_sql:
+                schema_editor.execute(statement)
+            schema_editor.deferred_sql.clear()
+
+        if not self._made(schema_editor.connection, model):
+            _in_one_go(schema_editor, step, always=self.field.db_index)
 
     def _made(self, connection: Any, model: Any) -> bool:
         """Return whether the column is there."""

@@ -92,7 +92,11 @@ def giving_way(database: BaseDatabaseWrapper) -> Iterator[None]:
 
 
 def _repeating(
-    execute: Callable[..., Any], sql: str, params: Any, many: bool, context: dict[str, Any]  # noqa: FBT001  Django's signature
+    execute: Callable[..., Any],
+    sql: str,
+    params: Any,
+    many: bool,  # noqa: FBT001  Django's signature
+    context: dict[str, Any],
 ) -> Any:
     """Run a statement until it gets its locks."""
     database = context["connection"]

@@ -1,10 +1,9 @@
 """The release before this one, at work while this one changes the tables under it.
 
-Its code is taken out of the repository's history. A release moves RELEASE_BEFORE to itself.
+Its code is taken out of the repository's history (`RELEASE_BEFORE` in `tests/servers.py`).
 """
 
 import json
-import shutil
 import subprocess
 import sys
 import tarfile
@@ -13,7 +12,6 @@ import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any, Self
@@ -21,9 +19,10 @@ from typing import Any, Self
 import psycopg
 
 from jobs.demo.client import Client, DemoError
+from tests.servers import RELEASE_BEFORE
 
-RELEASE_BEFORE = "511a5e938741841d71a66b1bcc61a91680201362"
 ROOT = Path(__file__).resolve().parents[1]
+ID_LENGTH = 30  # what is longer in a path is an id
 LETTERS = "BCDFGHJKLM"  # no vowels, so that no mark spells anything
 # Of the release before: run in its folder, it prints the keys of a dealer and of its workshop.
 FOUND = """
@@ -45,18 +44,6 @@ STOP = {
     "noticed": "The brake pedal sinks under a steady foot.",
     "advice": "Have it looked at before anybody drives it.",
 }
-
-
-@cache
-def problem() -> str | None:
-    """Return why the release before cannot be had here, or None where it can."""
-    git = shutil.which("git")
-    if git is None:
-        return "git is not installed"
-    asked = [git, "cat-file", "-e", f"{RELEASE_BEFORE}^{{commit}}"]
-    if subprocess.run(asked, cwd=ROOT, capture_output=True, check=False).returncode:
-        return "this is no clone with the whole history"
-    return None
 
 
 def unpack(folder: Path) -> Path:
@@ -175,18 +162,23 @@ class Load:
             status, text = answer.status, answer.body
         except DemoError as error:
             status, text = 0, str(error).encode()
-        name = " ".join([method, "/".join("…" if len(part) > 30 else part for part in path.split("/"))])  # fmt: skip
-        self.calls.append(Call(name, began, time.monotonic() - began, status, text))
+        plain = "/".join("…" if len(part) > ID_LENGTH else part for part in path.split("/"))
+        seconds = time.monotonic() - began
+        self.calls.append(Call(f"{method} {plain}", began, seconds, status, text))
         return json.loads(text) if 200 <= status < 300 and text else {}
 
 
-# How long who has waited for what a migration holds, and what a migration holds so that nobody reads.
+# Who has waited for how long, for what the migration holds or waits for before them.
 _WAITING = """
-SELECT waiting.pid, waiting.waitstart::text, extract(epoch FROM clock_timestamp() - waiting.waitstart)
+SELECT waiting.pid, waiting.waitstart::text,
+       extract(epoch FROM clock_timestamp() - waiting.waitstart), who.query
   FROM pg_locks waiting JOIN pg_stat_activity who ON who.pid = waiting.pid
  WHERE NOT waiting.granted AND waiting.waitstart IS NOT NULL AND who.application_name <> 'migrate'
-   AND who.datname = current_database()
+   AND who.datname = current_database() AND who.backend_type = 'client backend'
+   AND pg_blocking_pids(waiting.pid)
+       && ARRAY(SELECT pid FROM pg_stat_activity WHERE application_name = 'migrate')
 """
+# What the migration holds so that nobody reads it.
 _HELD = """
 SELECT held.relation::regclass::text
   FROM pg_locks held JOIN pg_stat_activity who ON who.pid = held.pid
@@ -202,7 +194,7 @@ class Watch:
     """Looks at PostgreSQL's locks again and again; the migration is called `migrate` there."""
 
     database: str
-    waited: dict[tuple[int, str], float] = field(default_factory=dict)
+    waited: dict[tuple[int, str, str], float] = field(default_factory=dict)
     held: dict[str, float] = field(default_factory=dict)  # the longest time at one go
     samples: int = 0
 
@@ -227,8 +219,8 @@ class Watch:
         since: dict[str, float] = {}
         with psycopg.connect(self.database, autocommit=True) as connection:
             while not over.wait(SAMPLE_SECONDS):
-                for pid, began, seconds in connection.execute(_WAITING):
-                    key = (pid, began)
+                for pid, began, seconds, query in connection.execute(_WAITING):
+                    key = (pid, began, query)
                     self.waited[key] = max(self.waited.get(key, 0.0), float(seconds))
                 moment = time.monotonic()
                 held = {relation for (relation,) in connection.execute(_HELD)}

@@ -19,6 +19,8 @@ POSTGRES = "postgres://postgres@127.0.0.1:5432/postgres"
 REDIS = "redis://127.0.0.1:6379/15"
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 OLDEST_NODE = 20
+# What must go on working while this release changes the tables; a release moves it to itself.
+RELEASE_BEFORE = "511a5e938741841d71a66b1bcc61a91680201362"
 SCRIPTS = Path(__file__).parent / "scripts"
 SCRIPT_TOOLS = SCRIPTS / "node_modules" / ".installed"  # the Makefile's, newer than what it names
 ANSWER_SECONDS = 30  # a server that is not there refuses at once
@@ -90,6 +92,22 @@ def chromium_path() -> str | None:
 
 
 @cache
+def release_before_problem() -> str | None:
+    """Return why the code of the release before cannot be had here, or None where it can."""
+    git = shutil.which("git")
+    if git is None:
+        problem = "git is not installed"
+    else:
+        asked = [git, "cat-file", "-e", f"{RELEASE_BEFORE}^{{commit}}"]
+        here = Path(__file__).parent
+        known = subprocess.run(asked, cwd=here, capture_output=True, check=False).returncode == 0
+        problem = "" if known else "this is no clone with the whole history"
+    if problem:
+        refuse_absence("The release before", named=False, why=problem)
+    return problem or None
+
+
+@cache
 def node_path() -> str | None:
     """Return the path of a Node.js, or None."""
     path = shutil.which("node")
@@ -136,6 +154,9 @@ def left_out() -> list[str]:
         missing.append(f"Left out: the tests of the scripts; {problem}.")
     if shutil.which("node") is None:
         missing.append("Left out: README's JavaScript verifier; Node.js is not installed.")
+    problem = release_before_problem()
+    if problem is not None:
+        missing.append(f"Left out: the release before on this one's tables; {problem}.")
     return missing
 
 

@@ -4,25 +4,29 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
+from core.gentle import AddFieldBeside
+
 
 class Migration(migrations.Migration):
+
+    atomic = False
 
     dependencies = [
         ('accounts', '0004_guesses_and_known_places'),
     ]
 
     operations = [
-        migrations.AddField(
+        AddFieldBeside(
             model_name='device',
             name='made_by',
             field=models.ForeignKey(editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='devices_made', to=settings.AUTH_USER_MODEL),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='device',
             name='previous_hash',
             field=models.CharField(blank=True, db_default='', db_index=True, default='', editable=False, max_length=64),
         ),
-        migrations.AddField(
+        AddFieldBeside(
             model_name='device',
             name='secret_at',
             field=models.DateTimeField(editable=False, null=True),
@@ -32,8 +36,7 @@ class Migration(migrations.Migration):
             name='scopes',
             field=models.JSONField(default=list, help_text='Any of: jobs.read, orders.write, jobs.work, orders.decide, jobs.override, notices.manage, prices.read, flow.read, forecast.write.'),
         ),
-        # The last: every call reads it, and it is held from here to the end.
-        migrations.AddField(
+        AddFieldBeside(
             model_name='apikey',
             name='made_by',
             field=models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='keys_made', to=settings.AUTH_USER_MODEL),

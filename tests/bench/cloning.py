@@ -1,4 +1,7 @@
-"""Whole cars in bulk: each row that belongs to one is copied in the database, at its own time."""
+"""Whole cars in bulk: each row that belongs to one is copied in the database, at its own time.
+
+It names no model by where it lies, so that an earlier release can be filled by it as well.
+"""
 
 from collections.abc import Iterator, Sequence
 from typing import Any
@@ -8,7 +11,6 @@ from django.apps import apps
 from django.db import connection, models
 
 from core.clock import now
-from jobs.work.models import Job
 
 # The id of a copy: in the order of its time, as those of the service are, and always the same.
 _IDS = """
@@ -79,11 +81,11 @@ def _tables() -> Iterator[tuple[Any, str]]:
 
 def _way(model: Any, seen: tuple[Any, ...] = ()) -> str:
     """Return how a row is found by its car; empty where it belongs to none."""
-    if model is Job:
+    if model._meta.label == "jobs.Job":
         return "pk"
     for field in model._meta.concrete_fields:
         related = field.related_model if field.is_relation else None
-        if related is Job:
+        if related is not None and related._meta.label == "jobs.Job":
             return str(field.name)
         if related is not None and related not in (model, *seen):
             further = _way(related, (*seen, model))
@@ -94,7 +96,7 @@ def _way(model: Any, seen: tuple[Any, ...] = ()) -> str:
 
 def _patches(model: Any) -> Iterator[str]:
     """Yield what differs in a copy, as arguments of jsonb_build_object."""
-    ours = {table for table, _ in _tables()} if model is not Job else {Job}
+    ours = {table for table, _ in _tables()} if _way(model) != "pk" else {model}
     for field in model._meta.concrete_fields:
         column, old = field.column, f"t.{field.column}"
         related = field.related_model if field.is_relation else None

@@ -1,28 +1,29 @@
 """The release before answers while the tables change under it, and after."""
 
-import subprocess
 from pathlib import Path
 
 import psycopg
 import pytest
+from cryptography.fernet import Fernet
 from django.db import connection
 
 from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import ROOT, Service, clean_environment, wait_until
 from tests.reliability.tables import lines
 from tests.reliability.world import COMMON, own_servers
-from tests.rolling import Load, Release, Watch, problem, unpack
-from cryptography.fernet import Fernet
+from tests.rolling import Load, Release, Watch, unpack
+from tests.servers import release_before_problem
 
 pytestmark = pytest.mark.servers
 MARKED = "SELECT do_not_drive FROM jobs_job WHERE id = ANY(%s::uuid[])"
 
 
-@pytest.mark.skipif(problem() is not None, reason=str(problem()))
 @pytest.mark.usefixtures("db")
 def test_it_answers_while_the_tables_change_and_after_and_they_end_up_as_fresh_ones(
     tmp_path: Path,
 ) -> None:
+    if problem := release_before_problem():
+        pytest.skip(problem)
     with own_servers() as servers:
         settings = {
             **COMMON,

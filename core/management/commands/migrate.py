@@ -31,12 +31,13 @@ class Command(migrate.Command):
                 time.sleep(PAUSE_SECONDS)
 
     def _migrated(self, *args: Any, **options: Any) -> bool:
-        """Migrate; return False where a transaction gave way to the work, and nothing of it is left."""
+        """Migrate; return False where a transaction gave way, of which nothing is left."""
         try:
             super().handle(*args, **options)
         except OperationalError as error:
             if not lock_was_taken(error):
                 raise
-            self.stdout.write("A table was in use. Trying again.")
+            if self.verbosity:
+                self.stdout.write("A table was in use. Trying again.")
             return False
         return True
