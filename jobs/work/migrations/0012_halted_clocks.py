@@ -5,7 +5,7 @@ felt it and its car is not gone, it runs again, and is worked out anew with the 
 """
 
 from django.db import migrations, models
-from django.db.models import F, Q
+from django.db.models import Case, F, When
 
 from core.gentle import AddFieldBeside, AlterFieldBeside, batches
 from jobs.work.migrations import _stand_ins
@@ -13,25 +13,28 @@ from jobs.work.migrations import _stand_ins
 
 def take_horizons_back(apps, schema_editor):
     """Empty the ends that were only horizons, and have their workshops' clocks worked out again."""
-    every = apps.get_model("jobs", "WaitClock").objects
-    halted = every.exclude(halted="").filter(ends_at__isnull=False)
+    halted = apps.get_model("jobs", "WaitClock").objects.exclude(halted="")
+    halted = halted.filter(ends_at__isnull=False)
+    jobs = apps.get_model("jobs", "Job").objects
+    setups = apps.get_model("jobs", "ClimateSetup").objects
     for part in batches(list(halted.values_list("pk", flat=True))):
-        clocks = every.filter(pk__in=part)
-        clocks.filter(earliest_at__gte=F("ends_at")).update(earliest_at=None)
-        running = Q(closed_at__isnull=True, job__is_open=True)
-        again = list(clocks.filter(running).values_list("pk", flat=True))
-        jobs = set(clocks.filter(running).values_list("job_id", flat=True))
-        every.filter(pk__in=again).update(settled_at=None)
-        waiting = apps.get_model("jobs", "Job").objects.filter(pk__in=jobs)
+        clocks = halted.filter(pk__in=part)  # by now some may go on again
+        running = clocks.filter(closed_at__isnull=True, job__is_open=True)
+        again = dict(running.values_list("pk", "job_id"))
+        waiting = jobs.filter(pk__in=set(again.values()))
         waiting.update(waits_told=None)
         workshops = set(waiting.values_list("workshop_id", flat=True))
-        setups = apps.get_model("jobs", "ClimateSetup").objects
         setups.bulk_create(
             [setups.model(workshop_id=workshop_id) for workshop_id in workshops],
             ignore_conflicts=True,
         )
         setups.filter(workshop_id__in=workshops).update(clocks_due=True)
-        clocks.update(ends_at=None)  # the last: by this it is known what is done
+        # The last, and in one: by the end it is known what is done, and a trigger empties it too.
+        clocks.update(
+            earliest_at=Case(When(earliest_at__lt=F("ends_at"), then=F("earliest_at"))),
+            settled_at=Case(When(pk__in=list(again), then=None), default=F("settled_at")),
+            ends_at=None,
+        )
 
 
 def add_sum(name, **more):
