@@ -33,6 +33,10 @@ class Postgres:
         """Return the name of the database that serves."""
         return str(connection.settings_dict["NAME"])
 
+    def _beside(self, what: str) -> str:
+        """Return a name that nothing has, which says what it is beside; 63 bytes at most."""
+        return f"{self.name[:40]}_{what}_{secrets.token_hex(3)}"
+
     def copy_to(self, path: Path) -> Contents:
         program = _program("pg_dump")
         with transaction.atomic(), connection.cursor() as cursor:
@@ -51,7 +55,7 @@ class Postgres:
     @contextmanager
     def loaded(self, dump: Path, *, to_stay: bool) -> Iterator[str]:
         program = _program("pg_restore")
-        name = f"shutline_restoring_{secrets.token_hex(6)}"
+        name = self._beside("restoring")
         # One that is to stay gets what the empty one in its place was made with (its collation).
         like = self.name if to_stay and _exists(self.name) else "template0"
         _do(f"CREATE DATABASE {_quoted(name)} TEMPLATE {_quoted(like)}", like)
@@ -85,7 +89,7 @@ class Postgres:
             )
 
     def put_in_place(self, name: str) -> None:
-        aside = f"{name}_aside"
+        aside = self._beside("aside")
         had_one = _exists(self.name)
         if had_one:
             _do(f"ALTER DATABASE {_quoted(self.name)} RENAME TO {_quoted(aside)}", self.name)
