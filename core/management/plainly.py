@@ -4,10 +4,12 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from django.conf import settings
 from django.core.management.base import CommandError
 from django.db import Error as DatabaseError
 
 from core.backup.problems import BackupError
+from core.serving.beat_lock import BeatRuns
 
 
 @contextmanager
@@ -17,6 +19,10 @@ def plainly() -> Iterator[None]:
         yield
     except BackupError as error:
         raise CommandError(str(error)) from error
+    except BeatRuns as error:
+        raise CommandError(
+            f"The service runs on {settings.DATA_DIR}. Stop it first, then try this again."
+        ) from error
     except OSError as error:
         raise CommandError(f"The disk or store of files refused: {error}.") from error
     except (DatabaseError, sqlite3.Error) as error:

@@ -25,9 +25,11 @@ from psycopg import sql
 from core.backup.engines import standing_on
 from core.backup.manifest import NAME, Manifest
 from core.epoch import epoch_number
-from core.field_keys import prove_keys
+from core.field_keys import LINE, prove_keys
 from core.ids import new_id
 from core.models import Epoch
+from core.sealing import seal_with
+from core.serving.beat_lock import beat_lock
 from jobs.work.models import Job, Rendition
 from notifications.models import Event
 from tests.api.pictures import upload
@@ -233,7 +235,7 @@ def test_a_photograph_that_is_not_there_is_named(served: Served, tmp_path: Path,
 
 def test_other_keys_make_no_backup(served: Served, tmp_path: Path) -> None:
     del served
-    with override_settings(FIELD_KEYS=[fernet_key()]):
+    with override_settings(FIELD_KEYS=[a_key()]):
         assert "not among SHUTLINE_FIELD_KEYS" in refusal("backup", tmp_path / "backup")
     assert list(tmp_path.iterdir()) == []
 
@@ -306,7 +308,7 @@ def test_another_photograph_under_the_same_name_is_not_written_over(
     nothing_was_left(fresh)
 
 
-def fernet_key() -> str:
+def a_key() -> str:
     return Fernet.generate_key().decode()
 
 
@@ -361,9 +363,7 @@ SPOILT: dict[str, tuple[Callable[[Path], None], str]] = {
         "not of the release that it tells",
     ),
     "other keys": (
-        lambda backup: changed(
-            backup, field_keys=[Fernet(Fernet.generate_key()).encrypt(b"shutline").decode()]
-        ),
+        lambda backup: changed(backup, field_keys=[seal_with(a_key(), LINE).decode()]),
         "1 of the 1 field keys that belong to this backup is not here",
     ),
 }
@@ -383,7 +383,7 @@ def test_a_backup_that_is_not_right_is_neither_proved_nor_restored(
 def test_every_field_key_of_then_must_be_here(served: Served, tmp_path: Path, fresh: str) -> None:
     """With the newest alone what is still sealed with the one before could not be opened."""
     del fresh
-    newest, before = fernet_key(), django_settings.FIELD_KEYS
+    newest, before = a_key(), django_settings.FIELD_KEYS
     with standing_on(served.database), override_settings(FIELD_KEYS=[newest, *before]):
         said("backup", tmp_path / "backup")
         assert "whole" in said("backup", "--check", tmp_path / "backup")
@@ -420,6 +420,13 @@ def test_a_restore_that_fails_at_the_last_step_leaves_the_place_empty(
     nothing_was_left(fresh)
     monkeypatch.undo()
     said("restore", backup)
+
+
+def test_nothing_is_restored_under_a_service_that_runs(backup: Path, fresh: str) -> None:
+    with beat_lock():
+        for what in ((backup,), ("--brought-back-to", "2026-11-28T22:05Z")):
+            assert "The service runs on" in refusal("restore", *what)
+    nothing_was_left(fresh)
 
 
 def test_a_database_brought_back_by_other_means_gets_its_epoch(backup: Path, fresh: str) -> None:

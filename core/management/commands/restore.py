@@ -10,6 +10,7 @@ from django.utils.dateparse import parse_datetime
 
 from core.backup.restore import backup_restore, begin_again
 from core.management.plainly import plainly
+from core.serving.beat_lock import beat_lock
 
 AFTERWARDS = (
     "Everybody signs in again. What was revoked, switched off or answered since then is not: look "
@@ -50,11 +51,11 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         if options["place"] is None:
-            with plainly():
+            with plainly(), beat_lock():
                 begin_again(options["brought_back_to"])
             self.stdout.write(f"Done. {AFTERWARDS}")
             return
-        with plainly():
+        with plainly(), beat_lock():
             proved = backup_restore(options["place"])
         if not proved.same_signing_key:
             self.stderr.write(
