@@ -60,6 +60,7 @@ def caller_for_key(header: str) -> Caller | None:
         key_prefix=key.prefix,
         bound_to=key.maker_role or "",
         feed_version=key.ready_version,
+        epoch=key.epoch,
     )
 
 

@@ -43,6 +43,8 @@ class Caller:
     # The role of whoever made the key, which binds it; empty where the operator did.
     bound_to: str = ""
     feed_version: int = field(default=0, compare=False)
+    # The epoch of the database (core/epoch.py), where the query that found the caller brought it.
+    epoch: int | None = field(default=None, compare=False)
 
     @property
     def limit_key(self) -> str:

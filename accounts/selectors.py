@@ -13,6 +13,7 @@ from django.db.models import Count, F, Q, QuerySet
 from accounts.caller import Caller, Side
 from accounts.models import TABLET_MAKERS, ApiKey, Device, Organisation, Person, TradeAccount
 from core.clock import now
+from core.epoch import epoch_number
 from core.problems import NotFound
 
 PREFIX_LENGTH = 8
@@ -39,6 +40,7 @@ class KeyRow(NamedTuple):
     ready_version: int
     maker_is_active: bool | None
     maker_role: str | None
+    epoch: int
 
 
 _KEY_SQL = """
@@ -46,7 +48,7 @@ SELECT k.prefix, k.hashed_key, k.name, k.revoked,
        k.expiry_date IS NOT NULL AND k.expiry_date <= %s,
        k.last_used_at IS NULL OR k.last_used_at < %s,
        k.scopes, o.id, o.kind, o.name, o.ready_version,
-       m.is_active, m.role
+       m.is_active, m.role, COALESCE((SELECT number FROM core_epoch), 0)
   FROM accounts_apikey k JOIN accounts_organisation o ON o.id = k.organisation_id
   LEFT JOIN accounts_person m ON m.id = k.made_by_id
  WHERE k.prefix = %s
@@ -98,6 +100,11 @@ def dealer_called(name: str) -> Organisation | None:
 def trade_accounts_of(*, dealer_id: UUID) -> QuerySet[TradeAccount]:
     """Return the dealer's open trade accounts."""
     return TradeAccount.objects.filter(dealer_id=dealer_id, active=True)
+
+
+def epoch_of(caller: Caller) -> int:
+    """Return the epoch that answers; a key's query has brought it, for a person it is a query."""
+    return epoch_number() if caller.epoch is None else caller.epoch
 
 
 def organisation_of(caller: Caller) -> Organisation:

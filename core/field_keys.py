@@ -4,11 +4,12 @@ A line sealed with the newest key stands in the database. A process that cannot 
 with other keys: it could read no endpoint's secret and no letter.
 """
 
+from django.conf import settings
 from django.db import connection, transaction
 
 from core.clock import now
 from core.models import KeyProof
-from core.sealing import CannotUnseal, is_newest, seal, unseal
+from core.sealing import CannotUnseal, is_newest, seal, seal_with, unseal
 
 LINE = b"shutline"
 OTHER_KEYS = (
@@ -27,7 +28,7 @@ class OtherKeys(Exception):  # noqa: N818  it says what happened
 
 def keys_fit() -> bool:
     """Return whether what stands in the database can be opened; so it can where nothing stands."""
-    return all(_opens(proof) for proof in KeyProof.objects.all())
+    return all(opens(bytes(proof.sealed)) for proof in KeyProof.objects.all())
 
 
 def prove_keys(*, first: bool) -> None:
@@ -44,14 +45,20 @@ def prove_keys(*, first: bool) -> None:
         proof = KeyProof.objects.select_for_update().first()
         if proof is None:
             return
-        if not _opens(proof):
+        if not opens(bytes(proof.sealed)):
             raise OtherKeys
         if not is_newest(bytes(proof.sealed)):
             KeyProof.objects.update(sealed=seal(LINE), sealed_at=now())
 
 
-def _opens(proof: KeyProof) -> bool:
+def lines_sealed() -> list[bytes]:
+    """Return the line once for each of SHUTLINE_FIELD_KEYS, sealed with it."""
+    return [seal_with(key, LINE) for key in settings.FIELD_KEYS]
+
+
+def opens(sealed: bytes) -> bool:
+    """Return whether any of SHUTLINE_FIELD_KEYS opens a line that was sealed as proof."""
     try:
-        return unseal(bytes(proof.sealed)) == LINE
+        return unseal(sealed) == LINE
     except CannotUnseal:
         return False

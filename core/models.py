@@ -1,4 +1,4 @@
-"""What core keeps: answers already given to an Idempotency-Key, and when the sweeps last ran."""
+"""What core keeps: answers given to an Idempotency-Key, when the sweeps last ran, its epoch."""
 
 from uuid import UUID
 
@@ -55,3 +55,23 @@ class KeyProof(models.Model):
 
     def __str__(self) -> str:
         return f"of {self.sealed_at}"
+
+
+class Epoch(models.Model):
+    """Which life of the database this is: one row, written by each restore, none before the first.
+
+    `number` is random and stands in cursors and ETags, so that those given before a restore are
+    known for what they are. `before` is the number that the restored backup had.
+    """
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
+    number = models.PositiveIntegerField()
+    before = models.PositiveIntegerField()
+    backup_made_at = models.DateTimeField()
+    restored_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=models.Q(id=1), name="epoch_once")]
+
+    def __str__(self) -> str:
+        return f"{self.number}, since {self.restored_at}"

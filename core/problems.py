@@ -118,6 +118,16 @@ class Conflict(Problem):
     next_step = "Look at the current state in this answer and decide again."
 
 
+class Restored(Problem):
+    """The cursor is from before the service was restored from a backup."""
+
+    slug, title, status = "restored", "The service was restored from a backup", 409
+    next_step = (
+        "Read again from the start, without `after`, and keep the new cursor; then send again what "
+        "you sent since the backup, with the same Idempotency-Key."
+    )
+
+
 class Gone(Problem):
     """It was here, and is not given out any more."""
 

@@ -23,11 +23,11 @@ class FolderStore(FileSystemStorage):
         saved: str = super()._save(name, content)  # type: ignore[misc]  # not in the stubs
         path = Path(self.path(saved))
         for place in (path, path.parent, Path(self.location)):
-            _write_through(place)
+            write_through(place)
         return saved
 
 
-def _write_through(path: Path) -> None:
+def write_through(path: Path) -> None:
     """Wait until the disk itself has the file, or the folder's list of names."""
     opened = os.open(path, os.O_RDONLY)
     try:

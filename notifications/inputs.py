@@ -8,6 +8,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from core.api.serializers import Input, StrictSerializer, ZonedDateTimeField
+from core.epoch import MAX_CURSOR
 from core.outbound.addresses import LONGEST_URL
 from notifications.addresses import usable_url
 from notifications.catalogue import event_types
@@ -15,7 +16,6 @@ from notifications.models import Endpoint
 from notifications.services.endpoints import EndpointChange
 
 MOST_TYPES = 100
-MAX_POSITION = 2**63 - 1
 FEED_PAGE = 100
 MAX_FEED_PAGE = 500
 
@@ -151,7 +151,7 @@ class RangeReplayInput(StrictSerializer):
     after = serializers.IntegerField(
         default=0,
         min_value=0,
-        max_value=MAX_POSITION,
+        max_value=MAX_CURSOR,
         help_text="The cursor of the answer before, where it said there is more.",
     )
 
@@ -183,7 +183,7 @@ class FeedQuery(StrictSerializer):
     after = serializers.IntegerField(
         default=0,
         min_value=0,
-        max_value=MAX_POSITION,
+        max_value=MAX_CURSOR,
         help_text="The cursor of the answer before; left out: from the very beginning.",
     )
     limit = serializers.IntegerField(

@@ -65,6 +65,8 @@ class FeedEnd(models.Model):
     """
 
     position = models.BigIntegerField(default=0)
+    # Where the feed stood when the database was last restored: up to here it is what it was.
+    at_restore = models.BigIntegerField(null=True, editable=False)
 
     def __str__(self) -> str:
         return str(self.position)

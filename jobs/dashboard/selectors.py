@@ -21,6 +21,7 @@ from django.db.models import (
 
 from accounts.caller import Caller
 from core.clock import now
+from core.epoch import NUMBER_TOO
 from jobs.work.calc.findings import Weight
 from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import (
@@ -113,11 +114,13 @@ def board_tag(caller: Caller, seen_until: datetime | None, at: datetime) -> str:
         entries=Sum("history_count"),
         last=Max("updated_at"),
         late=Count("pk", filter=Q(is_open=True, due_at__lt=at)),
+        epoch=NUMBER_TOO,
     )
     last = facts["last"].timestamp() if facts["last"] else 0
     parts = (
-        FORM, caller.organisation_id.hex, facts["cars"], facts["entries"] or 0, last,
-        facts["late"], _hour_of(at).timestamp(), seen_until.timestamp() if seen_until else 0,
+        FORM, facts["epoch"] or 0, caller.organisation_id.hex, facts["cars"],
+        facts["entries"] or 0, last, facts["late"], _hour_of(at).timestamp(),
+        seen_until.timestamp() if seen_until else 0,
     )  # fmt: skip
     return f'"{"-".join(str(part) for part in parts)}"'
 

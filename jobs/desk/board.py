@@ -138,7 +138,8 @@ def etag_of(caller: Caller, query: str) -> str:
     """Return the ETag of the list: one query."""
     facts = board_state(caller)
     slot = int(now().timestamp()) // SHOWN_ANEW_SECONDS
-    state = f"{caller.organisation_id} {facts['cars']} {facts['entries']} {facts['last']} {query}"
+    told = (facts[name] for name in ("cars", "entries", "last", "epoch"))
+    state = " ".join(str(part) for part in (caller.organisation_id, *told, query))
     return f'"{FORM}.{sha256(state.encode()).hexdigest()[:32]}.{slot}"'
 
 

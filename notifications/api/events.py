@@ -9,13 +9,16 @@ from rest_framework.response import Response
 
 from accounts.api.base import ApiView
 from accounts.caller import OPEN, Access, Scope, caller_of, either
+from accounts.selectors import epoch_of
 from core.api.examples import answered
+from core.epoch import cursor_at
 from notifications.api import examples
 from notifications.api.outputs import EventTypeOutput, EventTypesOutput, FeedOutput
 from notifications.catalogue import ENDPOINT_TESTED, EventType, event_types
 from notifications.inputs import FeedQuery
 from notifications.models import Event
 from notifications.selectors import events_after
+from notifications.selectors.feed import feed_position, refuse_ahead_of_feed
 from notifications.services.publish import events_publish
 
 JSON_SCHEMA = "https://json-schema.org/draft/2020-12/schema"
@@ -26,6 +29,7 @@ class EventFeed(ApiView):
     """Every event that concerns the caller's organisation, in order."""
 
     access: ClassVar[dict[str, Access]] = {"GET": either(Scope.READ)}
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"GET": ("409",)}
     query_names: ClassVar[frozenset[str]] = frozenset({"after", "limit"})
 
     @extend_schema(
@@ -40,20 +44,26 @@ class EventFeed(ApiView):
 
         Keep the cursor of each answer and send it as `after` next time: no event is ever left
         out, however many are written at the same time, and whether webhooks arrive or not. Each
-        entry is the notice as it is sent, with its position.
+        entry is the notice as it is sent, with its position. A cursor from before the service was
+        restored from a backup is answered with 409 `restored` and the cursor to go on from.
         """
         # As a plain mapping: an empty `after` is then refused, not taken for one left out.
         form = FeedQuery(data=request.query_params.dict())
         form.is_valid(raise_exception=True)
-        after, limit = form.validated_data["after"], form.validated_data["limit"]
+        limit = form.validated_data["limit"]
+        caller = caller_of(request)
+        epoch = epoch_of(caller)
+        after = feed_position(form.validated_data["after"], epoch=epoch)
         # Normally a worker has done this; the feed must not depend on one being alive.
         placed = events_publish(limit=PLACED_AT_ONCE)
-        found = events_after(caller_of(request), after=after, limit=limit + 1)
+        found = events_after(caller, after=after, limit=limit + 1)
+        if not found:
+            refuse_ahead_of_feed(after)
         page = found[:limit]
         return Response(
             FeedOutput(
                 events=[as_told(event) for event in page],
-                cursor=cast("int", page[-1].position) if page else after,
+                cursor=cursor_at(cast("int", page[-1].position) if page else after, epoch=epoch),
                 more=len(found) > limit or placed == PLACED_AT_ONCE,
             )
         )

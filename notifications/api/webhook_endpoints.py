@@ -11,7 +11,9 @@ from rest_framework.response import Response
 
 from accounts.api.base import ApiView
 from accounts.caller import Access, caller_of
+from accounts.selectors import epoch_of
 from core.api.examples import answered, sent
+from core.epoch import cursor_at, position_in
 from notifications.api import examples
 from notifications.api.deliveries import MANAGE, DeliveryList
 from notifications.api.outputs import (
@@ -248,9 +250,11 @@ class WebhookReplay(ApiView):
         `after` = `cursor`. Every notice keeps its id, so a receiver that remembers ids acts once.
         """
         values = self.read(RangeReplayInput, request)
-        done = range_replay(
-            caller=caller_of(request), channel=WEBHOOK, endpoint_id=endpoint_id, **values
-        )
+        caller = caller_of(request)
+        epoch = epoch_of(caller)
+        values["after"] = position_in(values["after"], epoch=epoch)
+        done = range_replay(caller=caller, channel=WEBHOOK, endpoint_id=endpoint_id, **values)
+        cursor = cursor_at(done.cursor, epoch=epoch)
         return Response(
-            ReplayedOutput(replayed=done.count, cursor=done.cursor, more=done.more), status=202
+            ReplayedOutput(replayed=done.count, cursor=cursor, more=done.more), status=202
         )

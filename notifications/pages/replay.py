@@ -19,8 +19,9 @@ from django.utils.timezone import localtime
 
 from accounts.caller import Access, Caller
 from core.clock import now
+from core.epoch import epoch_number
 from core.forms import Field, PageForm
-from core.problems import InvalidRequest, Problem
+from core.problems import InvalidRequest, Problem, Restored
 from notifications.inputs import RangeReplayInput
 from notifications.models import Endpoint
 from notifications.pages.base import (
@@ -54,6 +55,7 @@ class Run:
     cursor: int = 0
     count: int = 0
     more: bool = True
+    epoch: int = 0  # that its cursor is of
 
     def signed(self) -> str:
         """Return it as it rides in an address."""
@@ -97,7 +99,12 @@ class ReplayPage(EndpointPage):
     """What the pages of a replay share."""
 
     def next_piece(self, caller: Caller, run: Run) -> Run:
-        """Set the next piece on its way, and return how far it has come."""
+        """Set the next piece on its way, and return how far it has come. Raises Restored."""
+        if run.epoch != epoch_number():
+            raise Restored(
+                "The service was restored from a backup since this began.",
+                next_step="Begin again: choose the range once more on the endpoint's page.",
+            )
         done = range_replay(
             caller=caller,
             channel=self.kind.channel,
@@ -227,6 +234,7 @@ def new_run(endpoint_id: UUID, asked: dict[str, Any]) -> Run:
         event_types=tuple(asked["event_types"]),
         only_failed=asked["only_failed"],
         started_at=at.isoformat(),
+        epoch=epoch_number(),
     )
 
 

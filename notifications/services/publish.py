@@ -14,8 +14,9 @@ from django.db import connection, transaction
 
 from core.clock import now
 from core.ids import new_id
-from notifications.models import Delivery, Event
+from notifications.models import Delivery, Event, FeedEnd
 from notifications.selectors import events_wait_for_position
+from notifications.selectors.feed import feed_end
 from notifications.services.addressees import Addressees, Fresh
 from notifications.services.rows import Row, rows_insert
 
@@ -59,6 +60,12 @@ def events_publish(*, limit: int = 1000) -> int:
         _place([event.number for event in events])
         rows_insert(Delivery, DELIVERY_COLUMNS, list(_deliveries(events)), skip_present=True)
     return len(events)
+
+
+def feed_restored() -> None:
+    """Note where the feed ends in a database that was just restored."""
+    end = feed_end()
+    FeedEnd.objects.update_or_create(id=1, defaults={"position": end, "at_restore": end})
 
 
 def _place(numbers: Sequence[int]) -> None:

@@ -194,7 +194,7 @@ def test_an_unchanged_poll_is_one_query_and_a_changed_one_two(
 def test_a_cursor_that_is_none_of_ours_is_refused(scene: Scene, after: str, who: str) -> None:
     dealer = scene.dealer_api() if who == "key" else person_api(scene.staff)
     assert fields(dealer.get(f"/ready?after={after}")) == ["after"]
-    assert dealer.get(f"/ready?after={2**63 - 1}").status_code == 200
+    assert fields(dealer.get(f"/ready?after={2**63 - 1}")) == ["after"]
 
 
 def test_a_mistyped_parameter_is_refused_by_name(scene: Scene) -> None:

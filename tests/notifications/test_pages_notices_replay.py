@@ -10,6 +10,7 @@ from django.test import Client
 from django.utils.timezone import localtime
 
 from core.clock import now
+from core.epoch import epoch_begin
 from notifications.models import Delivery
 from notifications.services import replay
 from notifications.services.publish import events_publish
@@ -132,6 +133,25 @@ def test_a_long_range_goes_on_by_script_piece_by_piece(
     last = staff.post(onward, {"run": token_in(shown_at)}, headers=HTMX)
     assert "0 of 5 done." in text(staff.get(last.headers["HX-Redirect"]))
     assert Delivery.objects.filter(state="waiting").count() == 5
+
+
+def test_a_long_range_does_not_go_on_behind_a_restore(
+    scene: Scene, staff: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(replay, "MOST_EVENTS", 2)
+    hook = add_webhook(scene.dealer_api())
+    missed(scene, hook, 3)
+    page = begun(staff, hook)
+    waiting = Delivery.objects.filter(state="waiting").count()
+    epoch_begin(backup_made_at=now())
+    onward = f"/notices/webhooks/{hook['id']}/replay/next"
+    refused = staff.post(onward, {"run": token_in(page)})
+    assert refused.status_code == 409
+    assert "restored from a backup" in text(refused)
+    assert "restored from a backup" in text(
+        staff.post(onward, {"run": token_in(page)}, headers=HTMX)
+    )
+    assert Delivery.objects.filter(state="waiting").count() == waiting
 
 
 def test_a_long_range_goes_on_by_button_without_a_script(

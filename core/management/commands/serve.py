@@ -1,12 +1,10 @@
 """Run the service: the web server, the workers and beat together, or one of them alone."""
 
-import fcntl
 import os
 import sys
 from argparse import ArgumentParser
 from collections.abc import Iterator
-from contextlib import contextmanager
-from pathlib import Path
+from contextlib import ExitStack, contextmanager
 from tempfile import TemporaryDirectory
 from typing import Any
 
@@ -20,6 +18,7 @@ from core.env import split_place
 from core.field_keys import OtherKeys, prove_keys
 from core.schema import OldSchema, refuse_old_schema
 from core.serving import address
+from core.serving.beat_lock import BeatRuns, beat_lock
 from core.serving.parts import CHOICES, NAMES, chosen_parts
 from core.serving.supervisor import Supervisor
 
@@ -95,16 +94,12 @@ class Command(BaseCommand):
 
 @contextmanager
 def only_beat(names: tuple[str, ...]) -> Iterator[None]:
-    """Hold the lock of the one beat of this data folder; the system frees it however we end."""
-    if "beat" not in names:
-        yield
-        return
-    path = Path(settings.DATA_DIR) / "beat.lock"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("w") as file:
+    """Hold the lock of the one beat of this data folder, where beat is among the parts."""
+    with ExitStack() as stack:
         try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
+            if "beat" in names:
+                stack.enter_context(beat_lock())
+        except BeatRuns as error:
             raise CommandError(
                 f"The service already runs on {settings.DATA_DIR}. Stop that one first, or give "
                 "this one a folder of its own with SHUTLINE_DATA_DIR; further web servers and "

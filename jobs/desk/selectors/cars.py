@@ -13,6 +13,7 @@ from uuid import UUID
 from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from accounts.caller import Caller
+from core.epoch import NUMBER_TOO
 from core.problems import InvalidRequest
 from jobs.work.calc.hours import minutes_left
 from jobs.work.models import Hold, Job, Spell, Task
@@ -155,7 +156,12 @@ def board_state(caller: Caller) -> dict[str, Any]:
     return (
         jobs_of(caller)
         .filter(HERE)
-        .aggregate(cars=Count("pk"), entries=Sum("history_count"), last=Max("updated_at"))
+        .aggregate(
+            cars=Count("pk"),
+            entries=Sum("history_count"),
+            last=Max("updated_at"),
+            epoch=NUMBER_TOO,
+        )
     )
 
 

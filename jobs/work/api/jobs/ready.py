@@ -13,9 +13,11 @@ from accounts.api.base import ApiView, refuse_unknown
 from accounts.api.throttling import over_limit
 from accounts.auth import caller_for_key, require
 from accounts.caller import Access, Caller, Scope, caller_of, dealers
+from accounts.selectors import epoch_of
 from core.answers import problem_response
 from core.api.examples import answered
 from core.api.rendering import to_json
+from core.epoch import MAX_CURSOR, cursor_at, position_in, refuse_ahead
 from core.problems import InvalidRequest, Problem
 from jobs.work.answers.jobs import examples
 from jobs.work.answers.jobs.outputs import ReadyCarOutput, ReadyOutput
@@ -23,8 +25,7 @@ from jobs.work.selectors.jobs.jobs import READY_PAGE, ready_cars
 
 ACCESS = dealers(Scope.READ)
 QUERY_NAMES = frozenset({"after"})
-MAX_CURSOR = 2**63 - 1
-MAX_DIGITS = 19
+MAX_DIGITS = len(str(MAX_CURSOR))
 FORM = 3  # raise it when the same cars are shown differently, so that old ETags no longer fit
 
 
@@ -36,6 +37,7 @@ class Ready(ApiView):
     """
 
     access: ClassVar[dict[str, Access]] = {"GET": ACCESS}
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"GET": ("409",)}
     query_names: ClassVar[frozenset[str]] = QUERY_NAMES
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
@@ -69,7 +71,8 @@ class Ready(ApiView):
 
         Send the ETag back as If-None-Match: 304 while nothing changed. With `after` the cars
         come oldest first, so that paging on leaves none out. Without it the newest 200 come;
-        where `more` is true, read from `after=0`.
+        where `more` is true, read from `after=0`. A cursor from before the service was restored
+        from a backup is answered with 409 `restored`: read without `after` then.
         """
         return answer_ready(request, caller_of(request))
 
@@ -81,22 +84,24 @@ def answer_ready(request: HttpRequest | Request, caller: Caller) -> HttpResponse
     once more, never keep an old list.
     """
     refuse_unknown(request.GET, QUERY_NAMES)
-    after = _cursor(request)
+    epoch = epoch_of(caller)
+    after = _position(request, caller, epoch)
     shown_after = "" if after is None else f".{after}"
-    etag = f'"{FORM}.{caller.organisation_id.hex}.{caller.feed_version}{shown_after}"'
+    etag = f'"{FORM}.{epoch}.{caller.organisation_id.hex}.{caller.feed_version}{shown_after}"'
     if etag in request.headers.get("If-None-Match", ""):
         return HttpResponseNotModified(headers={"ETag": etag})
     cars = ready_cars(dealer_id=caller.organisation_id, after=after, limit=READY_PAGE + 1)
     shown = [ReadyCarOutput(**car) for car in cars[:READY_PAGE]]
     answer = ReadyOutput(
         cars=shown,
-        cursor=max((car.ready_number for car in shown), default=after or 0),
+        cursor=cursor_at(max((car.ready_number for car in shown), default=after or 0), epoch=epoch),
         more=len(cars) > READY_PAGE,
     )
     return HttpResponse(to_json(answer), content_type="application/json", headers={"ETag": etag})
 
 
-def _cursor(request: HttpRequest | Request) -> int | None:
+def _position(request: HttpRequest | Request, caller: Caller, epoch: int) -> int | None:
+    """Return behind which number cars are wanted, None for all. Raises InvalidRequest, Restored."""
     text = request.GET.get("after")
     if text is None:
         return None
@@ -108,7 +113,9 @@ def _cursor(request: HttpRequest | Request) -> int | None:
             next_step="Send the cursor of an earlier answer, or leave it out.",
             errors=[{"field": "after", "message": message}],
         )
-    return int(text)
+    position = position_in(int(text), epoch=epoch)
+    refuse_ahead(position, end=caller.feed_version)
+    return position
 
 
 urlpatterns = [
