@@ -17,6 +17,8 @@ env = Environment()
 # --- where things are kept -----------------------------------------------------------------
 DATA_DIR = env.folder("SHUTLINE_DATA_DIR", "core.E022", BASE_DIR / "var")
 keep_private(DATA_DIR)
+# Where workers and beat of this machine note that they live.
+ALIVE_DIR = env.folder("SHUTLINE_ALIVE_DIR", "core.E049", DATA_DIR / "alive")
 DEBUG = env.flag("SHUTLINE_DEBUG", "core.E001")
 SECRET_KEY = env.text("SHUTLINE_SECRET_KEY") or local_keys.signing_key(DATA_DIR)
 FIELD_KEYS = env.words("SHUTLINE_FIELD_KEYS") or [local_keys.field_key(DATA_DIR)]
@@ -215,6 +217,11 @@ CELERY_BROKER_URL = env.url(
     schemes=("filesystem", "redis", "rediss"),
 )
 UNDO_SECONDS = env.whole("SHUTLINE_UNDO_SECONDS", "core.E045", 10, low=0, high=60)
+# Of each queue: one may wait on a slow receiver, or be at long work, while the other goes on.
+WORKER_PROCESSES = {
+    "notices": env.whole("SHUTLINE_NOTICES_PROCESSES", "core.E047", 2, low=1, high=64),
+    "work": env.whole("SHUTLINE_WORK_PROCESSES", "core.E048", 2, low=1, high=64),
+}
 SWEEP_SECONDS = env.whole("SHUTLINE_SWEEP_SECONDS", "core.E009", 5, low=1, high=300)
 
 # --- notices -------------------------------------------------------------------------------

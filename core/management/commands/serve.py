@@ -2,14 +2,11 @@
 
 import fcntl
 import os
-import sys
 import time
 from argparse import ArgumentParser, BooleanOptionalAction
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import Any
+from tempfile import mkdtemp
+from typing import Any, TextIO
 
 import structlog
 from django.conf import settings
@@ -20,8 +17,8 @@ from django.db import OperationalError, connection, connections
 from core.env import split_place
 from core.field_keys import OtherKeys, prove_keys
 from core.serving import address
-from core.serving.parts import CHOICES, NAMES, chosen_parts
-from core.serving.supervisor import Supervisor
+from core.serving.parts import CHOICES, NAMES, chosen_programs, python
+from core.serving.supervise import Plan, become_supervisor
 
 log = structlog.get_logger(__name__)
 
@@ -64,23 +61,31 @@ class Command(BaseCommand):
         migrate = "web" in names if options["migrate"] is None else options["migrate"]
         if os.geteuid() == 0:
             log.warning("running_as_root", advice="run it as a user of its own")
-        with only_beat(names), TemporaryDirectory(prefix="shutline-metrics-") as metrics_folder:
-            if migrate:
-                migrate_alone()
-            refuse_other_keys(first=migrate)
-            connections.close_all()
-            url = address.local_url(host, port)
-            supervisor = Supervisor(
-                chosen_parts(
-                    names, host=host, port=port, address=url, metrics_folder=metrics_folder
-                ),
-                is_up=lambda: "web" not in names or address.answers(host, port),
-                tell_ready=lambda: self.tell_ready(names, url),
-                stop_seconds=settings.STOP_SECONDS,
-            )
-            code = supervisor.run()
-        if code:
-            sys.exit(code)
+        lock = only_beat() if "beat" in names else None
+        if migrate:
+            migrate_alone()
+        refuse_other_keys(first=migrate)
+        connections.close_all()
+        become_supervisor(
+            self.plan_for(names, host, port),
+            python=python(),
+            held=[lock.fileno()] if lock else [],
+        )
+
+    def plan_for(self, names: tuple[str, ...], host: str, port: int) -> Plan:
+        """Return what the supervisor is to run."""
+        url = address.local_url(host, port)
+        metrics_folder = mkdtemp(prefix="shutline-metrics-")
+        return Plan(
+            parts=chosen_programs(
+                names, host=host, port=port, address=url, metrics_folder=metrics_folder
+            ),
+            asked_at=(address.local_host(host), port) if "web" in names else None,
+            host_header=address.allowed_name(),
+            ready_line=self.ready_line(names, url),
+            stop_seconds=settings.STOP_SECONDS,
+            metrics_folder=metrics_folder,
+        )
 
     def port_for(self, names: tuple[str, ...], host: str, port: int) -> int:
         """Return the port to listen on, once it is known to be free."""
@@ -96,34 +101,30 @@ class Command(BaseCommand):
         if "web" in names and settings.METRICS_LISTEN:
             self.port_for(names, *split_place(settings.METRICS_LISTEN))
 
-    def tell_ready(self, names: tuple[str, ...], url: str) -> None:
-        """Print in one line that it runs, and where."""
+    def ready_line(self, names: tuple[str, ...], url: str) -> str:
+        """Return in one line that it runs, and where."""
         if "web" in names:
             line = f"Shutline is up at {url} (API {url}/api/docs, state {url}/readyz)"
         else:
             line = f"Shutline's {' and '.join(names)} {'is' if len(names) == 1 else 'are'} running"
-        self.stdout.write(f"{line}. Ctrl-C stops it.")
-        self.stdout.flush()
+        return f"{line}. Ctrl-C stops it."
 
 
-@contextmanager
-def only_beat(names: tuple[str, ...]) -> Iterator[None]:
-    """Hold the lock of the one beat of this data folder; the system frees it however we end."""
-    if "beat" not in names:
-        yield
-        return
+def only_beat() -> TextIO:
+    """Take the lock of the one beat of this data folder; the system frees it however we end."""
     path = Path(settings.DATA_DIR) / "beat.lock"
     path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("w") as file:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
-            raise CommandError(
-                f"The service already runs on {settings.DATA_DIR}. Stop that one first, or give "
-                "this one a folder of its own with SHUTLINE_DATA_DIR; further web servers and "
-                "workers start with --only web, --only notices and --only work."
-            ) from error
-        yield
+    file = path.open("w")
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError as error:
+        file.close()
+        raise CommandError(
+            f"The service already runs on {settings.DATA_DIR}. Stop that one first, or give "
+            "this one a folder of its own with SHUTLINE_DATA_DIR; further web servers and "
+            "workers start with --only web, --only notices and --only work."
+        ) from error
+    return file
 
 
 def refuse_other_keys(*, first: bool) -> None:

@@ -6,8 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from math import floor
 
-import numpy as np
-
+from jobs.work.calc.arrays import np
 from jobs.work.calc.flow.course import CAUSES, STAGES, Cause, Part, Split
 from jobs.work.calc.instants import to_utc
 from jobs.work.calc.stages.machine import Stage
