@@ -11,9 +11,11 @@ import warnings
 from collections.abc import Sequence
 from contextlib import suppress
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 
 from django.conf import settings
+from django.template import engines
 
 from core.celery import app
 from core.serving.parts import WORKERS
@@ -22,17 +24,37 @@ from core.serving.supervisor import Supervisor
 
 # The workers end before whoever started this program has had enough of waiting for it.
 SOONER_SECONDS = 1
+LOADED_BEFORE = (
+    "celery.apps.beat",
+    "celery.apps.worker",
+    "celery.concurrency.prefork",
+    "celery.worker.autoscale",
+    "celery.worker.components",
+    "celery.worker.consumer",
+    "celery.worker.consumer.delayed_delivery",
+    "celery.events.dispatcher",
+    "billiard.heap",
+    "billiard.popen_fork",
+    "billiard.synchronize",
+    "django.core.mail.backends.smtp",
+    "django.db.models.sql.compiler",
+)
 
 
 def load() -> None:
-    """Load what every worker needs, and Celery itself; opens no connection and starts no thread."""
+    """Load what every worker needs, and Celery itself; opens no connection and starts no thread.
+
+    What would be loaded with the first task is loaded here as well: once, not in each process.
+    """
     app.loader.import_default_modules()
     app.finalize()
-    from celery.apps import beat, worker  # noqa: F401, PLC0415  they belong to what is shared
-    from celery.concurrency import prefork  # noqa: F401, PLC0415  the same
-    from celery.worker import consumer  # noqa: F401, PLC0415  the same
-
-    from core.serving.notes import NotingConsumer  # noqa: PLC0415  the same
+    for name in LOADED_BEFORE:
+        import_module(name)
+    engines.all()
+    for queue in (app.amqp, app.log, app.control, app.events):
+        repr(queue)  # Celery makes these when they are first looked at
+    app.connection_for_write().get_transport_cls()
+    from core.serving.notes import NotingConsumer  # noqa: PLC0415  it needs Django set up
 
     app.steps["consumer"].add(NotingConsumer)
 
