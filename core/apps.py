@@ -13,7 +13,7 @@ class CoreConfig(AppConfig):
 
     def ready(self) -> None:
         # It becomes the application of every task, and the checks are registered.
-        from core import celery, checks  # noqa: F401, PLC0415
+        from core import celery, checks, deploy_checks  # noqa: F401, PLC0415
 
         register_periodic(
             "purge-idempotent-answers", "core.tasks.purge_idempotent_answers", seconds=3600.0

@@ -101,6 +101,8 @@ def environment_changes(address: str, metrics_folder: str) -> dict[str, str]:
         "SHUTLINE_PUBLIC_URL": address,
         # `serve` has checked before it starts anything; a check loads every page and every call.
         "CELERY_SKIP_CHECKS": "1",
+        # Threads of Python take turns, so two of glibc's heaps do for all of them; more only grow.
+        "MALLOC_ARENA_MAX": "2",
     }
     if settings.WEB_PROCESSES > 1:
         # Several web processes add their numbers up there.

@@ -91,14 +91,13 @@ def run_beat() -> int:
 def run(name: str) -> int:
     """Run one part; return the exit code."""
     call_process(name)
+    gc.enable()
     return run_beat() if name == "beat" else run_worker(name)
 
 
 def run_all(names: Sequence[str]) -> int:
     """Run each part in a process of its own, forked from this one; return the exit code."""
     call_process("workers")
-    gc.collect()
-    gc.freeze()  # what is loaded stays: no collection writes into the pages that are shared
     return Supervisor(
         [Fork(name, partial(run, name)) for name in names],
         is_up=lambda: True,
@@ -112,7 +111,11 @@ def main() -> int:
     # Said once by `serve` itself instead, in a line a log collector can read.
     warnings.filterwarnings("ignore", "You're running the worker with superuser privileges")
     names = sys.argv[1:]
+    # What is loaded stays, and no collection writes into the pages that are shared after a fork, or
+    # leaves holes in them that are filled in each copy.
+    gc.disable()
     load()
+    gc.freeze()
     return run(names[0]) if len(names) == 1 else run_all(names)
 
 
