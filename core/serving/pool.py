@@ -15,6 +15,9 @@ LEAST = 1
 LIFETIME_SECONDS = 3600
 # How long a thread waits for one: as long as for a lock.
 WAIT_SECONDS = 5
+# How long it goes on trying by itself. Each thread that asks makes it try anew, and at once; left
+# to itself for minutes it would pause for minutes, with the server long back.
+TRYING_SECONDS = 2
 # A scrape of the numbers has a thread beside those of requests.
 BESIDE_REQUESTS = 1
 
@@ -22,8 +25,8 @@ BESIDE_REQUESTS = 1
 def pooled(database: dict[str, Any]) -> dict[str, Any]:
     """Return a database's settings for a web process; on SQLite they stay as they are.
 
-    The pool looks at each connection before it lends it, so that a restart of the server costs
-    nobody an answer.
+    The pool looks at each connection before it lends it, so that after a restart of the server
+    nobody gets one that is broken.
     """
     if database["ENGINE"] != "django.db.backends.postgresql":
         return database
@@ -32,6 +35,7 @@ def pooled(database: dict[str, Any]) -> dict[str, Any]:
         "min_size": LEAST,
         "max_size": settings.WEB_CONNECTIONS + BESIDE_REQUESTS,
         "timeout": WAIT_SECONDS,
+        "reconnect_timeout": TRYING_SECONDS,
         "max_idle": IDLE_SECONDS,
         "max_lifetime": LIFETIME_SECONDS,
     }
