@@ -22,7 +22,7 @@ BASE_DIR = Path(__file__).resolve().parents[2]
 def note(folder: Path, name: str) -> None:
     """Write down that a part lives, by the clock that all processes of this machine share."""
     half_written = folder / f".{name}.{os.getpid()}"
-    half_written.write_text(f"{time.monotonic():.1f}", encoding="ascii")
+    half_written.write_text(str(time.monotonic()), encoding="ascii")
     half_written.replace(folder / f"{name}.alive")
 
 

@@ -21,7 +21,7 @@ def write_note(name: str) -> None:
         log.warning("not_noted_alive", part=name, error=str(error))
 
 
-class NotingConsumer(bootsteps.StartStopStep):  # type: ignore[misc]  # Celery's is untyped
+class NotingConsumer(bootsteps.StartStopStep):
     """Writes the worker's note while it takes tasks from its broker."""
 
     requires = ("celery.worker.consumer.tasks:Tasks",)

@@ -21,6 +21,7 @@ from core.celery import app
 from core.serving.parts import WORKERS
 from core.serving.processes import Fork
 from core.serving.supervisor import Supervisor
+from core.stopping import begin_worker
 
 # The workers end before whoever started this program has had enough of waiting for it.
 SOONER_SECONDS = 1
@@ -67,6 +68,7 @@ def call_process(name: str) -> None:
 
 def run_worker(name: str) -> int:
     """Run the Celery worker of one queue until it is told to stop; return the exit code."""
+    begin_worker()
     worker = app.Worker(
         hostname=f"{name}@{socket.gethostname()}",
         queues=[WORKERS[name]],
