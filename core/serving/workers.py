@@ -5,6 +5,7 @@ embedded form two workers with their processes and beat take little more memory 
 """
 
 import gc
+import logging
 import socket
 import sys
 import warnings
@@ -23,8 +24,9 @@ from core.serving.processes import Fork
 from core.serving.supervisor import Supervisor
 from core.stopping import begin_worker
 
-# The workers end before whoever started this program has had enough of waiting for it.
+# Workers and beat end before whoever started this program has had enough of waiting for it.
 SOONER_SECONDS = 1
+# What Celery and Django load only when they start or first work.
 LOADED_BEFORE = (
     "celery.apps.beat",
     "celery.apps.worker",
@@ -52,8 +54,7 @@ def load() -> None:
     for name in LOADED_BEFORE:
         import_module(name)
     engines.all()
-    for queue in (app.amqp, app.log, app.control, app.events):
-        repr(queue)  # Celery makes these when they are first looked at
+    _ = app.amqp, app.log, app.control, app.events  # made when they are first looked at
     app.connection_for_write().get_transport_cls()
     from core.serving.notes import NotingConsumer  # noqa: PLC0415  it needs Django set up
 
@@ -74,7 +75,7 @@ def run_worker(name: str) -> int:
         queues=[WORKERS[name]],
         pool_cls="prefork",
         concurrency=settings.WORKER_PROCESSES[name],
-        loglevel="WARNING",
+        loglevel=logging.WARNING,
         quiet=True,
         without_gossip=True,
         without_mingle=True,
