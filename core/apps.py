@@ -12,7 +12,8 @@ class CoreConfig(AppConfig):
     name = "core"
 
     def ready(self) -> None:
-        from core import checks  # noqa: F401, PLC0415  registers the checks
+        # It becomes the application of every task, and the checks are registered.
+        from core import celery, checks, deploy_checks  # noqa: F401, PLC0415
 
         register_periodic(
             "purge-idempotent-answers", "core.tasks.purge_idempotent_answers", seconds=3600.0

@@ -10,8 +10,8 @@ from contextlib import suppress
 from pathlib import Path
 
 NOBODY_ELSE = 0o077
-FILES = ("shutline.sqlite3*", "*.key", "beat.lock", "mail/*", "queue/*/*")
-FOLDERS = ("mail", "queue", "queue/*", "photos")
+FILES = ("shutline.sqlite3*", "*.key", "beat.lock", "mail/*", "queue/*/*", "alive/*")
+FOLDERS = ("mail", "queue", "queue/*", "photos", "alive")
 
 
 def keep_private(folder: Path) -> None:

@@ -55,6 +55,6 @@ worker_send_task_events = False
 timezone = "UTC"
 
 # Beat keeps no file: every entry is safe to run early or late, and no file can be damaged or stale.
-beat_scheduler = "celery.beat:Scheduler"
+beat_scheduler = "core.serving.notes:NotingScheduler"
 beat_max_loop_interval = 1
 beat_schedule = SCHEDULE  # each app adds its own to it

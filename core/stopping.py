@@ -6,15 +6,26 @@ first process that the end has come. A task that looks for more work looks here 
 
 import mmap
 
-# Shared with whatever is forked from here on; a byte needs no lock.
-_WORD = mmap.mmap(-1, 1)
+
+def _fresh_word() -> mmap.mmap:
+    """Return a byte that is shared with whatever is forked from here on; it needs no lock."""
+    return mmap.mmap(-1, 1)
+
+
+_word = _fresh_word()
+
+
+def begin_worker() -> None:
+    """Give this worker a word of its own: what another one was told is not meant for it."""
+    global _word  # noqa: PLW0603  one worker a process
+    _word = _fresh_word()
 
 
 def stop_soon() -> None:
     """Say that nothing new is to be begun."""
-    _WORD[0] = 1
+    _word[0] = 1
 
 
 def is_stopping() -> bool:
     """Return whether nothing new is to be begun."""
-    return _WORD[0] == 1
+    return _word[0] == 1

@@ -19,7 +19,7 @@ SUBJECTS = {
 }
 # What a layer has beside the subjects: what all of them build on, or what puts them together.
 BESIDE = {
-    "calc": {"car", "instants", "statistics"},
+    "calc": {"arrays", "car", "instants", "statistics"},
     "models": {"looks"},
     "selectors": {"cars"},
     "api": {"urls"},

@@ -1,5 +1,6 @@
 """Short names for the examples of the OpenAPI document."""
 
+from collections.abc import Callable
 from typing import Any
 
 import orjson
@@ -28,3 +29,23 @@ def answered(
     return OpenApiExample(
         name, value=value, response_only=True, status_codes=[str(status)], media_type=media_type
     )
+
+
+class WorkedOut(OpenApiExample):
+    """An example of an answer that is worked out when the document is made.
+
+    For one that takes long sums: else every process would load and do them as it starts.
+    """
+
+    def __init__(self, name: str, make: Callable[[], Answer]) -> None:
+        self._make = make
+        super().__init__(name, response_only=True, status_codes=["200"])
+
+    @property
+    def value(self) -> Any:
+        """Return the answer as it arrives."""
+        return plain(self._make())
+
+    @value.setter
+    def value(self, _: Any) -> None:
+        """Take nothing: the library has none to set."""

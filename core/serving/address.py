@@ -1,12 +1,9 @@
-"""Where the service listens: is the port free, what do people type, does it answer yet."""
+"""Where the service listens: is the port free, and what do people type."""
 
 import errno
-import http.client
 import socket
 
 from django.conf import settings
-
-ANSWER_SECONDS = 1.0
 
 
 class AddressError(Exception):
@@ -63,15 +60,3 @@ def allowed_name() -> str:
     """Return a Host header that the service accepts."""
     first: str = settings.ALLOWED_HOSTS[0] if settings.ALLOWED_HOSTS else "localhost"
     return "localhost" if first == "*" else first.lstrip(".")
-
-
-def answers(host: str, port: int) -> bool:
-    """Return whether /healthz answers 200 just now."""
-    connection = http.client.HTTPConnection(local_host(host), port, timeout=ANSWER_SECONDS)
-    try:
-        connection.request("GET", "/healthz", headers={"Host": allowed_name()})
-        return connection.getresponse().status == http.client.OK
-    except (OSError, http.client.HTTPException):
-        return False
-    finally:
-        connection.close()

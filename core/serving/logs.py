@@ -1,6 +1,9 @@
-"""The project's log format for a program that reads its logging set-up from a file."""
+"""The project's log format for programs that Django does not set up."""
 
 import logging
+import sys
+
+import structlog
 
 from core.env import Environment
 from core.logs import logging_settings
@@ -14,3 +17,13 @@ def structured_formatter() -> logging.Formatter:
     make = options.pop("()")
     formatter: logging.Formatter = make(**options)
     return formatter
+
+
+def logger(name: str) -> structlog.stdlib.BoundLogger:
+    """Return a logger; where nobody has set logging up yet, it writes warnings to stderr."""
+    if not logging.getLogger().handlers:
+        handler = logging.StreamHandler(sys.stderr)
+        handler.setFormatter(structured_formatter())
+        logging.getLogger().addHandler(handler)
+    found: structlog.stdlib.BoundLogger = structlog.get_logger(name)
+    return found

@@ -2,13 +2,12 @@
 
 import os
 import sys
-from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from django.conf import settings
 
 from core.queues import NOTICES, WORK
+from core.serving.processes import Program
 
 # What `--only` names, and the parts that run then.
 CHOICES = {
@@ -19,8 +18,8 @@ CHOICES = {
     "beat": ("beat",),
 }
 NAMES = ("web", "notices", "work", "beat")
-# Of each queue: one may wait on a slow receiver, or be at long work, while the other goes on.
-WORKER_PROCESSES = 2
+# Which queue each worker takes from. These and beat run in one program where they run together.
+WORKERS = {"notices": NOTICES, "work": WORK}
 # How long a program waits for the database: for a lock, for an answer, and how long the database
 # waits for it in the middle of a transaction. A web thread is needed by the next request; a worker
 # has the time that a task may run (`task_time_limit`). PostgreSQL reads these at connecting.
@@ -32,39 +31,31 @@ ANSWERING_SECONDS = 8  # what requests being answered have to end, when the serv
 GRANIAN_LOGS = Path(__file__).with_name("granian_logs.json")
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One program: what it is called, its command line, and its environment."""
-
-    name: str
-    command: tuple[str, ...]
-    environment: Mapping[str, str]
-
-
-def chosen_parts(
+def chosen_programs(
     names: tuple[str, ...], *, host: str, port: int, address: str, metrics_folder: str
-) -> list[Part]:
-    """Return the parts of these names; the web part listens on host and port.
+) -> tuple[Program, ...]:
+    """Return the programs for the parts of these names; the web part listens on host and port.
 
-    address is the URL people use, told to the service where SHUTLINE_PUBLIC_URL is not set;
-    metrics_folder is an empty folder, to be used by these parts alone.
+    Workers and beat share one, which loads the service once and forks them. address is the URL
+    people use, told to the service where SHUTLINE_PUBLIC_URL is not set; metrics_folder is an
+    empty folder, to be used by these parts alone.
     """
-    commands = {
-        "web": web_command(host, port),
-        "notices": worker_command("notices", NOTICES),
-        "work": worker_command("work", WORK),
-        "beat": beat_command(),
-    }
-    environment = common_environment(address, metrics_folder)
-    return [
-        Part(name, commands[name], {**environment, "PGOPTIONS": database_options(name)})
-        for name in names
-    ]
+    shared = environment_changes(address, metrics_folder)
+    background = tuple(name for name in names if name != "web")
+    found = []
+    if "web" in names:
+        changes = {**shared, "PGOPTIONS": database_options("web")}
+        found.append(Program("web", web_command(host, port), changes))
+    if background:
+        changes = {**shared, "PGOPTIONS": database_options(background[0])}
+        name = background[0] if len(background) == 1 else "workers"
+        found.append(Program(name, workers_command(*background), changes))
+    return tuple(found)
 
 
 def database_options(name: str) -> str:
     """Return what libpq tells PostgreSQL for a part; what the operator set there comes last."""
-    waits = WORKER_WAITS if name in {"notices", "work"} else WEB_WAITS
+    waits = WORKER_WAITS if name in WORKERS else WEB_WAITS
     seconds = {**waits, "idle_in_transaction_session_timeout": IDLE_IN_TRANSACTION_SECONDS}
     options = [f"-c {setting}={1000 * wait}" for setting, wait in seconds.items()]
     return " ".join([*options, *filter(None, [os.environ.get("PGOPTIONS")])])
@@ -95,36 +86,26 @@ def web_command(host: str, port: int) -> tuple[str, ...]:
     )
 
 
-def worker_command(name: str, queue: str) -> tuple[str, ...]:
-    """Return the command line of the Celery worker of one queue."""
-    return python(
-        # Said once by `serve` itself instead, in a line a log collector can read.
-        *("-W", "ignore:You're running the worker with superuser privileges"),
-        *("-m", "celery", "-q", "-A", "core", "worker", "--loglevel", "WARNING"),
-        *("--hostname", f"{name}@%h", "--queues", queue),
-        *("--pool", "prefork", "--concurrency", str(WORKER_PROCESSES)),
-        *("--without-gossip", "--without-mingle", "--without-heartbeat"),
-    )
+def workers_command(*names: str) -> tuple[str, ...]:
+    """Return the command line of the program that runs these parts: workers, beat, or both."""
+    return python("-m", "core.serving.workers", *names)
 
 
-def beat_command() -> tuple[str, ...]:
-    """Return beat's command line; it keeps neither a schedule file nor a pid file."""
-    return python("-m", "celery", "-q", "-A", "core", "beat", "--loglevel", "WARNING", "--pidfile=")
-
-
-def common_environment(address: str, metrics_folder: str) -> dict[str, str]:
-    """Return the environment of every part: this process's own, and what `serve` decided."""
-    environment = dict(os.environ)
+def environment_changes(address: str, metrics_folder: str) -> dict[str, str]:
+    """Return what differs for every part from this process's own environment."""
     root = str(settings.BASE_DIR)
-    environment["PYTHONPATH"] = os.pathsep.join(
-        [root, *filter(None, [os.environ.get("PYTHONPATH")])]
-    )
-    environment["DJANGO_SETTINGS_MODULE"] = os.environ.get(
-        "DJANGO_SETTINGS_MODULE", "core.settings"
-    )
-    environment.setdefault("SHUTLINE_LOG_LEVEL", "WARNING")
-    environment.setdefault("SHUTLINE_PUBLIC_URL", address)
+    path = os.pathsep.join([root, *filter(None, [os.environ.get("PYTHONPATH")])])
+    usual = {
+        "DJANGO_SETTINGS_MODULE": "core.settings",
+        "SHUTLINE_LOG_LEVEL": "WARNING",
+        "SHUTLINE_PUBLIC_URL": address,
+        # `serve` has checked before it starts anything; a check loads every page and every call.
+        "CELERY_SKIP_CHECKS": "1",
+        # Threads of Python take turns, so two of glibc's heaps do for all of them; more only grow.
+        "MALLOC_ARENA_MAX": "2",
+    }
     if settings.WEB_PROCESSES > 1:
         # Several web processes add their numbers up there.
-        environment.setdefault("PROMETHEUS_MULTIPROC_DIR", metrics_folder)
-    return environment
+        usual["PROMETHEUS_MULTIPROC_DIR"] = metrics_folder
+    unset = {name: value for name, value in usual.items() if name not in os.environ}
+    return {"PYTHONPATH": path, **unset}

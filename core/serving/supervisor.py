@@ -1,7 +1,8 @@
-"""Starts the service's programs, restarts one that dies, and stops them all together.
+"""Starts the service's parts, restarts one that dies, and stops them all together.
 
 Each program leads a process group of its own: a Ctrl-C at the terminal reaches the supervisor
-only, and a program that died can be cleared away with the children it left behind.
+only, and a program that died can be cleared away with the children it left behind. Logging is
+loaded when there is something to log: in the usual case this stays a small process.
 """
 
 import os
@@ -14,14 +15,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import ClassVar
-
-import structlog
 
 from core.serving import warden
-from core.serving.parts import Part
-
-log = structlog.get_logger(__name__)
+from core.serving.processes import STOP_SIGNALS, Part, Process
 
 FIRST_PAUSE_SECONDS = 0.5
 LONGEST_PAUSE_SECONDS = 10.0
@@ -35,30 +31,32 @@ def pause_before_restart(failures: int) -> float:
     return min(FIRST_PAUSE_SECONDS * 2.0 ** min(failures - 1, 10), LONGEST_PAUSE_SECONDS)
 
 
+def warn(event: str, **facts: object) -> None:
+    """Log a warning as every other process does."""
+    from core.serving.logs import logger  # noqa: PLC0415  seldom needed, and large
+
+    logger(__name__).warning(event, **facts)
+
+
 @dataclass(slots=True)
 class Child:
     """A part and the process that is running it, if any."""
 
     part: Part
-    process: subprocess.Popen[bytes] | None = None
+    process: Process | None = None
     started_at: float = 0.0
     start_due_at: float = 0.0
     failures: int = 0
 
-    def start(self) -> None:
-        """Start the process in a process group of its own."""
-        self.process = subprocess.Popen(  # noqa: S603  our own command line
-            self.part.command,
-            env=dict(self.part.environment),
-            stdin=subprocess.DEVNULL,
-            process_group=0,
-        )
+    def start(self, not_its: Sequence[int] = ()) -> None:
+        """Start the process."""
+        self.process = self.part.start(not_its)
         self.started_at = time.monotonic()
 
     def kill(self) -> None:
         """Kill the process and whatever it started."""
         if self.process:
-            warden.signal_group(self.process.pid, signal.SIGKILL)
+            self.process.kill_all()
             self.process.wait()
 
     def clear_away(self) -> int | None:
@@ -68,7 +66,7 @@ class Child:
         """
         code = self.process.poll() if self.process else None
         if self.process and code is not None:
-            warden.signal_group(self.process.pid, signal.SIGKILL)
+            self.process.kill_all()
             self.process = None
         return code
 
@@ -86,8 +84,6 @@ class Supervisor:
 
     is_up says whether the service answers; tell_ready is called once, when it first does.
     """
-
-    STOP_SIGNALS: ClassVar = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
     def __init__(
         self,
@@ -128,7 +124,7 @@ class Supervisor:
         # Any signal, the death of a child included, ends the rest at once.
         signal.set_wakeup_fd(self.wake_write, warn_on_full_buffer=False)
         signal.signal(signal.SIGCHLD, lambda *_: None)
-        for number in self.STOP_SIGNALS:
+        for number in STOP_SIGNALS:
             signal.signal(number, self._on_signal)
 
     def _on_signal(self, number: int, _frame: FrameType | None) -> None:
@@ -146,19 +142,29 @@ class Supervisor:
             code = child.clear_away()
             if code is not None:
                 pause = child.plan_restart()
-                log.warning(
-                    "program_died", program=child.part.name, code=code, restart_in_seconds=pause
-                )
+                warn("program_died", program=child.part.name, code=code, restart_in_seconds=pause)
             if child.process is None and time.monotonic() >= child.start_due_at:
-                child.start()
+                child.start(not_its=self._ours())
                 self._tell_warden()
         self._tell_warden()
         if not self.ready and self.is_up():
             self.ready = True
             self.tell_ready()
 
+    def _ours(self) -> list[int]:
+        """Return the descriptors that a copy of this process must not keep open."""
+        pipe = self.warden.stdin.fileno() if self.warden and self.warden.stdin else None
+        return [self.wake_read, self.wake_write, *([] if pipe is None else [pipe])]
+
     def _tell_warden(self) -> None:
-        """Give the warden the groups to end if this process dies; replace a dead warden."""
+        """Give the warden the groups to end if this process dies; replace a dead warden.
+
+        Forks are of this process's own group, and so the affair of whoever looks after that.
+        """
+        running = [child.process for child in self.children if child.process]
+        groups = {process.pid for process in running if process.leads_group}
+        if not groups and self.warden is None:
+            return
         if self.warden is None or self.warden.poll() is not None:
             self.warden = subprocess.Popen(  # noqa: S603  our own file
                 [sys.executable, "-I", "-S", str(Path(warden.__file__))],
@@ -167,7 +173,6 @@ class Supervisor:
                 process_group=0,
             )
             self.told = None
-        groups = {child.process.pid for child in self.children if child.process}
         if groups != self.told and self.warden.stdin:
             try:
                 self.warden.stdin.write(" ".join(map(str, sorted(groups))) + "\n")
@@ -192,6 +197,6 @@ class Supervisor:
             self._rest()
             running = [child for child in running if child.clear_away() is None]
         for child in running:
-            log.warning("program_killed", program=child.part.name, asked_twice=self.kill_now)
+            warn("program_killed", program=child.part.name, asked_twice=self.kill_now)
             child.kill()
         return KILLED_BY_HAND if self.kill_now else 0

@@ -1,6 +1,7 @@
 """The system checks: each bad setting gets an error with its id and what to write instead."""
 
 import re
+import secrets
 import subprocess
 import sys
 from pathlib import Path
@@ -12,7 +13,7 @@ from django.core import checks
 from django.core.checks import CheckMessage, Error, run_checks
 from pytest_django import Settings
 
-from core.env import BadSetting
+from core.env import BUCKET_STORE, FOLDER_STORE, BadSetting
 from tests.reliability.service import ROOT, clean_environment
 
 GOOD: dict[str, Any] = {
@@ -26,7 +27,23 @@ GOOD: dict[str, Any] = {
     "ALLOW_PLAIN_HTTP": False,
     "PUBLIC_URL": "https://shutline.example",
     "METRICS_TOKEN": "",
+    "PRODUCTION": False,
+    "DEBUG": False,
+    "EMAIL_BACKEND": "django.core.mail.backends.smtp.EmailBackend",
+    "DATABASES": {"default": {"ENGINE": "django.db.backends.postgresql"}},
+    "CELERY_BROKER_URL": "redis://queue.example:6379/0",
+    "STORAGES": {"photos": {"BACKEND": BUCKET_STORE}},
+    "KEYS_GIVEN": True,
 }
+SERVERS = {
+    "DATABASE_URL": "postgres://shutline@db.example/shutline",
+    "CELERY_BROKER_URL": "redis://queue.example:6379/0",
+    "SHUTLINE_SECRET_KEY": secrets.token_urlsafe(48),
+    "SHUTLINE_FIELD_KEYS": Fernet.generate_key().decode(),
+    "SHUTLINE_EMAIL_URL": "smtp+tls://mail.example:587",
+    "SHUTLINE_PHOTO_STORE": "s3://photographs?endpoint=https://store.example",
+}
+MAIL_TO_FILES = "django.core.mail.backends.filebased.EmailBackend"
 
 
 def found(settings: Settings, *, deploy: bool = False, **changes: Any) -> list[CheckMessage]:
@@ -118,9 +135,60 @@ def test_a_data_folder_that_others_can_open_is_a_warning(
     assert f"chmod -R go-rwx {tmp_path}" in str(message.hint)
 
 
-@pytest.mark.parametrize(("url", "said"), [("https", []), ("http", ["core.W002"])])
+@pytest.mark.parametrize(
+    ("changes", "code", "names"),
+    [
+        ({"EMAIL_BACKEND": MAIL_TO_FILES}, "core.W005", "SHUTLINE_EMAIL_URL"),
+        (
+            {"DATABASES": {"default": {"ENGINE": "django.db.backends.sqlite3"}}},
+            "core.W006",
+            "DATABASE_URL",
+        ),
+        ({"CELERY_BROKER_URL": "filesystem://"}, "core.W007", "CELERY_BROKER_URL"),
+        (
+            {"STORAGES": {"photos": {"BACKEND": FOLDER_STORE}}},
+            "core.W008",
+            "SHUTLINE_PHOTO_STORE",
+        ),
+        ({"KEYS_GIVEN": False}, "core.W009", "SHUTLINE_FIELD_KEYS"),
+    ],
+)
+def test_what_only_one_machine_can_have_is_named_before_going_live(
+    settings: Settings, changes: dict[str, Any], code: str, names: str
+) -> None:
+    assert found(settings, **changes) == []
+    (message,) = found(settings, deploy=True, **changes)
+    assert isinstance(message, checks.Warning)
+    assert message.id == code
+    assert names in f"{message.msg} {message.hint}"
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [({"EMAIL_BACKEND": MAIL_TO_FILES}, "core.E052"), ({"DEBUG": True}, "core.E053")],
+)
+def test_production_refuses_what_is_for_trying_out(
+    settings: Settings, changes: dict[str, Any], code: str
+) -> None:
+    assert found(settings, PRODUCTION=True) == []
+    (message,) = found(settings, PRODUCTION=True, **changes)
+    assert isinstance(message, Error)
+    assert message.id == code
+
+
+ONE_MACHINE = [f"core.W00{number}" for number in (5, 6, 7, 8, 9)]
+
+
+@pytest.mark.parametrize(
+    ("environment", "said"),
+    [
+        ({**SERVERS, "SHUTLINE_PUBLIC_URL": "https://shutline.example"}, []),
+        ({**SERVERS, "SHUTLINE_PUBLIC_URL": "http://shutline.example"}, ["core.W002"]),
+        ({"SHUTLINE_PUBLIC_URL": "https://shutline.example"}, ONE_MACHINE),
+    ],
+)
 def test_the_deployment_check_says_nothing_but_what_to_set(
-    tmp_path: Path, url: str, said: list[str]
+    tmp_path: Path, environment: dict[str, str], said: list[str]
 ) -> None:
     done = subprocess.run(
         [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
@@ -128,12 +196,12 @@ def test_the_deployment_check_says_nothing_but_what_to_set(
         env={
             **clean_environment(),
             "SHUTLINE_DATA_DIR": str(tmp_path / "data"),
-            "SHUTLINE_PUBLIC_URL": f"{url}://shutline.example",
             "SHUTLINE_ALLOWED_HOSTS": "shutline.example",
+            **environment,
         },
         capture_output=True,
         text=True,
         check=False,
     )
     assert done.returncode == (1 if said else 0), done.stderr
-    assert re.findall(r"\((\w+\.W\d+)\)", done.stderr) == said
+    assert sorted(re.findall(r"\((\w+\.W\d+)\)", done.stderr)) == said

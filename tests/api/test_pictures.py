@@ -13,7 +13,8 @@ from PIL import Image, ImageChops, ImageFile, ImageOps, ImageStat
 
 from core.problems import InvalidRequest
 from jobs.work.services.photographs.pairs import side_by_side
-from jobs.work.services.photographs.pictures import Upload, read_upload
+from jobs.work.services.photographs.pictures import read_upload
+from jobs.work.services.photographs.stored import Upload
 from tests.api import planted
 from tests.api.pictures import decoded, drawn, encoded
 

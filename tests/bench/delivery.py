@@ -13,8 +13,7 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import Max
 
-from core.queues import NOTICES, WORK
-from core.serving.parts import WORKER_PROCESSES, common_environment, worker_command
+from core.serving.parts import environment_changes, workers_command
 from notifications.models import Delivery, Endpoint
 from tests.bench import receiver
 from tests.bench.report import Ratio, Wait
@@ -34,7 +33,7 @@ def measure(bench: BenchScene) -> tuple[list[Ratio], list[Wait]]:
     one_by_one, many_at_once = [], []
     try:
         places = endpoints(bench, taker.url)
-        with _worker("notices", NOTICES):
+        with _worker("notices"):
             _until_arrived(taker, _commit_one(bench, _timed(bench, taker))[1])  # it is up
             for _ in range(ROUNDS):
                 ours, bodies = _engine(bench, places)
@@ -42,7 +41,7 @@ def measure(bench: BenchScene) -> tuple[list[Ratio], list[Wait]]:
                 at_once = settings.DELIVERY_CONCURRENCY
                 many_at_once.append((ours, asyncio.run(_bare(taker.url, bodies, at_once=at_once))))
             idle = _wait(bench, taker)
-            with _worker("work", WORK), _long_work():
+            with _worker("work"), _long_work():
                 beside = _wait(bench, taker)
     finally:
         taker.stop()
@@ -92,9 +91,9 @@ def _engine(bench: BenchScene, places: Sequence[Endpoint]) -> tuple[float, list[
 
 
 @contextmanager
-def _worker(name: str, queue: str) -> Iterator[None]:
-    environment = common_environment("http://127.0.0.1", "")
-    worker = subprocess.Popen(worker_command(name, queue), env=environment)
+def _worker(name: str) -> Iterator[None]:
+    environment = {**os.environ, **environment_changes("http://127.0.0.1", "")}
+    worker = subprocess.Popen(workers_command(name), env=environment)
     try:
         yield
     finally:
@@ -111,7 +110,7 @@ def _long_work() -> Iterator[None]:
     for _ in range(LONG_TASKS):
         last.delay()
     deadline = time.monotonic() + DEADLINE_SECONDS
-    while len(list(folder.glob("*.begun"))) < WORKER_PROCESSES:
+    while len(list(folder.glob("*.begun"))) < settings.WORKER_PROCESSES["work"]:
         if time.monotonic() > deadline:
             raise RuntimeError("The long work did not begin.")
         time.sleep(0.05)

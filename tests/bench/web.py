@@ -1,13 +1,14 @@
 """The calls that dealers make most, against bare views on the same server."""
 
 import asyncio
+import os
 import socket
 import subprocess
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from core.serving.parts import common_environment, web_command
+from core.serving.parts import environment_changes, web_command
 from tests.bench.bare import ROWS
 from tests.bench.load import Call, rate, until_up
 from tests.bench.report import Ratio
@@ -25,7 +26,8 @@ def web_server() -> Iterator[str]:
     with socket.create_server(("127.0.0.1", 0)) as probe:
         port = probe.getsockname()[1]
     url = f"http://127.0.0.1:{port}"
-    server = subprocess.Popen(web_command("127.0.0.1", port), env=common_environment(url, ""))
+    environment = {**os.environ, **environment_changes(url, "")}
+    server = subprocess.Popen(web_command("127.0.0.1", port), env=environment)
     try:
         asyncio.run(until_up(url))
         yield url

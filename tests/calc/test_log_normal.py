@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from jobs.work.calc.statistics.log_normal import Floats, LogNormal, drawn, sum_quantiles
+from jobs.work.calc.arrays import Floats
+from jobs.work.calc.statistics.log_normal import LogNormal, drawn, sum_quantiles
 
 SEED = 20270301
 DRAWS = 200_000

@@ -131,21 +131,19 @@ class Service:
         return {pid: command for pid, command in found.items() if command}
 
     def leader(self, part: str) -> int | None:
-        """Return the process id of the part's first process, the supervisor's own child."""
-        word = {
-            "web": "-m granian",
-            "notices": "--queues notices",
-            "work": "--queues shutline",
-            "beat": "core beat",
-        }[part]
+        """Return the process id of the part's first process."""
         for pid, command in self.processes().items():
-            if word in command and parent(pid) == self.process.pid:
+            if part == "web":
+                found = "-m granian" in command and parent(pid) == self.process.pid
+            else:
+                found = name_of(pid) == part != name_of(parent(pid))
+            if found:
                 return pid
         return None
 
     def group(self, leader: int) -> set[int]:
-        """Return the living processes of a process group."""
-        return {pid for pid in self.processes() if group_of(pid) == leader}
+        """Return a living leader with the processes that it started."""
+        return {pid for pid in self.processes() if leader in {pid, parent(pid)}}
 
     def stop(self, number: signal.Signals) -> int:
         """Send a signal and return the exit code."""
@@ -172,6 +170,9 @@ def parent(pid: int) -> int:
     return int(stat(pid)[1])
 
 
-def group_of(pid: int) -> int:
-    """Return the process group."""
-    return int(stat(pid)[2])
+def name_of(pid: int) -> str:
+    """Return what the process is called, as in `ps -o comm`."""
+    try:
+        return Path(f"/proc/{pid}/comm").read_text().strip()
+    except (FileNotFoundError, ProcessLookupError):
+        return ""

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from core.serving.parts import NAMES, Part
+from core.serving.parts import NAMES
+from core.serving.processes import Program
 from core.serving.supervisor import STEADY_SECONDS, Child, pause_before_restart
 from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import Service, get, state, wait_until
@@ -64,9 +65,8 @@ def free_place() -> str:
 
 def freeze(service: Service, part: str) -> None:
     """Stop a part so that it cannot even be told to end."""
-    leader = service.leader(part)
-    assert leader
-    group = service.group(leader)
+    wait_until(lambda: service.leader(part), part)
+    group = service.group(service.leader(part) or 0)
     for pid in group:
         os.kill(pid, signal.SIGSTOP)
     wait_until(lambda: all(state(pid) == "T" for pid in group), f"a frozen {part}")
@@ -87,12 +87,25 @@ def test_it_restarts_a_part_that_was_killed_and_clears_away_its_children(
 ) -> None:
     old = running.leader(part)
     assert old
+    group = running.group(old)
     os.kill(old, signal.SIGKILL)
     wait_until(lambda: running.leader(part) not in {None, old}, f"a new {part}")
-    wait_until(lambda: not running.group(old), f"the end of the old {part}'s children")
+    wait_until(lambda: not group & running.processes().keys(), f"the end of the old {part}")
     wait_until(lambda: get(f"{running.url}/healthz") == 200, "an answer")
     lines = [line for line in running.errors.read_text().splitlines() if "program_died" in line]
     assert sum(f'"program": "{part}"' in line for line in lines) == 1
+
+
+@needs_proc
+def test_it_restarts_the_program_that_workers_and_beat_were_forked_from(running: Service) -> None:
+    old = running.leader("workers")
+    assert old
+    wait_until(lambda: all(map(running.leader, NAMES)), "every part")
+    forked = {pid for part in NAMES[1:] for pid in running.group(running.leader(part) or 0)}
+    os.kill(old, signal.SIGKILL)
+    wait_until(lambda: running.leader("workers") not in {None, old}, "a new program")
+    wait_until(lambda: all(map(running.leader, NAMES)), "every part again")
+    assert not forked & running.processes().keys(), "nothing of the old one is left"
 
 
 @needs_proc
@@ -229,7 +242,7 @@ def test_the_pause_before_a_restart_grows_to_ten_seconds() -> None:
 
 
 def test_a_program_that_lived_long_is_restarted_soon_again() -> None:
-    child = Child(Part("worker", (sys.executable, "-c", "raise SystemExit(3)"), {}))
+    child = Child(Program("worker", (sys.executable, "-c", "raise SystemExit(3)"), {}))
     for pause in (0.5, 1.0, 2.0):
         child.start()
         wait_until(lambda: child.clear_away() == 3, "its end")

@@ -1,5 +1,6 @@
 """A worker that is told to stop begins nothing new; what it was at is not lost, nor sent twice."""
 
+import os
 import re
 import signal
 from collections.abc import Iterator
@@ -81,3 +82,15 @@ def test_what_does_not_end_is_given_back_and_no_attempt_is_spent_on_it(world: Wo
         )
         (endpoint,) = world.dealer().get("/webhook-endpoints").json["results"]
         assert endpoint["failing_since"] is None
+
+
+def test_a_worker_that_was_stopped_alone_comes_back_and_begins_again(world: World) -> None:
+    service = world.services["notices"]
+    old = world.worker()
+    os.kill(old, signal.SIGTERM)
+    wait_until(lambda: WORD.search(world.log("notices")), "word of the end")
+    wait_until(lambda: service.leader("notices") not in {None, old}, "a new worker")
+    with Receiver() as receiver:
+        dealer = world.dealer()
+        dealer.post("/webhook-endpoints", {"url": receiver.url(PATH)}, status=201)
+        receiver.wait_for(len(post_batch(dealer, 1, 1)), PATH)

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 from celery import current_app
+from django.conf import settings
 
 from core.queues import NOTICES, WORK, register_queue
-from core.serving.parts import WORKER_PROCESSES
 from tests.notifications.receiver import Receiver
 from tests.reliability.long_work.tasks import FOLDER
 from tests.reliability.service import wait_until
@@ -20,6 +20,7 @@ for _ in range(10):
     last.delay()
 """
 PATH = "/notices"
+WORK_PROCESSES = settings.WORKER_PROCESSES["work"]
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -28,8 +29,8 @@ def test_a_notice_arrives_while_ten_long_tasks_keep_every_process_of_work(
 ) -> None:
     long_work = tmp_path / "long_work"
     long_work.mkdir()
-    settings = "tests.reliability.long_work.settings"
-    changes = {"DJANGO_SETTINGS_MODULE": settings, FOLDER: str(long_work)}
+    tasks = "tests.reliability.long_work.settings"
+    changes = {"DJANGO_SETTINGS_MODULE": tasks, FOLDER: str(long_work)}
 
     def begun() -> int:
         return len(list(long_work.glob("*.begun")))
@@ -39,10 +40,10 @@ def test_a_notice_arrives_while_ten_long_tasks_keep_every_process_of_work(
         dealer = world.dealer()
         dealer.post("/webhook-endpoints", {"url": receiver.url(PATH)}, status=201)
         world.python("-c", SEND)
-        wait_until(lambda: begun() == WORKER_PROCESSES, "the first of the long work")
+        wait_until(lambda: begun() == WORK_PROCESSES, "the first of the long work")
         noticed = post_batch(dealer, 1, 5)
         receiver.wait_for(len(noticed), PATH)
-        assert begun() == WORKER_PROCESSES, "the rest waits still"
+        assert begun() == WORK_PROCESSES, "the rest waits still"
         (long_work / "end").touch()
         wait_until(lambda: begun() == 10, "all of the long work")
 

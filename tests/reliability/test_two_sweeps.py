@@ -14,7 +14,7 @@ from django.db import transaction
 from accounts.models import Organisation
 from core.clock import now
 from core.ids import new_id
-from core.serving.parts import beat_command
+from core.serving.parts import workers_command
 from notifications.models import Attempt, Delivery, Endpoint
 from notifications.services.outbox import event_append
 from notifications.services.publish import events_publish
@@ -198,7 +198,10 @@ def second_beat(world: World) -> Iterator[None]:
     environment = world.environment_of(world.services["beat"].folder)
     with (world.folder / "second-beat.log").open("w") as log:
         process = subprocess.Popen(
-            beat_command(), cwd=ROOT, env={**environment, "PYTHONPATH": str(ROOT)}, stderr=log
+            workers_command("beat"),
+            cwd=ROOT,
+            env={**environment, "PYTHONPATH": str(ROOT)},
+            stderr=log,
         )
         try:
             yield

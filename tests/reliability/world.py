@@ -10,7 +10,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Self
@@ -168,7 +168,9 @@ class World:
         """Kill the worker and its children at once, and wait until they are gone."""
         leader = self.worker()
         group = self.services["notices"].group(leader)
-        os.killpg(leader, signal.SIGKILL)
+        for pid in (leader, *group - {leader}):
+            with suppress(ProcessLookupError):  # its end was the leader's
+                os.kill(pid, signal.SIGKILL)
         wait_until(lambda: all(state(pid) in {"gone", "Z"} for pid in group), "the worker's end")
 
     @contextmanager

@@ -1,12 +1,9 @@
 """Run the service: the web server, the workers and beat together, or one of them alone."""
 
 import os
-import sys
 from argparse import ArgumentParser
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
-from tempfile import TemporaryDirectory
-from typing import Any
+from tempfile import mkdtemp
+from typing import Any, TextIO
 
 import structlog
 from django.conf import settings
@@ -19,8 +16,8 @@ from core.field_keys import OtherKeys, prove_keys
 from core.schema import OldSchema, refuse_old_schema
 from core.serving import address
 from core.serving.beat_lock import BeatRuns, beat_lock
-from core.serving.parts import CHOICES, NAMES, chosen_parts
-from core.serving.supervisor import Supervisor
+from core.serving.parts import CHOICES, NAMES, chosen_programs, python
+from core.serving.supervise import Plan, become_supervisor
 
 log = structlog.get_logger(__name__)
 
@@ -52,21 +49,29 @@ class Command(BaseCommand):
         self.refuse_taken_numbers(names)
         if os.geteuid() == 0:
             log.warning("running_as_root", advice="run it as a user of its own")
-        with only_beat(names), TemporaryDirectory(prefix="shutline-metrics-") as metrics_folder:
-            prepare_database(first="web" in names)
-            connections.close_all()
-            url = address.local_url(host, port)
-            supervisor = Supervisor(
-                chosen_parts(
-                    names, host=host, port=port, address=url, metrics_folder=metrics_folder
-                ),
-                is_up=lambda: "web" not in names or address.answers(host, port),
-                tell_ready=lambda: self.tell_ready(names, url),
-                stop_seconds=settings.STOP_SECONDS,
-            )
-            code = supervisor.run()
-        if code:
-            sys.exit(code)
+        lock = only_beat() if "beat" in names else None
+        prepare_database(first="web" in names)
+        connections.close_all()
+        become_supervisor(
+            self.plan_for(names, host, port),
+            python=python(),
+            held=[lock.fileno()] if lock else [],
+        )
+
+    def plan_for(self, names: tuple[str, ...], host: str, port: int) -> Plan:
+        """Return what the supervisor is to run."""
+        url = address.local_url(host, port)
+        metrics_folder = mkdtemp(prefix="shutline-metrics-")
+        return Plan(
+            parts=chosen_programs(
+                names, host=host, port=port, address=url, metrics_folder=metrics_folder
+            ),
+            asked_at=(address.local_host(host), port) if "web" in names else None,
+            host_header=address.allowed_name(),
+            ready_line=self.ready_line(names, url),
+            stop_seconds=settings.STOP_SECONDS,
+            metrics_folder=metrics_folder,
+        )
 
     def port_for(self, names: tuple[str, ...], host: str, port: int) -> int:
         """Return the port to listen on, once it is known to be free."""
@@ -82,30 +87,25 @@ class Command(BaseCommand):
         if "web" in names and settings.METRICS_LISTEN:
             self.port_for(names, *split_place(settings.METRICS_LISTEN))
 
-    def tell_ready(self, names: tuple[str, ...], url: str) -> None:
-        """Print in one line that it runs, and where."""
+    def ready_line(self, names: tuple[str, ...], url: str) -> str:
+        """Return in one line that it runs, and where."""
         if "web" in names:
             line = f"Shutline is up at {url} (API {url}/api/docs, state {url}/readyz)"
         else:
             line = f"Shutline's {' and '.join(names)} {'is' if len(names) == 1 else 'are'} running"
-        self.stdout.write(f"{line}. Ctrl-C stops it.")
-        self.stdout.flush()
+        return f"{line}. Ctrl-C stops it."
 
 
-@contextmanager
-def only_beat(names: tuple[str, ...]) -> Iterator[None]:
-    """Hold the lock of the one beat of this data folder, where beat is among the parts."""
-    with ExitStack() as stack:
-        try:
-            if "beat" in names:
-                stack.enter_context(beat_lock())
-        except BeatRuns as error:
-            raise CommandError(
-                f"The service already runs on {settings.DATA_DIR}. Stop that one first, or give "
-                "this one a folder of its own with SHUTLINE_DATA_DIR; further web servers and "
-                "workers start with --only web, --only notices and --only work."
-            ) from error
-        yield
+def only_beat() -> TextIO:
+    """Take the lock of the one beat of this data folder."""
+    try:
+        return beat_lock()
+    except BeatRuns as error:
+        raise CommandError(
+            f"The service already runs on {settings.DATA_DIR}. Stop that one first, or give "
+            "this one a folder of its own with SHUTLINE_DATA_DIR; further web servers and "
+            "workers start with --only web, --only notices and --only work."
+        ) from error
 
 
 def prepare_database(*, first: bool) -> None:
@@ -126,3 +126,5 @@ def prepare_database(*, first: bool) -> None:
             f"The database does not answer: {error}".strip()
             + "\nCheck DATABASE_URL, and that the database runs."
         ) from error
+    finally:
+        connection.close()

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from accounts.api.base import ApiView
 from accounts.caller import Access, Scope, Side, caller_of
 from accounts.models import Person
-from core.api.examples import answered
+from core.api.examples import WorkedOut, answered
 from core.clock import now
 from jobs.work.answers.flow import examples, shown
 from jobs.work.answers.flow.outputs import FlowOutput
@@ -50,7 +50,7 @@ class Flow(_FlowView):
         tags=["flow"],
         parameters=[FlowQuery],
         responses={200: FlowOutput},
-        examples=[answered("Twenty cars of a week", examples.FLOW)],
+        examples=[WorkedOut("Twenty cars of a week", examples.flow)],
     )
     def get(self, request: Request) -> Response:
         """Read where cars waited: time by stage and cause, from arrival to ready, and the rest.

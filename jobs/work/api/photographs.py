@@ -25,7 +25,6 @@ from jobs.work.models import Rendition
 from jobs.work.selectors.photographs import link_end, photos_of_caller, rendition_of
 from jobs.work.services.photographs.files import file_read
 from jobs.work.services.photographs.photographs import Shot, photo_add
-from jobs.work.services.photographs.pictures import read_upload
 
 FRESH_LINK = "GET /api/v1/jobs/{job_id}/photos gives a fresh link."
 
@@ -50,6 +49,8 @@ class JobPhotos(ApiView):
         """
         super().initial(request, *args, **kwargs)
         if request.method == "POST":
+            from jobs.work.services.photographs.pictures import read_upload  # noqa: PLC0415  loads the decoders
+
             self.given = self.read(PhotoInput, request)
             self.upload = read_upload(self.given.pop("file").read())
 

@@ -5,6 +5,7 @@ from uuid import UUID
 
 from core.spreadsheet import csv_text
 from jobs.work.answers.flow import shown
+from jobs.work.answers.flow.outputs import FlowOutput
 from jobs.work.answers.flow.sheet import HEADER
 from jobs.work.calc.flow.control_chart import times_chart
 from jobs.work.calc.flow.course import CarTimes, Cause, Delay, Entry, Split, split
@@ -68,6 +69,11 @@ def _figures() -> FlowFigures:
     )
 
 
+def flow() -> FlowOutput:
+    """Return the figures of these cars."""
+    return shown.flow(_figures())
+
+
 def _id(number: int) -> UUID:
     return UUID(f"01951a2b-3c4d-7e5f-8a6b-{0x7C8D9E0F4000 + number:012x}")
 
@@ -83,5 +89,4 @@ def _sheet() -> str:
     return csv_text([HEADER, [*facts, *(minutes.get(name, 0.0) for name in HEADER[len(facts) :])]])
 
 
-FLOW = shown.flow(_figures())
 SHEET = _sheet()

@@ -6,8 +6,6 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from math import floor
 
-import numpy as np
-
 from jobs.work.calc.flow.course import CAUSES, STAGES, Cause, Part, Split
 from jobs.work.calc.instants import to_utc
 from jobs.work.calc.stages.machine import Stage
@@ -212,7 +210,7 @@ def quantiles(lead_seconds: Sequence[int]) -> Quantiles | None:
     """
     if not len(lead_seconds):
         return None
-    ordered = np.sort(np.asarray(lead_seconds, dtype=np.int64))
+    ordered = sorted(lead_seconds)
     half, most = ((len(ordered) * percent + 99) // 100 - 1 for percent in (50, 80))
     return Quantiles(len(ordered), int(ordered[half]), int(ordered[most]))
 

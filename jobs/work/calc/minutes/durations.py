@@ -19,14 +19,12 @@ from dataclasses import dataclass
 from enum import IntEnum
 from math import log, sqrt
 
-import numpy as np
-
+from jobs.work.calc.arrays import Floats, np
 from jobs.work.calc.minutes.doubt import DOUBTFUL_Z
 from jobs.work.calc.minutes.factors import SIZE_FACTORS, SIZE_SHARE, SOILING_FACTORS, SOILING_SHARE
 from jobs.work.calc.stages.machine import Stage
 from jobs.work.calc.statistics.log_normal import Drawn, LogNormal, drawn
 from jobs.work.calc.statistics.pooling import Beliefs, Observed, Posterior, pooled
-from jobs.work.calc.statistics.shrinkage import Floats
 
 LIKELY, FOUR_OF_FIVE = 0.5, 0.8
 

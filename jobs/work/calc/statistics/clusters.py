@@ -9,12 +9,8 @@ Laird & Ware, "Random-Effects Models for Longitudinal Data", Biometrics 38 (1982
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
+from jobs.work.calc.arrays import Floats, Ints, np
 
-from jobs.work.calc.statistics.shrinkage import Floats
-
-Ints = NDArray[np.int64]
 # As a standard deviation of logarithms: clusters are not believed to lie further apart, and up to
 # there any distance is as likely as any other. Our own choice.
 MOST_SHARED = 0.8

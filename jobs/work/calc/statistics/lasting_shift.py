@@ -16,10 +16,7 @@ memory. How often it errs is counted in tests/calc/test_chart_experiment.py.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-from numpy.typing import NDArray
-
-from jobs.work.calc.statistics.shrinkage import Floats
+from jobs.work.calc.arrays import Floats, Ints, np
 
 # Cars that there must be before a shift and since. Our own choices.
 LEAST_BEFORE = 15
@@ -47,9 +44,6 @@ class Shift:
     plain_at: int
     until: int
     higher: bool
-
-
-Ints = NDArray[np.int64]
 
 
 def lasting_shifts(values: Sequence[float], *, least_deviation: float) -> list[Shift]:

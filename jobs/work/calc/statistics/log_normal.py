@@ -11,11 +11,8 @@ from functools import cache
 from math import erfc, exp, expm1, log, sqrt
 from statistics import NormalDist
 
-import numpy as np
-from numpy.typing import NDArray
+from jobs.work.calc.arrays import Floats, Ints, np
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 _NORMAL = NormalDist()
 # A prime, and a number whose powers spread the points well over many dimensions: the best of
 # sixty tried against simulation.

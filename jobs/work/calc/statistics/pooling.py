@@ -11,18 +11,16 @@ so that ten values of one car say less about a group than ten of ten cars.
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
+from jobs.work.calc.arrays import Floats, Ints, np
 from jobs.work.calc.statistics.clusters import (
     Clusters,
     Equations,
-    Ints,
     Spread,
     clusters_of,
     equations_of,
     spread_of,
 )
-from jobs.work.calc.statistics.shrinkage import LEAST_GROUPS, Floats, shrink
+from jobs.work.calc.statistics.shrinkage import LEAST_GROUPS, shrink
 
 # Five rounds bring the spreads within a percent of where they settle.
 _ROUNDS = 5

@@ -9,10 +9,8 @@ in "Data Analysis Using Stein's Estimator and its Generalizations" (1975).
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
+from jobs.work.calc.arrays import Floats, np
 
-Floats = NDArray[np.float64]
 LEAST_GROUPS = 4  # with fewer, how far they lie apart cannot be told from their noise
 _ROUNDS = 100
 _CLOSE = 1e-12

@@ -15,7 +15,7 @@ from django.core.files.storage import Storage, storages
 from core.full_disk import disk_full, is_full_disk
 from core.problems import Unavailable
 from jobs.work.models import Rendition
-from jobs.work.services.photographs.pictures import Encoded
+from jobs.work.services.photographs.stored import Encoded
 
 log = structlog.get_logger(__name__)
 

@@ -4,7 +4,8 @@ import io
 
 from PIL import Image, ImageDraw, ImageFont
 
-from jobs.work.services.photographs.pictures import Encoded, encode
+from jobs.work.services.photographs.pictures import encode
+from jobs.work.services.photographs.stored import Encoded
 
 GAP_SHARE = 160  # of the longest side, the gap is one part in so many
 STRIP_SHARE = 30  # and the strip with the words

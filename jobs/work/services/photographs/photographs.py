@@ -18,8 +18,7 @@ from jobs.work.selectors.jobs.jobs import job_for_change
 from jobs.work.selectors.photographs import newest_of, photo_links, photo_of_client
 from jobs.work.services.jobs.recording import check
 from jobs.work.services.photographs.files import file_put, file_read, taken_back_on_failure
-from jobs.work.services.photographs.pairs import side_by_side
-from jobs.work.services.photographs.pictures import Encoded, Upload
+from jobs.work.services.photographs.stored import Encoded, Upload
 
 MOST_PHOTOS = 400  # of one job; common practice is 20 to 40, no source
 
@@ -100,6 +99,8 @@ def _pair(photo: Photo, caller: Caller, files: list[Rendition]) -> None:
     after = newest_of(photo.job, photo.view, Photo.Moment.AFTER)
     if before is None or after is None or photo not in {before, after}:
         return
+    from jobs.work.services.photographs.pairs import side_by_side  # noqa: PLC0415  loads the decoders
+
     left, right = _largest(before), _largest(after)
     pictures = {size: side_by_side(left, right, size) for size in SIZES}
     whole = pictures[max(SIZES)]

@@ -8,8 +8,6 @@ that is saved.
 import hashlib
 import io
 import threading
-from collections.abc import Mapping
-from dataclasses import dataclass
 
 import pillow_heif
 import structlog
@@ -17,6 +15,7 @@ from PIL import Image, ImageCms
 
 from core.problems import InvalidRequest
 from jobs.work.models.photographs import SIZES
+from jobs.work.services.photographs.stored import Encoded, Upload
 
 log = structlog.get_logger(__name__)
 
@@ -48,31 +47,6 @@ WHITE = (255, 255, 255)
 # has transparency; so many at once, whatever the number of web threads.
 _ROOM = threading.BoundedSemaphore(2)
 _TO_SRGB = ImageCms.createProfile("sRGB")
-
-
-@dataclass(frozen=True, slots=True)
-class Encoded:
-    """One picture as it will be stored: a JPEG in sRGB."""
-
-    content: bytes
-    width: int
-    height: int
-
-    @property
-    def sha256(self) -> str:
-        """Return the digest of the bytes, in hexadecimal."""
-        return hashlib.sha256(self.content).hexdigest()
-
-
-@dataclass(frozen=True, slots=True)
-class Upload:
-    """What an upload turned out to be: its format, digest and upright size, and its renditions."""
-
-    format: str
-    sha256: str
-    width: int
-    height: int
-    renditions: Mapping[int, Encoded]
 
 
 def read_upload(content: bytes) -> Upload:
