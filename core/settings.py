@@ -327,4 +327,5 @@ METRICS_LISTEN = env.place("SHUTLINE_METRICS_LISTEN", "core.E042")
 METRICS_NETWORKS = env.networks("SHUTLINE_METRICS_NETWORKS", "core.E043", "127.0.0.0/8,::1/128")
 METRICS_TOKEN = env.text("SHUTLINE_METRICS_TOKEN")
 
+env.refuse_unknown("core.E047")
 BAD_SETTINGS = env.bad
