@@ -8,6 +8,7 @@ import ipaddress
 import os
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
@@ -20,8 +21,9 @@ from prometheus_client import (
     disable_created_metrics,
     generate_latest,
 )
-from prometheus_client.multiprocess import MultiProcessCollector
 from prometheus_client.registry import Collector
+
+from core.numbers_folder import VARIABLE, added_up, alone, keep_of_ended
 
 # Half of the lines would say when each number began, which no query asks for.
 disable_created_metrics()  # type: ignore[no-untyped-call]
@@ -65,15 +67,24 @@ def view_of(request: HttpRequest) -> str:
     return str(getattr(view or match.func, "__name__", NO_VIEW))
 
 
-def text(extra: Collector) -> bytes:
-    """Return every web process's numbers, and the extra ones, in Prometheus' text format."""
-    registry = REGISTRY
-    if "PROMETHEUS_MULTIPROC_DIR" in os.environ:
-        registry = CollectorRegistry()
-        MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
+def text(*extra: Collector, folder: Path | None = None) -> bytes:
+    """Return what this service's programs counted, and the extra numbers, as Prometheus reads it.
+
+    folder is where they count together; None: where this process does, or else what it counted
+    by itself.
+    """
+    named = os.environ.get(VARIABLE)
+    folder = folder or (Path(named) if named else None)
+    if folder is None:
+        counted = generate_latest(REGISTRY)
+    else:
+        with alone(folder):
+            keep_of_ended(folder)
+            counted = generate_latest(added_up(folder))
     more = CollectorRegistry(auto_describe=False)
-    more.register(extra)
-    return generate_latest(registry) + generate_latest(more)
+    for collector in extra:
+        more.register(collector)
+    return counted + generate_latest(more)
 
 
 def bears_token(authorization: str) -> bool:

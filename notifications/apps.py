@@ -15,9 +15,10 @@ class NotificationsConfig(AppConfig):
 
     def ready(self) -> None:
         from accounts.navigation import Audience, Place, register_places  # noqa: PLC0415  models can be imported only now
-        from notifications import probes  # noqa: PLC0415  the same
+        from notifications import numbers, probes  # noqa: PLC0415  the same
 
         probes.register()
+        numbers.register()
         register_queue("notifications.tasks.*", NOTICES)
         register_periodic(
             "deliver-due",

@@ -1,13 +1,16 @@
-"""A listening address of its own for /metrics, beside the public one, in each web process.
+"""A listening address of its own for /metrics, beside the public one.
 
-Several web processes listen on the same address and the system gives a scrape to one of them,
-which adds up all of their numbers.
+Each web process listens there: the system gives a scrape to one of them, which adds up what all
+programs of this `serve` counted. Where `serve` runs no web part, it listens itself.
 """
 
 import socket
 import threading
+from collections.abc import Callable
+from functools import partial
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 
 from django.conf import settings
 from django.db import connections
@@ -21,12 +24,13 @@ SILENCE_SECONDS = 10
 
 
 class NumbersServer(ThreadingHTTPServer):
-    """Shares its address with the other web processes."""
+    """Shares its address with the other web processes; `read` returns the numbers."""
 
     daemon_threads = True
     allow_reuse_port = True
 
-    def __init__(self, host: str, port: int) -> None:
+    def __init__(self, host: str, port: int, read: Callable[[], bytes]) -> None:
+        self.read = read
         found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
         self.address_family = found[0][0]
         super().__init__((host, port), NumbersHandler)
@@ -35,6 +39,7 @@ class NumbersServer(ThreadingHTTPServer):
 class NumbersHandler(BaseHTTPRequestHandler):
     """Answers GET and HEAD of /metrics to whoever is near or has the token."""
 
+    server: NumbersServer
     timeout = SILENCE_SECONDS
     server_version = "shutline"
     sys_version = ""
@@ -57,7 +62,7 @@ class NumbersHandler(BaseHTTPRequestHandler):
             self.send_error(HTTPStatus.FORBIDDEN, "Send the token, or ask from an allowed network.")
             return
         try:
-            body = text(ProbeCollector())
+            body = self.server.read()
         finally:
             connections.close_all()  # this thread ends with the connection
         self.send_response(HTTPStatus.OK)
@@ -72,10 +77,20 @@ class NumbersHandler(BaseHTTPRequestHandler):
         """Write no line for a scrape."""
 
 
-def serve_numbers() -> NumbersServer | None:
-    """Listen where the settings say, in a thread of its own; None where they say nowhere."""
+def of_the_service() -> bytes:
+    """Return what was counted, and what the probes say of the whole service."""
+    return text(ProbeCollector())
+
+
+def serve_numbers(folder: Path | None = None) -> NumbersServer | None:
+    """Listen where the settings say, in a thread of its own; None where they say nowhere.
+
+    folder is where programs without a web part count: what the probes say, which is the same
+    everywhere, is left to the web part.
+    """
     if not settings.METRICS_LISTEN:
         return None
-    server = NumbersServer(*split_place(settings.METRICS_LISTEN))
+    read = partial(text, folder=folder) if folder else of_the_service
+    server = NumbersServer(*split_place(settings.METRICS_LISTEN), read)
     threading.Thread(target=server.serve_forever, name="numbers", daemon=True).start()
     return server

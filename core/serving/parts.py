@@ -8,6 +8,7 @@ from pathlib import Path
 
 from django.conf import settings
 
+from core.numbers_folder import VARIABLE
 from core.queues import NOTICES, WORK
 
 # What `--only` names, and the parts that run then.
@@ -122,9 +123,7 @@ def common_environment(address: str, metrics_folder: str) -> dict[str, str]:
     environment["DJANGO_SETTINGS_MODULE"] = os.environ.get(
         "DJANGO_SETTINGS_MODULE", "core.settings"
     )
-    environment.setdefault("SHUTLINE_LOG_LEVEL", "WARNING")
     environment.setdefault("SHUTLINE_PUBLIC_URL", address)
-    if settings.WEB_PROCESSES > 1:
-        # Several web processes add their numbers up there.
-        environment.setdefault("PROMETHEUS_MULTIPROC_DIR", metrics_folder)
+    if settings.METRICS_LISTEN or settings.METRICS_TOKEN:  # else nobody can read the numbers
+        environment[VARIABLE] = metrics_folder
     return environment

@@ -32,6 +32,7 @@ from notifications.engine.letters import send_letter
 from notifications.engine.places import Room
 from notifications.engine.post import post
 from notifications.engine.schedule import after_failure
+from notifications.engine.telling import attempt_tell
 from notifications.models import Endpoint
 from notifications.selectors import events_wait_for_position
 from notifications.services.health import disabled_message, message_send
@@ -228,11 +229,11 @@ class DeliveryRun:
         try:
             answer = await self._answer(session, item)
         except UnreadableSecretError as error:
-            answer = Answer(now(), 0, error=str(error), ours=True)
+            answer = Answer(now(), 0, error=str(error), reason="key_missing", ours=True)
         except Exception:
             # One notice that cannot be made must not keep the others from being sent.
             log.exception("delivery_fault", delivery_id=str(item.delivery_id))
-            answer = Answer(now(), 0, error=FAULT)
+            answer = Answer(now(), 0, error=FAULT, reason="fault")
         if answer.ours and not self._key_missed:
             self._key_missed = True
             log.error("field_key_missing", endpoint_id=str(item.endpoint.pk), says=answer.error)
@@ -266,7 +267,8 @@ class DeliveryRun:
         self._report.delivered += len(results) - failed
         await self._tell(recorded)
         for task in ended:
-            del self._flying[task]
+            item, _ = self._flying.pop(task)
+            attempt_tell(item, task.result())
 
     async def _tell(self, recorded: Recorded) -> None:
         """Send word of endpoints disabled just now, beside the deliveries."""
@@ -309,6 +311,7 @@ def _result(item: Claimed, answer: Answer) -> Result:
         status=answer.status,
         answer=answer.text,
         error=answer.error,
+        reason=answer.reason,
     )
     if not answer.error:
         return result

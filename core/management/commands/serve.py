@@ -20,6 +20,7 @@ from django.db import OperationalError, connection, connections
 from core.env import split_place
 from core.field_keys import OtherKeys, prove_keys
 from core.serving import address
+from core.serving.numbers import serve_numbers
 from core.serving.parts import CHOICES, NAMES, chosen_parts
 from core.serving.supervisor import Supervisor
 
@@ -60,7 +61,7 @@ class Command(BaseCommand):
         names = CHOICES[options["only"]] if options["only"] else NAMES
         host = options["host"]
         port = self.port_for(names, host, options["port"])
-        self.refuse_taken_numbers(names)
+        self.refuse_taken_numbers()
         migrate = "web" in names if options["migrate"] is None else options["migrate"]
         if os.geteuid() == 0:
             log.warning("running_as_root", advice="run it as a user of its own")
@@ -69,6 +70,8 @@ class Command(BaseCommand):
                 migrate_alone()
             refuse_other_keys(first=migrate)
             connections.close_all()
+            if "web" not in names:
+                serve_numbers(Path(metrics_folder))
             url = address.local_url(host, port)
             supervisor = Supervisor(
                 chosen_parts(
@@ -91,10 +94,16 @@ class Command(BaseCommand):
         except address.AddressError as error:
             raise CommandError(str(error)) from error
 
-    def refuse_taken_numbers(self, names: tuple[str, ...]) -> None:
+    def refuse_taken_numbers(self) -> None:
         """Raise where nobody could listen at the address for the numbers."""
-        if "web" in names and settings.METRICS_LISTEN:
-            self.port_for(names, *split_place(settings.METRICS_LISTEN))
+        if settings.METRICS_LISTEN:
+            try:
+                address.usable_port(*split_place(settings.METRICS_LISTEN))
+            except address.AddressError as error:
+                raise CommandError(
+                    f"SHUTLINE_METRICS_LISTEN is {settings.METRICS_LISTEN}, where nobody can "
+                    f"listen: {error}\nEach `serve` gives its numbers at an address of its own."
+                ) from error
 
     def tell_ready(self, names: tuple[str, ...], url: str) -> None:
         """Print in one line that it runs, and where."""
