@@ -17,7 +17,9 @@ from celery.signals import (
     worker_init,
 )
 from django.db.backends.signals import connection_created
+from django.dispatch import receiver
 from prometheus_client import Counter, Histogram
+from structlog.contextvars import bind_contextvars
 
 from core.periodic import SCHEDULE
 
@@ -88,9 +90,10 @@ def count_task(task: Any, **_: Any) -> None:
 
 
 @task_failure.connect
-def count_failure(sender: Any, **_: Any) -> None:
-    """Count a task that failed, or was lost with its process."""
+def count_failure(sender: Any, task_id: str, **_: Any) -> None:
+    """Count a task that failed, or was lost with its process: then its line has no other name."""
     TASK_FAILURES.labels(sender.name).inc()
+    bind_contextvars(task_id=task_id, task=sender.name)
 
 
 @after_task_publish.connect
@@ -99,7 +102,7 @@ def count_message(sender: str, **_: Any) -> None:
     MESSAGES.labels(sender).inc()
 
 
-@connection_created.connect
+@receiver(connection_created)
 def count_connection(**_: Any) -> None:
     """Count a connection that was made."""
     CONNECTIONS.inc()

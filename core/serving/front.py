@@ -18,6 +18,7 @@ from django.conf import settings
 from django.core.handlers.wsgi import WSGIHandler
 from granian.rsgi import Scope
 
+from core import tracing
 from core.health import LIVE
 from core.middleware import FOUND_BY_FRONT, MAX_DIGITS, body_limit_at
 from core.problems import InvalidRequest, Problem, SlowRequest, TooLarge, Unavailable
@@ -153,6 +154,7 @@ class Front:
         """End the threads; granian calls it once, after the last request."""
         del loop
         self.threads.shutdown(wait=False, cancel_futures=True)
+        tracing.end()
 
     async def __rsgi__(self, scope: Scope, proto: Exchange) -> None:
         """Answer one request; that this process lives is said without a thread."""

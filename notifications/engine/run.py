@@ -26,6 +26,7 @@ from django.db import DatabaseError, connections
 from core.clock import now
 from core.outbound.session import open_session
 from core.stopping import is_stopping
+from core.tracing import attempt_span
 from notifications.engine.answer import Answer
 from notifications.engine.claim import Claim, Claimed, claim, due_endpoints, give_back
 from notifications.engine.letters import send_letter
@@ -226,18 +227,24 @@ class DeliveryRun:
         return found
 
     async def _hand_over(self, session: aiohttp.ClientSession, item: Claimed) -> Result:
-        try:
-            answer = await self._answer(session, item)
-        except UnreadableSecretError as error:
-            answer = Answer(now(), 0, error=str(error), reason="key_missing", ours=True)
-        except Exception:
-            # One notice that cannot be made must not keep the others from being sent.
-            log.exception("delivery_fault", delivery_id=str(item.delivery_id))
-            answer = Answer(now(), 0, error=FAULT, reason="fault")
+        with attempt_span(f"notice by {item.endpoint.channel}", item.trace, _about(item)) as span:
+            answer = await self._tried(session, item)
+            span.ended(status=answer.status, reason=answer.reason)
         if answer.ours and not self._key_missed:
             self._key_missed = True
             log.error("field_key_missing", endpoint_id=str(item.endpoint.pk), says=answer.error)
         return _result(item, answer)
+
+    async def _tried(self, session: aiohttp.ClientSession, item: Claimed) -> Answer:
+        """Return what came of handing over; what goes wrong within us is an Answer too."""
+        try:
+            return await self._answer(session, item)
+        except UnreadableSecretError as error:
+            return Answer(now(), 0, error=str(error), reason="key_missing", ours=True)
+        except Exception:
+            # One notice that cannot be made must not keep the others from being sent.
+            log.exception("delivery_fault", delivery_id=str(item.delivery_id))
+            return Answer(now(), 0, error=FAULT, reason="fault")
 
     async def _answer(self, session: aiohttp.ClientSession, item: Claimed) -> Answer:
         notice, endpoint = item.notice, item.endpoint
@@ -283,6 +290,16 @@ class DeliveryRun:
 
     def _elapsed(self) -> float:
         return time.monotonic() - self._began
+
+
+def _about(item: Claimed) -> dict[str, str | int]:
+    """Return what a trace says of an attempt."""
+    return {
+        "shutline.endpoint_id": str(item.endpoint.pk),
+        "shutline.delivery_id": str(item.delivery_id),
+        "shutline.event_type": item.notice.type,
+        "shutline.tries": item.tries + 1,
+    }
 
 
 def _publish_and_claim(room: Room, resting: set[UUID]) -> Claim:

@@ -23,9 +23,9 @@ def attempt_tell(item: Claimed, result: Result) -> None:
         ATTEMPT_SECONDS.labels(channel).observe(result.milliseconds / 1000)
         ended_at = result.started_at + timedelta(milliseconds=result.milliseconds)
         DELAY.observe(max((ended_at - item.due_at).total_seconds(), 0.0))
-    if not result.error:
-        return
-    next_try = result.postponed_until or result.next_attempt_at
+    if not result.error or result.postponed_until is not None:
+        return  # what was put off was no attempt: `field_key_missing` says it once a run
+    next_try = result.next_attempt_at
     log.info(
         "delivery_failed",
         delivery_id=str(item.delivery_id),
@@ -35,6 +35,6 @@ def attempt_tell(item: Claimed, result: Result) -> None:
         reason=result.reason,
         status=result.status,
         duration_ms=result.milliseconds,
-        tries=item.tries + (result.postponed_until is None),
+        tries=item.tries + 1,
         next_try_in_seconds=round((next_try - now()).total_seconds()) if next_try else None,
     )
