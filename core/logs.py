@@ -24,6 +24,7 @@ SPEAKS_OF_MACHINES = frozenset(
 # of constraints and the like, with underscores, stay.
 _QUOTED = re.compile(r"""(['"`])(.*?)\1""")
 _OF_THE_PROGRAM = re.compile(r"[a-z0-9]+(_[a-z0-9]+)+")
+_A_NAME = re.compile(r"\w+(\.\w+)*")
 _BRACKETED = re.compile(r"\([^()]+\)")
 _EMAIL = re.compile(r"[^\s<>,;:=]+@[^\s<>,;:=]+")
 _TELEPHONE = re.compile(r"\+?\d[\d ]{6,}\d")
@@ -35,14 +36,13 @@ def message_of(error: BaseException) -> str:
     if not any(kind.__name__ in SPEAKS_OF_MACHINES for kind in type(error).__mro__):
         return HIDDEN
     shown = str(error).partition("\n")[0][:LONGEST_MESSAGE]
-    shown = _QUOTED.sub(_unless_of_the_program, shown)
+    # These quote the names of the program itself, whatever they look like.
+    names = isinstance(error, (AttributeError, NameError, ImportError))
+    kept = _A_NAME if names else _OF_THE_PROGRAM
+    shown = _QUOTED.sub(lambda found: found[0] if kept.fullmatch(found[2]) else HIDDEN, shown)
     for pattern in (_BRACKETED, _EMAIL, _TELEPHONE):
         shown = pattern.sub(HIDDEN, shown)
     return shown
-
-
-def _unless_of_the_program(found: re.Match[str]) -> str:
-    return found[0] if _OF_THE_PROGRAM.fullmatch(found[2]) else HIDDEN
 
 
 def stack_of(error: BaseException) -> str:

@@ -29,10 +29,17 @@ from core.numbers_folder import VARIABLE, added_up, alone, keep_of_ended
 disable_created_metrics()  # type: ignore[no-untyped-call]
 
 NO_VIEW = "none"
+READY = "ready"
 BUCKETS = (0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 ANSWERED = Counter(
     "shutline_requests", "Requests answered, by view and first digit.", ["view", "ended"]
 )
+# Of all views but READY, whose 503 is no failure; there from the start, so that an alert sees the
+# first increase, which a number that begins with its first failure does not have.
+ENDED = Counter("shutline_answers", "Answers but for /readyz, by first digit.", ["ended"])
+ENDS = tuple(f"{digit}xx" for digit in range(1, 6))
+for _end in ENDS:
+    ENDED.labels(_end)
 SECONDS = Counter("shutline_request_seconds", "Seconds that a view's requests took.", ["view"])
 LATENCY = Histogram("shutline_request_latency_seconds", "Seconds a request took.", buckets=BUCKETS)
 
@@ -48,7 +55,10 @@ class NumbersMiddleware:
         response = self.get_response(request)
         took = time.perf_counter() - began
         view = view_of(request)
-        ANSWERED.labels(view, f"{response.status_code // 100}xx").inc()
+        ended = f"{response.status_code // 100}xx"
+        ANSWERED.labels(view, ended).inc()
+        if view != READY:
+            ENDED.labels(ended).inc()
         SECONDS.labels(view).inc(took)
         LATENCY.observe(took)
         return response

@@ -10,7 +10,6 @@ from django.http import HttpRequest, HttpResponse
 from django.test import RequestFactory
 
 from core.logs import (
-    HIDDEN,
     NoExpiredWakeUps,
     describe_error,
     logging_settings,
@@ -50,6 +49,7 @@ def test_only_an_expired_wake_up_is_passed_over(message: Any, written: bool) -> 
         (ConnectionRefusedError("refused by 127.0.0.1:5432"), "refused by 127.0.0.1:5432"),
         (TypeError("fail() got 'word'"), "fail() got (hidden)"),
         (IntegrityError("Key (email)=(odile@x.example) already exists."), "(hidden)"),
+        (AttributeError("'Job' has no attribute 'x'"), "'Job' has no attribute 'x'"),
         (ValueError("Odile Farrant"), "(hidden)"),
         (KeyError("TU21 ABC"), "(hidden)"),
     ],
