@@ -13,7 +13,7 @@ from rest_framework.exceptions import PermissionDenied
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
-from accounts.caller import Access, Caller, Side
+from accounts.caller import Access, Caller, Side, name_by_ids, name_in_log
 from accounts.models import ROLE_SCOPES, ApiKey, Device, Person
 from accounts.proofs import SESSION_BY_PIN, note_password, require_proof
 from accounts.selectors import device_with, key_row
@@ -52,7 +52,7 @@ def caller_for_key(header: str) -> Caller | None:
         )
     if key.use_to_note:
         ApiKey.objects.filter(prefix=key.prefix).update(last_used_at=now())
-    return Caller(
+    caller = Caller(
         organisation_id=key.organisation_id,
         side=Side(key.side),
         scopes=scopes_within(key.scopes, key.maker_role),
@@ -62,6 +62,8 @@ def caller_for_key(header: str) -> Caller | None:
         feed_version=key.ready_version,
         epoch=key.epoch,
     )
+    name_in_log(caller)
+    return caller
 
 
 def scopes_within(scopes: Iterable[str], role: str | None) -> frozenset[str]:
@@ -108,7 +110,9 @@ class PersonAuthentication(SessionAuthentication):
         found = super().authenticate(request)
         if found is None:
             return None
-        return found[0], caller_for_person(found[0])
+        caller = caller_for_person(found[0])
+        name_in_log(caller)
+        return found[0], caller
 
     def enforce_csrf(self, request: Request) -> None:
         """Refuse a write that was not shown to come from our own page."""
@@ -147,6 +151,7 @@ def session_begin(request: HttpRequest, person: Person, *, by_pin: bool) -> None
     """
     request.session.flush()
     login(request, person, backend=BACKEND)
+    name_by_ids(f"person:{person.pk}", person.organisation_id)
     if by_pin:
         request.session[SESSION_BY_PIN] = True
     else:

@@ -6,6 +6,7 @@ from typing import Final, cast
 from uuid import UUID
 
 from rest_framework.request import Request
+from structlog.contextvars import bind_contextvars
 
 
 class Side(StrEnum):
@@ -97,6 +98,17 @@ def people(*roles: str, sides: frozenset[Side] = frozenset(Side)) -> Access:
 def shown_to(caller: Caller) -> dict[str, bool]:
     """Return the context of an answer to a caller: amounts of money need the scope prices.read."""
     return {"shows_money": caller.may(Scope.PRICES)}
+
+
+def name_in_log(caller: Caller) -> None:
+    """Have every further line about this request say by id who asks."""
+    kind = "key" if caller.key_prefix else "person"
+    name_by_ids(f"{kind}:{caller.limit_key}", caller.organisation_id)
+
+
+def name_by_ids(caller: str, organisation_id: UUID | None) -> None:
+    """Do the same for who is not a Caller yet."""
+    bind_contextvars(caller=caller, organisation_id=str(organisation_id))
 
 
 def caller_of(request: Request) -> Caller:

@@ -20,3 +20,8 @@ def answer_locked_out(request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
             headers={"Retry-After": str(seconds)},
         ),
     )
+
+
+def somebody(*_: Any, **__: Any) -> str:
+    """Return how django-axes calls in the log whoever is locked out: no name, no address."""
+    return "somebody"

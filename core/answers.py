@@ -19,6 +19,7 @@ from core.problems import (
     NotFound,
     Problem,
 )
+from core.request_lines import note_refusal
 
 
 def problem_response(problem: Problem) -> HttpResponse:
@@ -42,7 +43,7 @@ def problem_answer(request: HttpRequest, problem: Problem) -> HttpResponse:
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Django's handler400; Django gives the exception by name."""
-    del exception
+    note_refusal(request, exception)
     return problem_answer(request, InvalidRequest("The request could not be read."))
 
 

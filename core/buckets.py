@@ -13,13 +13,16 @@ from botocore.exceptions import BotoCoreError, ClientError
 from django.core.files.base import ContentFile, File
 from storages.backends.s3 import S3Storage
 
+from core.counting import counted_store
+from core.stores import CountedStore
+
 CONNECT_SECONDS = 5
 READ_SECONDS = 20
 TRIES = 3
 MISSING = frozenset({"404", "NoSuchKey"})
 
 
-class BucketStore(S3Storage):  # type: ignore[misc]  # django-storages is untyped
+class BucketStore(CountedStore, S3Storage):  # type: ignore[misc]  # django-storages is untyped
     """Nothing in it is overwritten; a bucket that hangs costs seconds, not minutes."""
 
     def __init__(
@@ -48,8 +51,8 @@ class BucketStore(S3Storage):  # type: ignore[misc]  # django-storages is untype
             return bool(super().exists(name))
 
     def delete(self, name: str) -> None:
-        with _as_os_error(name):
-            super().delete(name)
+        with counted_store("delete"), _as_os_error(name):
+            S3Storage.delete(self, name)
 
     def _open(self, name: str, mode: str = "rb") -> "File[bytes]":
         """Read the whole file with one request."""

@@ -5,9 +5,12 @@ from typing import Any
 
 import structlog
 from celery import Celery
-from celery.signals import setup_logging, worker_shutting_down
+from celery.signals import setup_logging, worker_process_shutdown, worker_shutting_down
+from django_structlog.celery.signals import bind_extra_task_metadata
 from django_structlog.celery.steps import DjangoStructLogInitStep
+from structlog.contextvars import bind_contextvars, clear_contextvars
 
+from core import tracing
 from core.stopping import stop_soon
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "core.settings")
@@ -25,8 +28,23 @@ def keep_our_logging(**_: Any) -> None:
     """Leave logging as Django set it up; Celery's own set-up would replace it."""
 
 
+def name_task(task: Any, **_: Any) -> None:
+    """Have every line about a task name it."""
+    bind_contextvars(task=task.name)
+
+
+bind_extra_task_metadata.connect(name_task)
+
+
+@worker_process_shutdown.connect
+def send_traces(**_: Any) -> None:
+    """Send what this process has still to tell before it ends."""
+    tracing.end()
+
+
 @worker_shutting_down.connect
 def begin_nothing_new(sender: str, **_: Any) -> None:
     """Let what runs end soon: `serve` waits a few seconds only."""
     stop_soon()
+    clear_contextvars()  # of a task that was lost with its process
     log.warning("worker_stops", worker=sender, begins="nothing new")

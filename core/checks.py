@@ -1,6 +1,8 @@
 """System checks: every setting that could not be used, with what to write instead."""
 
+import os
 from collections.abc import Iterable, Sequence
+from importlib.metadata import PackageNotFoundError, version
 from importlib.util import find_spec
 from typing import Any
 
@@ -10,6 +12,7 @@ from django.conf import settings
 from django.core import checks
 from django.core.checks import CheckMessage, Error, register
 
+from core import tracing
 from core.env import BUCKET_STORE
 from core.private_files import open_to_others
 
@@ -89,6 +92,29 @@ def check_photo_store(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iter
             f"SHUTLINE_PHOTO_STORE names a bucket, but {' and '.join(missing)} is not installed.",
             hint="Install the extra with `pip install 'shutline[s3]'`, or name a file:// folder.",
             id="core.E035",
+        )
+
+
+@register
+def check_traces(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[CheckMessage]:
+    """Refuse an address for traces where nothing could be sent to it."""
+    del app_configs
+    if not tracing.wanted(os.environ):
+        return
+    try:
+        version(tracing.PACKAGE)
+    except PackageNotFoundError:
+        yield Error(
+            f"OTEL_EXPORTER_OTLP_ENDPOINT is set, but {tracing.PACKAGE} is not installed.",
+            hint="Install the extra with `pip install 'shutline[traces]'`, or unset it.",
+            id="core.E036",
+        )
+    spoken = os.environ.get("OTEL_EXPORTER_OTLP_PROTOCOL", tracing.PROTOCOL)
+    if spoken != tracing.PROTOCOL:
+        yield Error(
+            f"OTEL_EXPORTER_OTLP_PROTOCOL is {spoken!r}, which is not spoken here.",
+            hint=f"Write {tracing.PROTOCOL}, or unset it.",
+            id="core.E037",
         )
 
 

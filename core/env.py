@@ -10,6 +10,7 @@ import re
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
@@ -21,6 +22,12 @@ FALSE_WORDS = frozenset({"0", "false", "no", "off", ""})
 FOLDER_STORE = "core.stores.FolderStore"
 BUCKET_STORE = "core.buckets.BucketStore"
 HOSTLESS = frozenset({"sqlite", "postgres", "postgresql", "filesystem", "file", "console"})
+PREFIX = "SHUTLINE_"
+# Not the service's: docker-compose.yml has the first two, the tests the others.
+NOT_SETTINGS = frozenset(
+    {"SHUTLINE_PORT", "SHUTLINE_VERSION", "SHUTLINE_REQUIRE_SERVERS", "SHUTLINE_SCREENSHOTS"}
+)
+ALIKE = 0.6  # the usual measure of difflib: from there on one name is taken for another
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +46,16 @@ class Environment:
 
     values: Mapping[str, str] = field(default_factory=lambda: os.environ)
     bad: list[BadSetting] = field(default_factory=list)
+    read: set[str] = field(default_factory=set)
 
     def text(self, name: str, default: str = "") -> str:
         """Return the variable's text, or the default where it is unset or empty."""
-        return self.values.get(name, "").strip() or default
+        return self.raw(name).strip() or default
+
+    def raw(self, name: str) -> str:
+        """Return the variable as it is, and remember that there is such a setting."""
+        self.read.add(name)
+        return self.values.get(name, "")
 
     def words(self, name: str, default: str = "") -> list[str]:
         """Return a comma-separated list."""
@@ -50,10 +63,10 @@ class Environment:
 
     def flag(self, name: str, code: str, *, default: bool = False) -> bool:
         """Return a yes or no."""
-        word = self.values.get(name)
-        if word is None:
+        if name not in self.values:
+            self.read.add(name)
             return default
-        word = word.strip().lower()
+        word = self.raw(name).strip().lower()
         if word in TRUE_WORDS | FALSE_WORDS:
             return word in TRUE_WORDS
         self.refuse(code, name, f"is {word!r}, not a yes or no", "Write 1 or 0.")
@@ -174,6 +187,18 @@ class Environment:
             return word
         self.refuse(code, name, f"is {word!r}", f"Write one of: {', '.join(allowed)}.")
         return default
+
+    def refuse_unknown(self, code: str) -> None:
+        """Refuse every variable with our prefix that nothing has read; call it last.
+
+        What was meant to be set would silently keep its default. No value is shown: it may be a
+        secret.
+        """
+        ours = {name for name in self.values if name.upper().startswith(PREFIX)}
+        for name in sorted(ours - self.read - NOT_SETTINGS):
+            near = get_close_matches(name.upper(), sorted(self.read), n=1, cutoff=ALIKE)
+            hint = f"Write {near[0]}, or remove it." if near else "Remove it."
+            self.refuse(code, name, "is not a setting", f"{hint} README lists the settings.")
 
     def refuse(self, code: str, name: str, message: str, hint: str) -> None:
         """Remember a bad value for the system checks."""

@@ -5,11 +5,12 @@ it asks how old the oldest work is that should have been done. Each app register
 say of itself; core knows none of them.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from functools import wraps
 from pathlib import Path
 from shutil import disk_usage
+from typing import Any
 
 import orjson
 import structlog
@@ -28,8 +29,9 @@ from core.clock import now
 from core.field_keys import OTHER_KEYS, keys_fit
 from core.numbers import bears_token, text
 from core.problems import NotFound, Unavailable, WrongMethod
+from core.queues import QUEUES
 from core.schema import missing_migrations
-from core.sweeps import sweep_ages
+from core.sweeps import part_of, sweep_ages
 
 log = structlog.get_logger(__name__)
 
@@ -51,14 +53,31 @@ class Reading:
     by_name: Mapping[str, Mapping[str, float]] = field(default_factory=dict)  # figures of several
 
 
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Figures of several things for /metrics alone: their name, and one label that tells them."""
+
+    name: str
+    says: str
+    label: str
+    values: Mapping[str, float]
+
+
 Probe = Callable[[], Reading]
 View = Callable[[HttpRequest], HttpResponse]
 _probes: dict[str, Probe] = {}
+_figures: list[Callable[[], Iterable[Figures]]] = []
 
 
 def register_probe(name: str, probe: Probe) -> None:
     """Ask this probe too, for /readyz and, as `shutline_<figure>`, for /metrics."""
     _probes[name] = probe
+
+
+def register_figures(read: Callable[[], Iterable[Figures]]) -> None:
+    """Read these too for /metrics, as `shutline_<name>`: few, and from the database's indexes."""
+    if read not in _figures:
+        _figures.append(read)
 
 
 def readings() -> dict[str, Reading]:
@@ -77,12 +96,29 @@ def readings() -> dict[str, Reading]:
     return found
 
 
+_CONNECTIONS = """
+SELECT count(*) FILTER (WHERE state = 'active'),
+       count(*) FILTER (WHERE state = 'idle'),
+       count(*) FILTER (WHERE state LIKE 'idle in transaction%'),
+       count(*),
+       current_setting('max_connections')::int
+  FROM pg_stat_activity WHERE backend_type = 'client backend'
+"""
+_CONNECTION_NAMES = ("active", "idle", "idle_in_transaction", "all", "limit")
+
+
 def probe_database() -> Reading:
-    """Ask the database for a row."""
+    """Ask the database for a row: on PostgreSQL, how many connections the server has."""
+    says = "The database answers."
     with connection.cursor() as cursor:
-        cursor.execute("SELECT 1")
-        cursor.fetchone()
-    return Reading(good=True, says="The database answers.")
+        if connection.vendor != "postgresql":
+            cursor.execute("SELECT 1")
+            cursor.fetchone()
+            return Reading(good=True, says=says)
+        cursor.execute(_CONNECTIONS)
+        (counts,) = cursor.fetchall()
+    by_state = dict(zip(_CONNECTION_NAMES, map(float, counts), strict=True))
+    return Reading(good=True, says=says, by_name={"database_connections": by_state})
 
 
 def probe_migrations() -> Reading:
@@ -125,10 +161,13 @@ def probe_broker() -> Reading:
     try:
         with current_app.connection_for_write() as link:
             link.ensure_connection(max_retries=1, interval_start=0, timeout=BROKER_SECONDS)
+            channel: Any = link.default_channel  # of core/serving: each can say what waits
+            waiting = {queue: float(channel.waiting(queue)) for queue in QUEUES}
     except (OperationalError, OSError) as error:  # kombu's own, or the network's
         log.warning("probe_failed", probe="broker", error=str(error))
         return Reading(good=False, says="The queue does not answer: look at the broker.")
-    return Reading(good=True, says="The queue answers.")
+    by_part = {part_of(queue): count for queue, count in waiting.items()}
+    return Reading(good=True, says="The queue answers.", by_name={"queue_messages": by_part})
 
 
 def probe_keys() -> Reading:
@@ -221,6 +260,26 @@ class ProbeCollector(Collector):
                 for of, value in values.items():
                     gauge.add_metric([of], value)
                 yield gauge
+        if found["database"].good:
+            yield from self.further()
+
+    @staticmethod
+    def further() -> Iterator[GaugeMetricFamily]:
+        """Yield what is read for /metrics alone, as far as the database goes on answering."""
+        try:
+            for figures in (figures for read in _figures for figures in read()):
+                name = f"shutline_{figures.name}"
+                gauge = GaugeMetricFamily(name, figures.says, labels=[figures.label])
+                for of, value in figures.values.items():
+                    gauge.add_metric([of], value)
+                yield gauge
+        except DatabaseError as error:
+            log.error("figures_not_read", error=str(error))  # noqa: TRY400  no stack needed
+
+
+def service_numbers() -> bytes:
+    """Return what was counted, and what the probes say of the whole service."""
+    return text(ProbeCollector())
 
 
 def metrics(request: HttpRequest) -> HttpResponse:
@@ -235,4 +294,4 @@ def metrics(request: HttpRequest) -> HttpResponse:
 
 @read_only
 def _numbers(_request: HttpRequest) -> HttpResponse:
-    return HttpResponse(text(ProbeCollector()), content_type=CONTENT_TYPE_LATEST)
+    return HttpResponse(service_numbers(), content_type=CONTENT_TYPE_LATEST)

@@ -2,26 +2,77 @@
 
 import logging
 import re
+import sys
+import traceback
 from typing import Any
 
 import structlog
 
-# A signed token in an address is a permission; nothing else in an address is as long.
-_TOKEN = re.compile(r"/[\w.~-]{50,}")
+LEVELS = ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL")
+# The loggers of ours, and the one of tasks.
+OURS = ("core", "accounts", "notifications", "jobs", "django_structlog")
+HIDDEN = "(hidden)"
+# Errors whose messages speak of the program and of machines. Any other may quote what people
+# typed, and is shown without its message: its kind and its frames say where to look.
+SPEAKS_OF_MACHINES = frozenset(
+    {
+        *("OperationalError", "InterfaceError", "OSError", "ImportError", "AttributeError"),
+        *("NameError", "TypeError", "RuntimeError", "ArithmeticError", "WorkerLostError"),
+    }
+)
+# What even these may quote: text in quotes or brackets, e-mail addresses, telephone numbers. Names
+# of constraints and the like, with underscores, stay.
+_QUOTED = re.compile(r"""(['"`])(.*?)\1""")
+_OF_THE_PROGRAM = re.compile(r"[a-z0-9]+(_[a-z0-9]+)+")
+_A_NAME = re.compile(r"\w+(\.\w+)*")
+_BRACKETED = re.compile(r"\([^()]+\)")
+_EMAIL = re.compile(r"[^\s<>,;:=]+@[^\s<>,;:=]+")
+_TELEPHONE = re.compile(r"\+?\d[\d ]{6,}\d")
+LONGEST_MESSAGE = 300
 
 
-def hide_tokens(
+def message_of(error: BaseException) -> str:
+    """Return the first line of an error's message without what it may quote of people's data."""
+    if not any(kind.__name__ in SPEAKS_OF_MACHINES for kind in type(error).__mro__):
+        return HIDDEN
+    shown = str(error).partition("\n")[0][:LONGEST_MESSAGE]
+    # These quote the names of the program itself, whatever they look like.
+    names = isinstance(error, (AttributeError, NameError, ImportError))
+    kept = _A_NAME if names else _OF_THE_PROGRAM
+    shown = _QUOTED.sub(lambda found: found[0] if kept.fullmatch(found[2]) else HIDDEN, shown)
+    for pattern in (_BRACKETED, _EMAIL, _TELEPHONE):
+        shown = pattern.sub(HIDDEN, shown)
+    return shown
+
+
+def stack_of(error: BaseException) -> str:
+    """Return an error as a traceback, those it came of first, with what they quote left out."""
+    cause = error.__cause__ or (None if error.__suppress_context__ else error.__context__)
+    before = f"{stack_of(cause)}\n\nwhich led to:\n\n" if cause is not None else ""
+    frames = "".join(traceback.format_tb(error.__traceback__))
+    name = f"{type(error).__module__}.{type(error).__qualname__}"
+    return f"{before}{frames}{name}: {message_of(error)}"
+
+
+def describe_error(
     _logger: Any, _method: str, line: structlog.typing.EventDict
 ) -> structlog.typing.EventDict:
-    """Leave tokens out of the address of a request."""
-    if isinstance(address := line.get("request"), str):
-        line["request"] = _TOKEN.sub("/(token)", address)
+    """Put the error that a line is about into words that quote nobody."""
+    raised = line.pop("exc_info", None)
+    if raised is True:
+        raised = sys.exception()
+    if isinstance(raised, tuple):
+        raised = raised[1]
+    if line.get("event") == "task_failed":
+        line.pop("error", None)  # the message as it is; the library's line has both
+        line.pop("exception", None)
+    if isinstance(raised, BaseException):
+        line["exception"] = stack_of(raised)
     return line
 
 
 _SHARED: list[structlog.typing.Processor] = [
     structlog.contextvars.merge_contextvars,
-    hide_tokens,
     structlog.stdlib.add_log_level,
     structlog.stdlib.add_logger_name,
     structlog.processors.TimeStamper(fmt="iso", utc=True),
@@ -64,7 +115,7 @@ def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
                 "()": structlog.stdlib.ProcessorFormatter,
                 "processors": [
                     structlog.stdlib.ProcessorFormatter.remove_processors_meta,
-                    structlog.processors.format_exc_info,
+                    describe_error,
                     renderer,
                 ],
                 "foreign_pre_chain": _SHARED,
@@ -81,20 +132,24 @@ def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
                 "filters": ["full_disk_once_a_minute"],
             }
         },
-        "root": {"handlers": ["stderr"], "level": level},
+        # Libraries are heard when something is wrong: what they say beside may quote anybody.
+        "root": {"handlers": ["stderr"], "level": max(level, "WARNING", key=LEVELS.index)},
         "loggers": _loggers(level),
     }
 
 
 def _loggers(level: str) -> dict[str, Any]:
     """Return what differs for single loggers from the root's level."""
+    silent = {"handlers": [], "propagate": False, "level": "CRITICAL"}
     return {
-        # A refused request is the caller's affair and stands in the request line already.
-        "django.request": {"level": "ERROR"},
-        "django_structlog": {"level": level},
+        **{name: {"level": level} for name in OURS},
+        # A request's own line has it all, without the address as it was sent.
+        "django.request": silent,
+        "django.security": silent,
         "django_structlog.celery.receivers": {"filters": ["no_expired_wake_ups"]},
-        "axes": {"level": "WARNING"},
         # Celery's own lines repeat what django_structlog says with the task's id.
-        "celery.app.trace": {"level": "WARNING"},
-        "celery.worker.strategy": {"level": "WARNING"},
+        "celery.app.trace": silent,
+        "celery.worker.request": silent,
+        # Of the library under Celery that forks; it is not passed on to the root.
+        "multiprocessing": {"handlers": ["stderr"], "propagate": False},
     }

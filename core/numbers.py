@@ -8,6 +8,7 @@ import ipaddress
 import os
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
@@ -20,17 +21,25 @@ from prometheus_client import (
     disable_created_metrics,
     generate_latest,
 )
-from prometheus_client.multiprocess import MultiProcessCollector
 from prometheus_client.registry import Collector
+
+from core.numbers_folder import VARIABLE, added_up, alone, keep_of_ended
 
 # Half of the lines would say when each number began, which no query asks for.
 disable_created_metrics()  # type: ignore[no-untyped-call]
 
 NO_VIEW = "none"
+READY = "ready"
 BUCKETS = (0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 ANSWERED = Counter(
     "shutline_requests", "Requests answered, by view and first digit.", ["view", "ended"]
 )
+# Of all views but READY, whose 503 is no failure; there from the start, so that an alert sees the
+# first increase, which a number that begins with its first failure does not have.
+ENDED = Counter("shutline_answers", "Answers but for /readyz, by first digit.", ["ended"])
+ENDS = tuple(f"{digit}xx" for digit in range(1, 6))
+for _end in ENDS:
+    ENDED.labels(_end)
 SECONDS = Counter("shutline_request_seconds", "Seconds that a view's requests took.", ["view"])
 LATENCY = Histogram("shutline_request_latency_seconds", "Seconds a request took.", buckets=BUCKETS)
 
@@ -46,7 +55,10 @@ class NumbersMiddleware:
         response = self.get_response(request)
         took = time.perf_counter() - began
         view = view_of(request)
-        ANSWERED.labels(view, f"{response.status_code // 100}xx").inc()
+        ended = f"{response.status_code // 100}xx"
+        ANSWERED.labels(view, ended).inc()
+        if view != READY:
+            ENDED.labels(ended).inc()
         SECONDS.labels(view).inc(took)
         LATENCY.observe(took)
         return response
@@ -65,15 +77,24 @@ def view_of(request: HttpRequest) -> str:
     return str(getattr(view or match.func, "__name__", NO_VIEW))
 
 
-def text(extra: Collector) -> bytes:
-    """Return every web process's numbers, and the extra ones, in Prometheus' text format."""
-    registry = REGISTRY
-    if "PROMETHEUS_MULTIPROC_DIR" in os.environ:
-        registry = CollectorRegistry()
-        MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
+def text(*extra: Collector, folder: Path | None = None) -> bytes:
+    """Return what this service's programs counted, and the extra numbers, as Prometheus reads it.
+
+    folder is where they count together; None: where this process does, or else what it counted
+    by itself.
+    """
+    named = os.environ.get(VARIABLE)
+    folder = folder or (Path(named) if named else None)
+    if folder is None:
+        counted = generate_latest(REGISTRY)
+    else:
+        with alone(folder):
+            keep_of_ended(folder)
+            counted = generate_latest(added_up(folder))
     more = CollectorRegistry(auto_describe=False)
-    more.register(extra)
-    return generate_latest(registry) + generate_latest(more)
+    for collector in extra:
+        more.register(collector)
+    return counted + generate_latest(more)
 
 
 def bears_token(authorization: str) -> bool:

@@ -1,5 +1,6 @@
 """Django's settings, read from the environment; README's table says what each variable does."""
 
+import logging
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlsplit
@@ -112,6 +113,7 @@ INSTALLED_APPS = [
     "jobs.demo.apps.DemoConfig",
 ]
 MIDDLEWARE = [
+    "core.request_lines.RequestLineMiddleware",
     "core.numbers.NumbersMiddleware",
     "core.middleware.RequestGuardMiddleware",
     "core.pages.PagesGZipMiddleware",
@@ -121,7 +123,6 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "django_structlog.middlewares.RequestMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django.middleware.http.ConditionalGetMiddleware",
@@ -200,6 +201,7 @@ AXES_RESET_ON_SUCCESS = True
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_VERBOSE = False
+AXES_CLIENT_STR_CALLABLE = "accounts.lockout.somebody"
 AXES_CLIENT_IP_CALLABLE = "core.client_address.client_address"
 AXES_DISABLE_ACCESS_LOG = True  # a row for each sign-in, kept for ever, that nobody reads
 # Wrong ones in a quarter of an hour, beside the eight by one address for one person.
@@ -332,12 +334,14 @@ LOG_LEVEL = env.choice(
 )
 LOGGING = logging_settings(log_format=LOG_FORMAT, level=LOG_LEVEL)
 DJANGO_STRUCTLOG_CELERY_ENABLED = True
-DJANGO_STRUCTLOG_USER_ID_FIELD = None
-DJANGO_STRUCTLOG_IP_LOGGING_ENABLED = False
+# A line a task, when it has ended: not that it waits, nor that it begins.
+DJANGO_STRUCTLOG_CELERY_TASK_START_LOG_LEVEL = logging.DEBUG
+DJANGO_STRUCTLOG_CELERY_TASK_FAILURE_LOG_LEVEL = logging.ERROR
 # /metrics has an address of its own. On the public one a proxy would make everybody a neighbour,
 # so that there only the token counts; without a token it is not there.
 METRICS_LISTEN = env.place("SHUTLINE_METRICS_LISTEN", "core.E042")
 METRICS_NETWORKS = env.networks("SHUTLINE_METRICS_NETWORKS", "core.E043", "127.0.0.0/8,::1/128")
 METRICS_TOKEN = env.text("SHUTLINE_METRICS_TOKEN")
 
+env.refuse_unknown("core.E047")
 BAD_SETTINGS = env.bad

@@ -10,12 +10,12 @@ from django.db.models import F
 from django.db.models.functions import Coalesce
 
 from core.clock import now
+from core.counting import counted_sweep
 from core.models import Sweep
 from core.periodic import SCHEDULE
 from core.queues import NOTICES, WORK
 
 PARTS = {NOTICES: "notices", WORK: "work"}
-
 
 # All of a worker's processes may be busy for as long as a task may run (task_time_limit); later
 # than this beyond its period, nobody sweeps, or what it does fails each time.
@@ -25,7 +25,12 @@ GRACE_SECONDS = 300
 @contextmanager
 def swept(name: str) -> Iterator[None]:
     """Write down that a sweep has done its work, where that ends without an error."""
-    yield
+    with counted_sweep(name):
+        yield
+        _write_down(name)
+
+
+def _write_down(name: str) -> None:
     at = now()
     done = Sweep.objects.filter(name=name)
     # The row is there but for the first time.

@@ -16,10 +16,11 @@ class NotificationsConfig(AppConfig):
     def ready(self) -> None:
         from accounts.navigation import Audience, Place, register_places  # noqa: PLC0415  models can be imported only now
         from core.epoch import register_epoch_begun  # noqa: PLC0415  the same
-        from notifications import probes  # noqa: PLC0415  the same
+        from notifications import numbers, probes  # noqa: PLC0415  the same
         from notifications.services.publish import feed_restored  # noqa: PLC0415  the same
 
         probes.register()
+        numbers.register()
         register_epoch_begun(feed_restored)
         register_queue("notifications.tasks.*", NOTICES)
         register_periodic(

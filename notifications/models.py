@@ -44,7 +44,14 @@ class Endpoint(models.Model):
     direct = models.BooleanField(default=False, db_default=False, editable=False)
 
     class Meta:
-        indexes = [models.Index(fields=["organisation", "channel"], name="endpoint_by_owner")]
+        indexes = [
+            models.Index(fields=["organisation", "channel"], name="endpoint_by_owner"),
+            models.Index(
+                fields=["failing_since"],
+                condition=Q(failing_since__isnull=False),
+                name="endpoint_failing",
+            ),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["organisation", "address"],
@@ -105,6 +112,8 @@ class Event(models.Model):
     also_types = models.TextField(blank=True, default="", db_default="", editable=False)
     # What only the dealer's e-mails say beside the body (links, a price): JSON, sealed.
     letter = models.TextField(blank=True, default="", db_default="", editable=False)
+    # Of which trace the request was, as W3C Trace Context writes it; empty where none is kept.
+    trace = models.CharField(max_length=55, blank=True, default="", db_default="", editable=False)
 
     class Meta:
         indexes = [

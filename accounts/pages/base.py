@@ -6,7 +6,6 @@ it; somebody who may not see it gets 403, and another organisation's car is the 
 
 from typing import Any, ClassVar
 
-import structlog
 from django.conf import settings
 from django.contrib import messages
 from django.db import InterfaceError, OperationalError
@@ -24,7 +23,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views import View
 
 from accounts.auth import caller_for_person, confirm_password, refuse_undeclared, require
-from accounts.caller import Access, Caller
+from accounts.caller import Access, Caller, name_in_log
 from accounts.inputs import SignInInput
 from accounts.models import Person
 from accounts.proofs import require_proof
@@ -32,8 +31,8 @@ from core.api.errors import as_problem
 from core.forms import Field, PageForm
 from core.pages import PART, forget_kept, problem_page, with_page_headers
 from core.problems import InvalidRequest, PasswordNeeded, Problem, WrongMethod
+from core.request_lines import note_failure
 
-log = structlog.get_logger(__name__)
 SIGN_IN_FIELDS = (
     Field("email", "E-mail address", "email", autocomplete="username"),
     Field("password", "Password", "password", autocomplete="current-password"),
@@ -62,6 +61,7 @@ class PageView(View):
             if not request.user.is_authenticated:
                 return with_page_headers(nobody_any_more(request, self.ask_who(request)))
             caller = caller_for_person(request.user)
+            name_in_log(caller)
             asked = "GET" if request.method == "HEAD" else str(request.method)
             refuse_undeclared(self, asked)
             if (access := self.access.get(asked)) is not None:
@@ -98,7 +98,7 @@ class PageView(View):
         """Show what went wrong and what to do next."""
         problem = as_problem(error)
         if problem.status >= OUR_FAULT:
-            log.error("page_failed", view=type(self).__name__, exc_info=error)
+            note_failure(request, error)
         return problem_page(request, problem)
 
     def page(

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-import structlog
 from django.core.exceptions import PermissionDenied
 from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpResponse
@@ -25,8 +24,7 @@ from core.problems import (
     WrongContentType,
     WrongMethod,
 )
-
-log = structlog.get_logger(__name__)
+from core.request_lines import note_failure
 
 ANY_ENTRY = "body"
 
@@ -40,8 +38,7 @@ def answer_exception(error: Exception, context: Mapping[str, Any]) -> HttpRespon
         read = " or ".join(parser.media_type for parser in context["view"].parser_classes)
         problem.next_step = f"Send {read} with a matching Content-Type header."
     if isinstance(problem, (InternalProblem, Unavailable)):
-        view = type(context.get("view")).__name__
-        log.error("request_failed", view=view, exc_info=error)
+        note_failure(context["request"]._request, error)  # noqa: SLF001  DRF has no public name for it
     return problem_response(problem)
 
 

@@ -69,6 +69,28 @@ def in_plain_words(error: Exception) -> str:
             return f"The answer was not proper HTTP: {error}."
 
 
+def reason_of(error: Exception) -> str:
+    """Return the class of what went wrong, for logs and numbers: it names nobody."""
+    match error:
+        case TimeoutError():
+            return "no_answer_in_time"
+        case aiohttp.ClientConnectorDNSError():
+            return "name_not_found"
+        case (
+            aiohttp.ClientConnectorCertificateError()
+            | aiohttp.ClientConnectorSSLError()
+            | ssl.SSLError()
+        ):
+            return "tls"
+        case aiohttp.ClientConnectorError():
+            refused = isinstance(error.os_error, PermissionError)
+            return "address_not_allowed" if refused else "no_connection"
+        case ValueError():  # aiohttp.InvalidURL is one
+            return "bad_url"
+        case _:
+            return "broke_off"
+
+
 def _not_connected(error: OSError) -> str:
     if isinstance(error, ConnectionRefusedError):
         return "The connection was refused."

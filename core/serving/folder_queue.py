@@ -8,6 +8,7 @@ appears whole, under its final name, or not at all.
 import os
 import time
 from collections import defaultdict, deque
+from itertools import islice
 from pathlib import Path
 from queue import Empty
 from typing import Any
@@ -21,6 +22,7 @@ log = structlog.get_logger(__name__)
 
 SUFFIX = ".message"
 LONGEST_WAIT_SECONDS = 0.2
+MOST_COUNTED = 10_000
 
 
 class Channel(virtual.Channel):
@@ -65,6 +67,12 @@ class Channel(virtual.Channel):
                 # A power cut can leave an empty file; the sweep finds what it stood for.
                 log.warning("queue_message_unreadable", file=path.name)
         raise Empty
+
+    def waiting(self, queue: str) -> int:
+        """Return how many messages wait in a queue; more than MOST_COUNTED are not counted."""
+        with os.scandir(self._folder(queue)) as entries:
+            found = (entry for entry in entries if entry.name.endswith(SUFFIX))
+            return sum(1 for _ in islice(found, MOST_COUNTED))
 
     def _size(self, queue: str) -> int:
         return len(self._names(queue))

@@ -18,7 +18,8 @@ from django.conf import settings
 from django.core.handlers.wsgi import WSGIHandler
 from granian.rsgi import Scope
 
-from core.health import LIVE
+from core import tracing
+from core.health import LIVE, service_numbers
 from core.middleware import FOUND_BY_FRONT, MAX_DIGITS, body_limit_at
 from core.problems import InvalidRequest, Problem, SlowRequest, TooLarge, Unavailable
 from core.serving.connections import give_up_on_silence, open_more_files
@@ -147,12 +148,13 @@ class Front:
         del loop
         open_more_files()
         give_up_on_silence(settings.REQUEST_SECONDS)
-        serve_numbers()
+        serve_numbers(service_numbers)
 
     def __rsgi_del__(self, loop: asyncio.AbstractEventLoop) -> None:
         """End the threads; granian calls it once, after the last request."""
         del loop
         self.threads.shutdown(wait=False, cancel_futures=True)
+        tracing.end()
 
     async def __rsgi__(self, scope: Scope, proto: Exchange) -> None:
         """Answer one request; that this process lives is said without a thread."""

@@ -1,11 +1,15 @@
-"""A listening address of its own for /metrics, beside the public one, in each web process.
+"""A listening address of its own for /metrics, beside the public one.
 
-Several web processes listen on the same address and the system gives a scrape to one of them,
-which adds up all of their numbers.
+Each web process listens there: the system gives a scrape to one of them, which adds up what all
+programs of this `serve` counted. Where `serve` runs no web part, a program of its own listens; what
+the probes say is the same everywhere and is left to the web part.
 """
 
+import signal
 import socket
+import sys
 import threading
+from collections.abc import Callable
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
@@ -14,19 +18,19 @@ from django.db import connections
 from prometheus_client import CONTENT_TYPE_LATEST
 
 from core.env import split_place
-from core.health import ProbeCollector
 from core.numbers import bears_token, is_near, text
 
 SILENCE_SECONDS = 10
 
 
 class NumbersServer(ThreadingHTTPServer):
-    """Shares its address with the other web processes."""
+    """Shares its address with the other web processes; `read` returns the numbers."""
 
     daemon_threads = True
     allow_reuse_port = True
 
-    def __init__(self, host: str, port: int) -> None:
+    def __init__(self, host: str, port: int, read: Callable[[], bytes]) -> None:
+        self.read = read
         found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
         self.address_family = found[0][0]
         super().__init__((host, port), NumbersHandler)
@@ -35,6 +39,7 @@ class NumbersServer(ThreadingHTTPServer):
 class NumbersHandler(BaseHTTPRequestHandler):
     """Answers GET and HEAD of /metrics to whoever is near or has the token."""
 
+    server: NumbersServer
     timeout = SILENCE_SECONDS
     server_version = "shutline"
     sys_version = ""
@@ -57,7 +62,7 @@ class NumbersHandler(BaseHTTPRequestHandler):
             self.send_error(HTTPStatus.FORBIDDEN, "Send the token, or ask from an allowed network.")
             return
         try:
-            body = text(ProbeCollector())
+            body = self.server.read()
         finally:
             connections.close_all()  # this thread ends with the connection
         self.send_response(HTTPStatus.OK)
@@ -72,10 +77,24 @@ class NumbersHandler(BaseHTTPRequestHandler):
         """Write no line for a scrape."""
 
 
-def serve_numbers() -> NumbersServer | None:
-    """Listen where the settings say, in a thread of its own; None where they say nowhere."""
-    if not settings.METRICS_LISTEN:
-        return None
-    server = NumbersServer(*split_place(settings.METRICS_LISTEN))
-    threading.Thread(target=server.serve_forever, name="numbers", daemon=True).start()
-    return server
+def listening(read: Callable[[], bytes]) -> NumbersServer:
+    """Return a server where the settings say, whose scrapes get what `read` returns."""
+    return NumbersServer(*split_place(settings.METRICS_LISTEN), read)
+
+
+def serve_numbers(read: Callable[[], bytes]) -> None:
+    """Listen in a thread of this process where the settings say, if they do."""
+    if settings.METRICS_LISTEN:
+        server = listening(read)
+        threading.Thread(target=server.serve_forever, name="numbers", daemon=True).start()
+
+
+def main() -> None:
+    """Listen until told to stop; the programs beside this one count in the folder they share."""
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    with listening(text) as server:
+        server.serve_forever()
+
+
+if __name__ == "__main__":
+    main()

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from django.conf import settings
 
+from core.numbers_folder import VARIABLE
 from core.queues import NOTICES, WORK
 from core.serving.processes import Program
 
@@ -50,6 +51,8 @@ def chosen_programs(
         changes = {**shared, "PGOPTIONS": database_options(background[0])}
         name = background[0] if len(background) == 1 else "workers"
         found.append(Program(name, workers_command(*background), changes))
+    if "web" not in names and settings.METRICS_LISTEN:
+        found.append(Program("numbers", python("-m", "core.serving.numbers"), shared))
     return tuple(found)
 
 
@@ -97,15 +100,13 @@ def environment_changes(address: str, metrics_folder: str) -> dict[str, str]:
     path = os.pathsep.join([root, *filter(None, [os.environ.get("PYTHONPATH")])])
     usual = {
         "DJANGO_SETTINGS_MODULE": "core.settings",
-        "SHUTLINE_LOG_LEVEL": "WARNING",
         "SHUTLINE_PUBLIC_URL": address,
         # `serve` has checked before it starts anything; a check loads every page and every call.
         "CELERY_SKIP_CHECKS": "1",
         # Threads of Python take turns, so two of glibc's heaps do for all of them; more only grow.
         "MALLOC_ARENA_MAX": "2",
     }
-    if settings.WEB_PROCESSES > 1:
-        # Several web processes add their numbers up there.
-        usual["PROMETHEUS_MULTIPROC_DIR"] = metrics_folder
-    unset = {name: value for name, value in usual.items() if name not in os.environ}
-    return {"PYTHONPATH": path, **unset}
+    changed = {"PYTHONPATH": path}
+    if settings.METRICS_LISTEN or settings.METRICS_TOKEN:  # else nobody can read the numbers
+        changed[VARIABLE] = metrics_folder
+    return {**{name: value for name, value in usual.items() if name not in os.environ}, **changed}

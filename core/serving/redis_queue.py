@@ -26,6 +26,10 @@ class Channel(redis.Channel):
 
     QoS = QoS
 
+    def waiting(self, queue: str) -> int:
+        """Return how many messages wait in a queue."""
+        return int(self._size(queue))
+
 
 class Transport(redis.Transport):
     """Redis as a kombu transport with that channel."""

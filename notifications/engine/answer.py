@@ -13,5 +13,6 @@ class Answer:
     status: int | None = None  # of HTTP; None where no answer came, and for e-mail
     text: str = ""
     error: str = ""
+    reason: str = ""  # the error's class, one of those in notifications/numbers.py
     ours: bool = False  # the operator's to mend: nothing was sent, and no attempt is spent
     retry_after: str | None = None

@@ -50,7 +50,9 @@ SELECT e.id FROM waiting JOIN notifications_endpoint e ON e.id = waiting.endpoin
 
 
 # What handing over needs of an event; its dealer decides who may read its letter.
-_OF_EVENT = ("event__id", "event__type", "event__body", "event__letter", "event__dealer")
+_OF_EVENT = (
+    *("event__id", "event__type", "event__body", "event__letter", "event__dealer", "event__trace"),
+)
 
 # A delivery, its endpoint, when it is due, and when the one is due that it waits for.
 Head = tuple[UUID, UUID, datetime, datetime | None]
@@ -83,6 +85,8 @@ class Claimed:
     notice: Notice
     endpoint: Endpoint
     lease: datetime
+    due_at: datetime
+    trace: str
     frail: bool
     slowed: bool
 
@@ -124,7 +128,7 @@ def claim(*, room: Room, resting: Collection[UUID] = ()) -> Claim:
             _free(at)
             .filter(pk__in=chosen)
             .select_for_update(skip_locked=True, no_key=True, of=("self",))
-            .values_list("pk", "tries", "endpoint", *_OF_EVENT)
+            .values_list("pk", "tries", "endpoint", "next_attempt_at", *_OF_EVENT)
         )
         Delivery.objects.filter(pk__in=[row[0] for row in rows]).update(claimed_until=lease)
     claimed = [_claimed(row, endpoints[row[2]], lease, at) for row in rows]
@@ -187,7 +191,7 @@ def _frail(endpoint: Endpoint, at: datetime) -> bool:
 
 
 def _claimed(row: Sequence[Any], endpoint: Endpoint, lease: datetime, at: datetime) -> Claimed:
-    delivery_id, tries, _, event_id, kind, body, letter, dealer_id = row
+    delivery_id, tries, _, due_at, event_id, kind, body, letter, dealer_id, trace = row
     # Letters are for the dealer's mailboxes alone.
     by_mail = endpoint.channel == Endpoint.Channel.EMAIL
     may_read = by_mail and endpoint.organisation_id == dealer_id
@@ -197,6 +201,8 @@ def _claimed(row: Sequence[Any], endpoint: Endpoint, lease: datetime, at: dateti
         Notice(event_id, kind, body, letter if may_read else ""),
         endpoint,
         lease,
+        due_at,
+        trace,
         frail=_frail(endpoint, at),
         slowed=_slowed(endpoint, at),
     )

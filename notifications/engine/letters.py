@@ -4,11 +4,13 @@ import time
 from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException
 
 from core.clock import now
+from core.counting import FAILED, GOOD
 from core.sealing import CannotUnseal
 from notifications.engine.answer import Answer
 from notifications.letter import Letter
 from notifications.mail import notice_mail
 from notifications.notice import Notice
+from notifications.numbers import EMAILS
 
 UNREADABLE = "The service cannot read what belongs to this e-mail; its operator must mend its keys."
 
@@ -20,16 +22,24 @@ def send_letter(notice: Notice, address: str) -> Answer:
     operator has put the key back.
     """
     at, began = now(), time.monotonic()
-    error = ""
+    error, reason = "", ""
     try:
         letter = Letter.opened(notice.letter)
     except CannotUnseal:
-        return Answer(at, 0, error=UNREADABLE, ours=True)
+        return Answer(at, 0, error=UNREADABLE, reason="key_missing", ours=True)
     try:
         notice_mail(notice=notice, address=address, letter=letter).send()
     except (SMTPException, OSError) as failure:
-        error = in_plain_words(failure)
-    return Answer(at, round((time.monotonic() - began) * 1000), error=error)
+        error, reason = in_plain_words(failure), reason_of(failure)
+    EMAILS.labels("notice", FAILED if error else GOOD).inc()
+    took = round((time.monotonic() - began) * 1000)
+    return Answer(at, took, error=error, reason=reason)
+
+
+def reason_of(error: SMTPException | OSError) -> str:
+    """Return the class of what went wrong, for logs and numbers."""
+    refused = isinstance(error, (SMTPRecipientsRefused, SMTPResponseException))
+    return "mail_refused" if refused else "mail_not_sent"
 
 
 def in_plain_words(error: SMTPException | OSError) -> str:

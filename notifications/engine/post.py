@@ -11,11 +11,12 @@ import aiohttp
 from standardwebhooks import Webhook
 
 from core.clock import now
-from core.outbound.session import REDIRECT, SUCCESS, in_plain_words
+from core.outbound.session import REDIRECT, SUCCESS, in_plain_words, reason_of
 from notifications.engine.answer import Answer
 from notifications.notice import Notice
 
 ANSWER_BYTES = 1024
+SERVER_ERROR = 500
 # Once the status is known the outcome is: what else the receiver says is worth this long.
 ANSWER_SECONDS = 1.0
 USER_AGENT = "Shutline/1.0 (webhooks)"
@@ -59,10 +60,13 @@ async def post(
                 status=response.status,
                 text=await _beginning(response),
                 error=_refused(response.status),
+                reason=_reason(response.status),
                 retry_after=response.headers.get("Retry-After"),
             )
     except (aiohttp.ClientError, TimeoutError, OSError, ValueError) as error:
-        said = Answer(started_at=at, milliseconds=0, error=in_plain_words(error))
+        said = Answer(
+            started_at=at, milliseconds=0, error=in_plain_words(error), reason=reason_of(error)
+        )
     return replace(said, milliseconds=round((time.monotonic() - began) * 1000))
 
 
@@ -87,3 +91,11 @@ def _refused(status: int) -> str:
     if status in REDIRECT:
         return f"The receiver redirects ({status}), which is not followed: register the new URL."
     return f"The receiver answered {status}."
+
+
+def _reason(status: int) -> str:
+    if status in SUCCESS:
+        return ""
+    if status in REDIRECT:
+        return "redirect"
+    return "receiver_failed" if status >= SERVER_ERROR else "refused"

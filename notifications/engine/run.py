@@ -26,12 +26,14 @@ from django.db import DatabaseError, connections
 from core.clock import now
 from core.outbound.session import open_session
 from core.stopping import is_stopping
+from core.tracing import attempt_span
 from notifications.engine.answer import Answer
 from notifications.engine.claim import Claim, Claimed, claim, due_endpoints, give_back
 from notifications.engine.letters import send_letter
 from notifications.engine.places import Room
 from notifications.engine.post import post
 from notifications.engine.schedule import after_failure
+from notifications.engine.telling import attempt_tell
 from notifications.models import Endpoint
 from notifications.selectors import events_wait_for_position
 from notifications.services.health import disabled_message, message_send
@@ -225,18 +227,24 @@ class DeliveryRun:
         return found
 
     async def _hand_over(self, session: aiohttp.ClientSession, item: Claimed) -> Result:
-        try:
-            answer = await self._answer(session, item)
-        except UnreadableSecretError as error:
-            answer = Answer(now(), 0, error=str(error), ours=True)
-        except Exception:
-            # One notice that cannot be made must not keep the others from being sent.
-            log.exception("delivery_fault", delivery_id=str(item.delivery_id))
-            answer = Answer(now(), 0, error=FAULT)
+        with attempt_span(f"notice by {item.endpoint.channel}", item.trace, _about(item)) as span:
+            answer = await self._tried(session, item)
+            span.ended(status=answer.status, reason=answer.reason)
         if answer.ours and not self._key_missed:
             self._key_missed = True
             log.error("field_key_missing", endpoint_id=str(item.endpoint.pk), says=answer.error)
         return _result(item, answer)
+
+    async def _tried(self, session: aiohttp.ClientSession, item: Claimed) -> Answer:
+        """Return what came of handing over; what goes wrong within us is an Answer too."""
+        try:
+            return await self._answer(session, item)
+        except UnreadableSecretError as error:
+            return Answer(now(), 0, error=str(error), reason="key_missing", ours=True)
+        except Exception:
+            # One notice that cannot be made must not keep the others from being sent.
+            log.exception("delivery_fault", delivery_id=str(item.delivery_id))
+            return Answer(now(), 0, error=FAULT, reason="fault")
 
     async def _answer(self, session: aiohttp.ClientSession, item: Claimed) -> Answer:
         notice, endpoint = item.notice, item.endpoint
@@ -266,7 +274,8 @@ class DeliveryRun:
         self._report.delivered += len(results) - failed
         await self._tell(recorded)
         for task in ended:
-            del self._flying[task]
+            item, _ = self._flying.pop(task)
+            attempt_tell(item, task.result())
 
     async def _tell(self, recorded: Recorded) -> None:
         """Send word of endpoints disabled just now, beside the deliveries."""
@@ -281,6 +290,16 @@ class DeliveryRun:
 
     def _elapsed(self) -> float:
         return time.monotonic() - self._began
+
+
+def _about(item: Claimed) -> dict[str, str | int]:
+    """Return what a trace says of an attempt."""
+    return {
+        "shutline.endpoint_id": str(item.endpoint.pk),
+        "shutline.delivery_id": str(item.delivery_id),
+        "shutline.event_type": item.notice.type,
+        "shutline.tries": item.tries + 1,
+    }
 
 
 def _publish_and_claim(room: Room, resting: set[UUID]) -> Claim:
@@ -309,6 +328,7 @@ def _result(item: Claimed, answer: Answer) -> Result:
         status=answer.status,
         answer=answer.text,
         error=answer.error,
+        reason=answer.reason,
     )
     if not answer.error:
         return result

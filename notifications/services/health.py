@@ -16,8 +16,10 @@ from django.db import transaction
 
 from accounts.models import Person
 from core.clock import now
+from core.counting import FAILED, GOOD
 from notifications.mail import disabled_mail, warning_mail
 from notifications.models import Endpoint
+from notifications.numbers import EMAILS
 from notifications.services.waiting import waiting_stop
 
 log = structlog.get_logger(__name__)
@@ -79,8 +81,10 @@ def message_send(*, message: EmailMessage, endpoint: Endpoint) -> bool:
     try:
         message.send()
     except (SMTPException, OSError):
+        EMAILS.labels("endpoint", FAILED).inc()
         log.exception("endpoint_message_not_sent", endpoint_id=str(endpoint.pk))
         return False
+    EMAILS.labels("endpoint", GOOD).inc()
     return True
 
 

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from core.api.rendering import to_json
 from core.clock import now
+from core.tracing import here
 from notifications.catalogue import event_types
 from notifications.letter import Letter
 from notifications.models import Event
@@ -58,6 +59,7 @@ def event_append(
         also_to="\n".join(also_to),
         also_types="\n".join(also_types),
         letter=letter.sealed() if letter else "",
+        trace=here(),
     )
     transaction.on_commit(wake_deliverer)
     return event

@@ -34,6 +34,7 @@ class Result:
     status: int | None = None
     answer: str = ""
     error: str = ""
+    reason: str = ""  # the error's class, as in Answer
     next_attempt_at: datetime | None = None  # None after a failure: that was the last attempt
     slow_until: datetime | None = None
     gone: bool = False

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from cryptography.fernet import Fernet
 
-from core.env import BadSetting, Environment
+from core.env import NOT_SETTINGS, PREFIX, BadSetting, Environment
 from core.local_keys import field_key, signing_key
 from tests.patience import PATIENCE_SECONDS
 
@@ -52,6 +52,7 @@ REFUSED = [
     ("SHUTLINE_TRUSTED_PROXIES", "10.20.0.1/16", "core.E044"),
     ("SHUTLINE_UNDO_SECONDS", "61", "core.E045"),
     ("SHUTLINE_STOP_SECONDS", "9", "core.E046"),
+    ("SHUTLINE_LOG_LEVLE", "WARNING", "core.E047"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 
@@ -126,6 +127,61 @@ def test_manage_py_finds_nothing_wrong_by_default(tmp_path: Path) -> None:
     done = manage_check(tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     assert "no issues" in done.stdout
+
+
+def test_a_misspelt_setting_stops_the_service_and_the_right_name_is_said(tmp_path: Path) -> None:
+    kept = {name: os.environ[name] for name in ("PATH", "HOME") if name in os.environ}
+    mistaken = {"SHUTLINE_FIELD_KEY": "seventeen-buckets", "SHUTLINE_METRIC_LISTEN": "host:1"}
+    done = subprocess.run(
+        [sys.executable, "manage.py", "serve", "--port", "0"],
+        cwd=ROOT,
+        env={**kept, "SHUTLINE_DATA_DIR": str(tmp_path), **mistaken},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=PATIENCE_SECONDS,
+    )
+    assert done.returncode == 1
+    assert "SHUTLINE_FIELD_KEY is not a setting." in done.stderr
+    assert "Write SHUTLINE_FIELD_KEYS, or remove it." in done.stderr
+    assert "Write SHUTLINE_METRICS_LISTEN, or remove it." in done.stderr
+    assert "seventeen-buckets" not in done.stderr + done.stdout
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("name", "hint"),
+    [
+        ("SHUTLINE_UNDO_SECOND", "Write SHUTLINE_UNDO_SECONDS, or remove it."),
+        ("shutline_undo_seconds", "Write SHUTLINE_UNDO_SECONDS, or remove it."),
+        ("SHUTLINE_XYLOPHONE_BRAZIL_QUUX_VOWEL", "Remove it."),
+    ],
+)
+def test_a_name_that_nothing_reads_is_refused_with_the_nearest_one(name: str, hint: str) -> None:
+    env = reading(**{name: "5", "HOME": "/home", "SHUTLINE_PORT": "8000"})
+    env.whole("SHUTLINE_UNDO_SECONDS", "x", 10, low=0, high=60)
+    env.flag("SHUTLINE_DEBUG", "x")
+    env.refuse_unknown("y")
+    (bad,) = env.bad
+    assert (bad.code, bad.name, bad.message) == ("y", name, f"{name} is not a setting.")
+    assert bad.hint == f"{hint} README lists the settings."
+
+
+def test_a_flag_that_is_set_is_known() -> None:
+    env = reading(SHUTLINE_DEBUG="1")
+    env.flag("SHUTLINE_DEBUG", "x")
+    env.refuse_unknown("y")
+    assert env.bad == []
+
+
+def test_every_variable_that_is_written_down_is_known_to_somebody() -> None:
+    """README's table is all there is: none in it is unknown, none that is read is left out."""
+    read: Environment = runpy.run_path(str(SETTINGS))["env"]
+    ours = {name for name in read.read if name.startswith(PREFIX)}
+    table = (ROOT / "README.md").read_text(encoding="utf-8").partition("### Settings")[2]
+    assert set(re.findall(r"SHUTLINE_[A-Z_]+", table)) == ours - {"SHUTLINE_DEBUG"}
+    compose = (ROOT / "docker-compose.yml").read_text(encoding="utf-8")
+    assert set(re.findall(r"SHUTLINE_[A-Z_]+", compose)) <= ours | NOT_SETTINGS
 
 
 def reading(**values: str) -> Environment:

@@ -115,7 +115,9 @@ def test_every_failure_is_a_problem_that_gives_nothing_away(
 @pytest.mark.urls(__name__)
 def test_a_fault_of_ours_is_logged_with_its_cause(caplog: pytest.LogCaptureFixture) -> None:
     response = Client(raise_request_exception=False).get("/faulty/bug")
-    (logged,) = [str(record.msg) for record in caplog.records if record.name == "core.api.errors"]
+    (logged,) = [
+        str(record.msg) for record in caplog.records if record.name == "core.request_lines"
+    ]
     assert SECRET in logged
     assert response.json()["request_id"] in logged
 

@@ -22,7 +22,7 @@ def set_up() -> None:
     long_work = ROOT / "var" / "bench" / "long_work"
     long_work.mkdir(parents=True, exist_ok=True)
     os.environ.update(
-        SHUTLINE_TEST_LONG_WORK=str(long_work),
+        TEST_LONG_WORK=str(long_work),
         DJANGO_SETTINGS_MODULE="tests.bench.settings",
         DATABASE_URL=make_fresh(postgres),
         CELERY_BROKER_URL=redis.rsplit("/", 1)[0] + "/9",

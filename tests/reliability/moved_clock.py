@@ -10,7 +10,7 @@ from pathlib import Path
 
 import core.clock
 
-FILE = "SHUTLINE_TEST_CLOCK_FILE"
+FILE = "TEST_CLOCK_FILE"
 _file = Path(os.environ[FILE])
 
 

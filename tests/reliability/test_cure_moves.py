@@ -122,7 +122,7 @@ def day(request: pytest.FixtureRequest, tmp_path: Path, receiver: Receiver) -> I
     clock = HandOnClock(file)
     settings = {
         "DJANGO_SETTINGS_MODULE": "tests.reliability.moved_clock",
-        "SHUTLINE_TEST_CLOCK_FILE": str(file),
+        "TEST_CLOCK_FILE": str(file),
     }
     with founded(request.param, tmp_path, **settings) as world:
         key = json.loads(world.python("-c", PEOPLE))

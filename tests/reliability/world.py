@@ -81,6 +81,8 @@ class World:
     on_servers: bool
     key: str = ""
     services: dict[str, Service] = field(default_factory=dict)
+    # Further settings of single parts, where each is a service by itself.
+    of_part: dict[str, dict[str, str]] = field(default_factory=dict)
     running: ExitStack = field(default_factory=ExitStack)
 
     def __enter__(self) -> Self:
@@ -135,7 +137,8 @@ class World:
         return self.services[part].wait_until_ready()
 
     def _begin(self, name: str, *arguments: str) -> Service:
-        environment = {**self.environment, "PGAPPNAME": name}
+        own = self.of_part.get(name, {})
+        environment = {**self.environment, "PGAPPNAME": name, **own}
         service = Service(self.folder / name, "--port", "0", *arguments, environment=environment)
         return self.running.enter_context(service)
 

@@ -46,7 +46,7 @@ class Command(BaseCommand):
         names = CHOICES[options["only"]] if options["only"] else NAMES
         host = options["host"]
         port = self.port_for(names, host, options["port"])
-        self.refuse_taken_numbers(names)
+        self.refuse_taken_numbers()
         if os.geteuid() == 0:
             log.warning("running_as_root", advice="run it as a user of its own")
         lock = only_beat() if "beat" in names else None
@@ -82,10 +82,16 @@ class Command(BaseCommand):
         except address.AddressError as error:
             raise CommandError(str(error)) from error
 
-    def refuse_taken_numbers(self, names: tuple[str, ...]) -> None:
+    def refuse_taken_numbers(self) -> None:
         """Raise where nobody could listen at the address for the numbers."""
-        if "web" in names and settings.METRICS_LISTEN:
-            self.port_for(names, *split_place(settings.METRICS_LISTEN))
+        if settings.METRICS_LISTEN:
+            try:
+                address.usable_port(*split_place(settings.METRICS_LISTEN))
+            except address.AddressError as error:
+                raise CommandError(
+                    f"SHUTLINE_METRICS_LISTEN is {settings.METRICS_LISTEN}, where nobody can "
+                    f"listen: {error}\nEach `serve` gives its numbers at an address of its own."
+                ) from error
 
     def ready_line(self, names: tuple[str, ...], url: str) -> str:
         """Return in one line that it runs, and where."""

@@ -8,7 +8,7 @@ from celery import shared_task
 
 from core.ids import new_id
 
-FOLDER = "SHUTLINE_TEST_LONG_WORK"
+FOLDER = "TEST_LONG_WORK"
 POLL_SECONDS = 0.05
 
 
