@@ -4,6 +4,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from core.backup.problems import BackupError
+
 # Runs a statement of ours and returns its rows.
 Rows = Callable[[str], Sequence[tuple[Any, ...]]]
 
@@ -51,7 +53,12 @@ def register_stored_files(files: StoredFiles) -> None:
 
 
 def contents_of(rows: Rows, tables: Sequence[str]) -> Contents:
-    """Return what a database with these tables holds."""
+    """Return what a database with these tables holds. Raises BackupError for an empty one."""
+    if "django_migrations" not in tables:
+        raise BackupError(
+            "There is nothing in this database. Run this with the settings of the service: "
+            "SHUTLINE_DATA_DIR or DATABASE_URL."
+        )
     migrations = "SELECT app, name FROM django_migrations"
     return Contents(
         counts={table: rows(f'SELECT COUNT(*) FROM "{table}"')[0][0] for table in sorted(tables)},  # noqa: S608  tables of ours

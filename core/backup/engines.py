@@ -1,13 +1,14 @@
 """The two databases there are: how one is copied, loaded and put into its place."""
 
-from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Protocol
 
 from django.db import connection
 
 from core.backup.contents import Contents
+from core.backup.postgres import Postgres
+from core.backup.sqlite import Sqlite
 
 
 class Engine(Protocol):
@@ -36,25 +37,6 @@ class Engine(Protocol):
         """Make a loaded copy the database that serves, at once and whole."""
 
 
-@contextmanager
-def standing_on(name: str) -> Iterator[None]:
-    """Have Django's connection use another database of the same server, or another file."""
-    usual = connection.settings_dict["NAME"]
-    connection.close()
-    connection.settings_dict["NAME"] = name
-    try:
-        yield
-    finally:
-        connection.close()
-        connection.settings_dict["NAME"] = usual
-
-
 def engine() -> Engine:
     """Return the one that the settings name."""
-    if connection.vendor == "postgresql":
-        from core.backup.postgres import Postgres  # noqa: PLC0415  psycopg may not be there
-
-        return Postgres()
-    from core.backup.sqlite import Sqlite  # noqa: PLC0415  beside the other
-
-    return Sqlite()
+    return Postgres() if connection.vendor == "postgresql" else Sqlite()

@@ -12,9 +12,11 @@ from django.core.files.base import File
 from django.core.files.storage import storages
 
 from core.backup.contents import NamedFile
-from core.backup.manifest import CHUNK_BYTES, Manifest, Part, inside, part_of
+from core.backup.manifest import Manifest, Part, inside, part_of
 from core.backup.problems import BackupError
 from core.stores import write_through
+
+CHUNK_BYTES = 1024 * 1024
 
 
 def files_copy(place: Path, files: Sequence[NamedFile]) -> Iterator[tuple[NamedFile, Part | None]]:

@@ -25,7 +25,6 @@ def backup_make(place: Path) -> Manifest:
         )
     if not place.parent.is_dir():
         raise BackupError(f"There is no folder {place.parent}. Make it first.")
-    refuse_other_keys()
     draft = place.with_name(f".{place.name}.unfinished-{secrets.token_hex(4)}")
     draft.mkdir(mode=0o700)
     try:
@@ -41,6 +40,7 @@ def _fill(place: Path) -> Manifest:
     source = engine()
     made_at = now()
     contents = source.copy_to(place / source.dump)
+    refuse_other_keys()  # not before: looking into a file that is not there would make it
     copied = list(files_copy(place, contents.files))
     manifest = Manifest(
         format=FORMAT,

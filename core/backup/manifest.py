@@ -18,7 +18,7 @@ from core.stores import write_through
 
 FORMAT = 1
 NAME = "manifest.json"
-CHUNK_BYTES = 1024 * 1024
+MOST_SHOWN = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +80,9 @@ class Manifest:
                 "Restore it with the release that made it or a later one."
             )
         try:
+            datetime.fromisoformat(told["made_at"])
             return cls(**{**told, "parts": [Part(**part) for part in told["parts"]]})
-        except (KeyError, TypeError) as error:
+        except (KeyError, TypeError, ValueError) as error:
             raise BackupError(f"{place / NAME} is damaged. Use another copy of it.") from error
 
     def write(self, place: Path) -> None:
@@ -123,8 +124,11 @@ def inside(place: Path, path: str) -> Path:
 def parts_check(place: Path, manifest: Manifest) -> None:
     """Raise BackupError, naming them, where parts are missing or are not what they were."""
     bad = [part.path for part in manifest.parts if not _is_whole(place, part)]
+    if manifest.dump not in manifest.by_path:
+        bad.append(manifest.dump)
     if bad:
-        shown = ", ".join(bad[:5]) + (f" and {len(bad) - 5} more" if len(bad) > 5 else "")  # noqa: PLR2004
+        more = f" and {len(bad) - MOST_SHOWN} more" if len(bad) > MOST_SHOWN else ""
+        shown = ", ".join(bad[:MOST_SHOWN]) + more
         raise BackupError(
             f"{place} is damaged: {shown} {'is' if len(bad) == 1 else 'are'} missing or not what "
             "was written. Use another copy of this backup, or an earlier one."

@@ -1,4 +1,4 @@
-"""PostgreSQL: copied by its own pg_dump, loaded by pg_restore, both told one snapshot."""
+"""PostgreSQL: copied by its own pg_dump in a snapshot that we export, loaded by pg_restore."""
 
 import os
 import re
@@ -13,8 +13,8 @@ from typing import Any, Never
 from django.db import DatabaseError, connection, transaction
 
 from core.backup.contents import Contents, contents_of
-from core.backup.engines import standing_on
 from core.backup.problems import BackupError
+from core.backup.standing import standing_on
 
 # Databases that every server has: from one others are made, and none that is connected is renamed.
 MAINTENANCE = ("postgres", "template1")

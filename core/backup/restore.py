@@ -13,11 +13,12 @@ from django.db.migrations.loader import MigrationLoader
 
 from core.backup.books import wrong_in_books
 from core.backup.contents import NamedFile
-from core.backup.engines import Engine, engine, standing_on
+from core.backup.engines import Engine, engine
 from core.backup.files import files_check, files_restore, refuse_other_files
 from core.backup.keys import field_keys_check, has_signing_key, refuse_other_keys
 from core.backup.manifest import Manifest, inside, parts_check, release
 from core.backup.problems import BackupError
+from core.backup.standing import standing_on
 from core.epoch import epoch_begin
 
 MOST_SHOWN = 5
@@ -62,7 +63,8 @@ def backup_restore(place: Path) -> Proved:
     """Restore a backup into an empty place; it appears there at once and whole.
 
     What its readers had counted on is told from what comes now by a new epoch, and everybody
-    signs in again. Raises BackupError, and leaves the place as it was.
+    signs in again. Raises BackupError, and leaves the place as it was but for photographs, which
+    the next restore finds there.
     """
     place = place.absolute()
     manifest = Manifest.read(place)

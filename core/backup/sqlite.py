@@ -84,8 +84,10 @@ class Sqlite:
         self.refuse_filled()
         try:
             os.link(copy, self.place)  # appears whole, and never over another
-        except FileExistsError:
-            self.refuse_filled()
+        except FileExistsError as error:
+            raise BackupError(
+                f"Somebody has made {self.place} meanwhile. Stop the service, then move it away."
+            ) from error
         write_through(self.place.parent)
 
 

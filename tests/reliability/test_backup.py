@@ -22,8 +22,8 @@ from django.db import connection
 from django.test import override_settings
 from psycopg import sql
 
-from core.backup.engines import standing_on
 from core.backup.manifest import NAME, Manifest
+from core.backup.standing import standing_on
 from core.epoch import epoch_number
 from core.field_keys import LINE, prove_keys
 from core.ids import new_id
@@ -185,7 +185,7 @@ def test_nobody_else_can_read_it(served: Served) -> None:
 def test_it_is_proved_by_restoring_it(served: Served) -> None:
     rows = sum(Manifest.read(served.backup).counts.values())
     sentence = said("backup", "--check", served.backup)
-    assert f"restored for a trial and whole: {rows} rows, {2 * PHOTOGRAPHS} photo" in sentence
+    assert f"restored for a trial and whole: {rows} rows, {2 * PHOTOGRAPHS} pictures" in sentence
     assert epoch_number() == 0, "the database that serves is left alone"
     told = json.loads(said("backup", "--check", "--json", served.backup))
     assert (told["rows"], told["files"], told["missing"]) == (rows, 2 * PHOTOGRAPHS, [])
@@ -238,6 +238,17 @@ def test_other_keys_make_no_backup(served: Served, tmp_path: Path) -> None:
     with override_settings(FIELD_KEYS=[a_key()]):
         assert "not among SHUTLINE_FIELD_KEYS" in refusal("backup", tmp_path / "backup")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_where_there_is_nothing_no_backup_is_made(fresh: str, tmp_path: Path) -> None:
+    """A slip in the settings would else be kept as a backup of nothing."""
+    if ON_POSTGRES:
+        on_server("CREATE DATABASE {}", fresh)
+    sentence = refusal("backup", tmp_path / "backup")
+    assert ("nothing in this database" if ON_POSTGRES else "no database at") in sentence
+    assert "with the settings of the service" in sentence
+    assert not (tmp_path / "backup").exists()
+    assert ON_POSTGRES or not Path(fresh).exists()
 
 
 # --- what is restored ----------------------------------------------------------------------
@@ -339,10 +350,11 @@ def miscount(backup: Path) -> None:
 
 
 def lead_out(backup: Path) -> None:
-    changed(backup, dump="../served/backup/database")
+    parts = json.loads((backup / NAME).read_text())["parts"]
+    changed(backup, parts=[*parts, {**parts[-1], "path": "../outside.jpg"}])
 
 
-SPOILT: dict[str, tuple[Callable[[Path], None], str]] = {
+SPOILT: dict[str, tuple[Callable[[Path], object], str]] = {
     "damaged dump": (spoil_dump, "is missing or not what was written"),
     "damaged photograph": (spoil_photograph, "is missing or not what was written"),
     "lost photograph": (lose_photograph, "is missing or not what was written"),
@@ -357,6 +369,10 @@ SPOILT: dict[str, tuple[Callable[[Path], None], str]] = {
     "newer release": (
         lambda backup: changed(backup, release="9.9", migrations=["jobs.9999_more"]),
         "made by release 9.9, which knows jobs.9999_more",
+    ),
+    "unlisted dump": (
+        lambda backup: changed(backup, parts=[]),
+        "is missing or not what was written",
     ),
     "other release": (
         lambda backup: changed(backup, migrations=["jobs.0001_initial"]),
@@ -389,6 +405,24 @@ def test_every_field_key_of_then_must_be_here(served: Served, tmp_path: Path, fr
         assert "whole" in said("backup", "--check", tmp_path / "backup")
     with override_settings(FIELD_KEYS=[newest]):
         assert "1 of the 2 field keys" in refusal("restore", tmp_path / "backup")
+
+
+def test_a_backup_of_an_earlier_release_is_brought_up_to_date(
+    backup: Path, fresh: str, tmp_path: Path
+) -> None:
+    said("restore", backup)
+    for app, last in (
+        ("notifications", "0005_no_index_twice"),
+        ("core", "0002_sweeps_and_key_proof"),
+    ):
+        call_command("migrate", app, last, verbosity=0)
+    said("backup", tmp_path / "earlier")
+    assert "core_epoch" not in Manifest.read(tmp_path / "earlier").counts
+    connection.close()
+    drop(fresh)
+    said("restore", tmp_path / "earlier")
+    assert Epoch.objects.get().before == 0
+    assert Job.objects.count() == 1
 
 
 def test_another_signing_key_is_said(backup: Path, fresh: str) -> None:

@@ -66,5 +66,5 @@ class Command(BaseCommand):
         else:
             self.stdout.write(
                 f"Backup {facts['place']} of {manifest.when} {done}: {facts['rows']:,} rows, "
-                f"{facts['files']:,} photographs, {facts['bytes']:,} bytes."
+                f"{facts['files']:,} pictures, {facts['bytes']:,} bytes."
             )

@@ -64,5 +64,5 @@ class Command(BaseCommand):
             )
         self.stdout.write(
             f"Restored the backup of {proved.manifest.when}: {proved.rows:,} rows, "
-            f"{proved.files:,} photographs. {AFTERWARDS}"
+            f"{proved.files:,} pictures. {AFTERWARDS}"
         )
