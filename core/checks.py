@@ -109,7 +109,7 @@ def check_traces(app_configs: Sequence[AppConfig] | None, **_: Any) -> Iterable[
             hint="Install the extra with `pip install 'shutline[traces]'`, or unset it.",
             id="core.E036",
         )
-    spoken = os.environ.get("OTEL_EXPORTER_OTLP_PROTOCOL", tracing.PROTOCOL)
+    spoken = os.environ.get("OTEL_EXPORTER_OTLP_PROTOCOL") or tracing.PROTOCOL
     if spoken != tracing.PROTOCOL:
         yield Error(
             f"OTEL_EXPORTER_OTLP_PROTOCOL is {spoken!r}, which is not spoken here.",

@@ -45,10 +45,12 @@ def message_of(error: BaseException) -> str:
     return shown
 
 
-def stack_of(error: BaseException) -> str:
+def stack_of(error: BaseException, *, deep: int = 8) -> str:
     """Return an error as a traceback, those it came of first, with what they quote left out."""
     cause = error.__cause__ or (None if error.__suppress_context__ else error.__context__)
-    before = f"{stack_of(cause)}\n\nwhich led to:\n\n" if cause is not None else ""
+    before = ""
+    if cause is not None and deep:
+        before = f"{stack_of(cause, deep=deep - 1)}\n\nwhich led to:\n\n"
     frames = "".join(traceback.format_tb(error.__traceback__))
     name = f"{type(error).__module__}.{type(error).__qualname__}"
     return f"{before}{frames}{name}: {message_of(error)}"
@@ -140,7 +142,7 @@ def logging_settings(*, log_format: str, level: str) -> dict[str, Any]:
 
 def _loggers(level: str) -> dict[str, Any]:
     """Return what differs for single loggers from the root's level."""
-    silent = {"handlers": [], "propagate": False, "level": "CRITICAL"}
+    silent = {"level": "CRITICAL"}
     return {
         **{name: {"level": level} for name in OURS},
         # A request's own line has it all, without the address as it was sent.
@@ -150,6 +152,8 @@ def _loggers(level: str) -> dict[str, Any]:
         # Celery's own lines repeat what django_structlog says with the task's id.
         "celery.app.trace": silent,
         "celery.worker.request": silent,
+        # It tries again by itself; what it gives up is an error.
+        "opentelemetry": {"level": "ERROR"},
         # Of the library under Celery that forks; it is not passed on to the root.
         "multiprocessing": {"handlers": ["stderr"], "propagate": False},
     }

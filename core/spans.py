@@ -10,6 +10,7 @@ import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from functools import cache
+from threading import Thread
 
 from opentelemetry import trace as api
 from opentelemetry.exporter.otlp.proto.http.trace_exporter import OTLPSpanExporter
@@ -23,6 +24,7 @@ from core.tracing import Span
 
 PARENT = "traceparent"  # the name of W3C Trace Context
 OUR_FAULT = 500
+LAST_SECONDS = 2.0
 _propagator = TraceContextTextMapPropagator()
 
 
@@ -33,7 +35,7 @@ def provider() -> TracerProvider:
         "OTEL_RESOURCE_ATTRIBUTES", ""
     )
     resource = Resource.create({} if named else {SERVICE_NAME: "shutline"})
-    made = TracerProvider(resource=resource)
+    made = TracerProvider(resource=resource, shutdown_on_exit=False)  # `end` does, and waits less
     made.add_span_processor(BatchSpanProcessor(OTLPSpanExporter()))
     return made
 
@@ -92,6 +94,8 @@ def here() -> str:
 
 
 def end() -> None:
-    """Send what is left."""
+    """Send what is left; a collector that does not answer keeps nobody from stopping."""
     if provider.cache_info().currsize:
-        provider().shutdown()
+        sending = Thread(target=provider().shutdown, name="spans", daemon=True)
+        sending.start()
+        sending.join(LAST_SECONDS)

@@ -8,6 +8,7 @@ a message, nor notice that Redis is back. Here such a message is let go.
 from typing import Any
 
 from kombu.transport import redis, virtual
+from redis.exceptions import RedisError
 
 
 class QoS(redis.QoS):
@@ -27,8 +28,11 @@ class Channel(redis.Channel):
     QoS = QoS
 
     def waiting(self, queue: str) -> int:
-        """Return how many messages wait in a queue."""
-        return int(self._size(queue))
+        """Return how many messages wait in a queue. Raises OSError where Redis does not say."""
+        try:
+            return int(self._size(queue))
+        except RedisError as error:
+            raise OSError("Redis does not answer.") from error
 
 
 class Transport(redis.Transport):

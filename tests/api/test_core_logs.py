@@ -64,8 +64,9 @@ def test_a_mail_server_that_names_the_recipient_is_not_quoted() -> None:
 
 
 def fail_because_of_odile() -> None:
+    people: dict[str, str] = {}
     try:
-        {}["Odile"]
+        people["Odile"]
     except KeyError as error:
         raise RuntimeError("could not go on") from error
 

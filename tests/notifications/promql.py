@@ -105,7 +105,7 @@ def _selected(node: Any, scrape: Scrape) -> Vector:
 
 
 def _fits(matcher: Any, labels: dict[str, str]) -> bool:
-    same = labels.get(matcher.name, "") == matcher.value
+    same: bool = labels.get(matcher.name, "") == matcher.value
     match str(matcher.op).rpartition(".")[2]:
         case "Equal":
             return same

@@ -8,6 +8,7 @@ import http.client
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import count
 from typing import Any
 from urllib.parse import urlsplit
@@ -86,6 +87,10 @@ class Played:
         """Return what all programs wrote."""
         services = {id(service): service for service in self.world.services.values()}
         return "".join(service.errors.read_text() for service in services.values())
+
+    def mentions(self, word: str) -> bool:
+        """Return whether a word stands in what any program wrote."""
+        return word in self.text()
 
     def scrape(self, part: str) -> str:
         """Return the numbers where a part gives them."""
@@ -168,7 +173,7 @@ def play(day: Played) -> None:
     wait_until(lambda: day.receiver.at(GOOD), "the notice")
     wait_until(lambda: len(day.receiver.at(BAD)) >= 2, "both attempts to the bad endpoint")
     for task in day.tasks:
-        wait_until(lambda task=task: task in day.text(), "the line of the task that failed")
+        wait_until(partial(day.mentions, task), "the line of the task that failed")
     wait_until(lambda: day.collector.named("notice by webhook"), "the trace of the notice")
     wait_until(lambda: len(failed(day)) >= 2, "the lines of both attempts")
 
