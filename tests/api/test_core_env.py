@@ -52,11 +52,11 @@ REFUSED = [
     ("SHUTLINE_TRUSTED_PROXIES", "10.20.0.1/16", "core.E044"),
     ("SHUTLINE_UNDO_SECONDS", "61", "core.E045"),
     ("SHUTLINE_STOP_SECONDS", "9", "core.E046"),
-    ("SHUTLINE_NOTICES_PROCESSES", "0", "core.E047"),
-    ("SHUTLINE_WORK_PROCESSES", "65", "core.E048"),
-    ("SHUTLINE_ALIVE_DIR", "/dev/null/below", "core.E049"),
-    ("SHUTLINE_WEB_CONNECTIONS", "none", "core.E050"),
-    ("SHUTLINE_PRODUCTION", "perhaps", "core.E051"),
+    ("SHUTLINE_NOTICES_PROCESSES", "0", "core.E060"),
+    ("SHUTLINE_WORK_PROCESSES", "65", "core.E061"),
+    ("SHUTLINE_ALIVE_DIR", "/dev/null/below", "core.E062"),
+    ("SHUTLINE_WEB_CONNECTIONS", "none", "core.E063"),
+    ("SHUTLINE_PRODUCTION", "perhaps", "core.E064"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 
