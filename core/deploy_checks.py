@@ -24,13 +24,13 @@ def check_production(app_configs: Sequence[AppConfig] | None, **_: Any) -> Itera
             "SHUTLINE_PRODUCTION is set, but SHUTLINE_EMAIL_URL writes e-mails into files or onto "
             "the terminal, so nobody would get one.",
             hint=HOW_TO_SEND,
-            id="core.E052",
+            id="core.E065",
         )
     if settings.PRODUCTION and settings.DEBUG:
         yield Error(
             "SHUTLINE_PRODUCTION and SHUTLINE_DEBUG are both set.",
             hint="Unset SHUTLINE_DEBUG: its pages show what must stay inside.",
-            id="core.E053",
+            id="core.E066",
         )
 
 

@@ -19,10 +19,10 @@ env = Environment()
 DATA_DIR = env.folder("SHUTLINE_DATA_DIR", "core.E022", BASE_DIR / "var")
 keep_private(DATA_DIR)
 # Where workers and beat of this machine note that they live.
-ALIVE_DIR = env.folder("SHUTLINE_ALIVE_DIR", "core.E049", DATA_DIR / "alive")
+ALIVE_DIR = env.folder("SHUTLINE_ALIVE_DIR", "core.E062", DATA_DIR / "alive")
 DEBUG = env.flag("SHUTLINE_DEBUG", "core.E001")
 # Said by docker-compose.yml: what is only fit for trying out is then refused, not warned of.
-PRODUCTION = env.flag("SHUTLINE_PRODUCTION", "core.E051")
+PRODUCTION = env.flag("SHUTLINE_PRODUCTION", "core.E064")
 SECRET_KEY = env.text("SHUTLINE_SECRET_KEY") or local_keys.signing_key(DATA_DIR)
 # Of these two, whether they were given: one that was made here is known on this machine only.
 KEYS_GIVEN = bool(env.text("SHUTLINE_SECRET_KEY") and env.words("SHUTLINE_FIELD_KEYS"))
@@ -73,7 +73,7 @@ TRUSTED_PROXIES = env.networks("SHUTLINE_TRUSTED_PROXIES", "core.E044")
 WEB_PROCESSES = env.whole("SHUTLINE_WEB_PROCESSES", "core.E003", 1, low=1, high=256)
 WEB_THREADS = env.whole("SHUTLINE_WEB_THREADS", "core.E004", 8, low=1, high=256)
 # To PostgreSQL, of each web process at most; a thread beyond them waits for one that is free.
-WEB_CONNECTIONS = env.whole("SHUTLINE_WEB_CONNECTIONS", "core.E050", WEB_THREADS, low=1, high=256)
+WEB_CONNECTIONS = env.whole("SHUTLINE_WEB_CONNECTIONS", "core.E063", WEB_THREADS, low=1, high=256)
 STOP_SECONDS = env.whole("SHUTLINE_STOP_SECONDS", "core.E046", 10, low=10, high=300)
 # How long a request may take to come: its headers, and then its body; also how long somebody may
 # take nothing in of an answer, and how long a connection may stay open with nothing asked.
@@ -227,8 +227,8 @@ CELERY_BROKER_URL = env.url(
 UNDO_SECONDS = env.whole("SHUTLINE_UNDO_SECONDS", "core.E045", 10, low=0, high=60)
 # Of each queue: one may wait on a slow receiver, or be at long work, while the other goes on.
 WORKER_PROCESSES = {
-    "notices": env.whole("SHUTLINE_NOTICES_PROCESSES", "core.E047", 2, low=1, high=64),
-    "work": env.whole("SHUTLINE_WORK_PROCESSES", "core.E048", 2, low=1, high=64),
+    "notices": env.whole("SHUTLINE_NOTICES_PROCESSES", "core.E060", 2, low=1, high=64),
+    "work": env.whole("SHUTLINE_WORK_PROCESSES", "core.E061", 2, low=1, high=64),
 }
 SWEEP_SECONDS = env.whole("SHUTLINE_SWEEP_SECONDS", "core.E009", 5, low=1, high=300)
 

@@ -165,7 +165,7 @@ def test_what_only_one_machine_can_have_is_named_before_going_live(
 
 @pytest.mark.parametrize(
     ("changes", "code"),
-    [({"EMAIL_BACKEND": MAIL_TO_FILES}, "core.E052"), ({"DEBUG": True}, "core.E053")],
+    [({"EMAIL_BACKEND": MAIL_TO_FILES}, "core.E065"), ({"DEBUG": True}, "core.E066")],
 )
 def test_production_refuses_what_is_for_trying_out(
     settings: Settings, changes: dict[str, Any], code: str

@@ -53,6 +53,11 @@ REFUSED = [
     ("SHUTLINE_UNDO_SECONDS", "61", "core.E045"),
     ("SHUTLINE_STOP_SECONDS", "9", "core.E046"),
     ("SHUTLINE_LOG_LEVLE", "WARNING", "core.E047"),
+    ("SHUTLINE_NOTICES_PROCESSES", "0", "core.E060"),
+    ("SHUTLINE_WORK_PROCESSES", "65", "core.E061"),
+    ("SHUTLINE_ALIVE_DIR", "/dev/null/below", "core.E062"),
+    ("SHUTLINE_WEB_CONNECTIONS", "none", "core.E063"),
+    ("SHUTLINE_PRODUCTION", "perhaps", "core.E064"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 

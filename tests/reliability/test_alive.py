@@ -31,7 +31,7 @@ def test_whoever_has_just_said_so_lives(folder: Path, capsys: pytest.CaptureFixt
 
 
 def test_whoever_said_so_long_ago_does_not(folder: Path) -> None:
-    written(folder, f"{time.monotonic() - LATE_SECONDS - 1:.1f}")
+    written(folder, str(-LATE_SECONDS - 1 + time.monotonic()))
     assert main(["work"]) == 1
 
 

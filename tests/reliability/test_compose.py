@@ -131,7 +131,7 @@ def test_mail_that_nobody_gets_is_refused(tmp_path: Path, url: str) -> None:
         timeout=PATIENCE_SECONDS,
     )
     assert done.returncode == 1
-    assert "core.E052" in done.stderr
+    assert "core.E065" in done.stderr
     assert "SHUTLINE_EMAIL_URL=smtp+tls://" in done.stderr
 
 

@@ -19,6 +19,9 @@ PROCESSES = {"notices": 2, "work": 1}
 SETTINGS = {
     "SHUTLINE_NOTICES_PROCESSES": str(PROCESSES["notices"]),
     "SHUTLINE_WORK_PROCESSES": str(PROCESSES["work"]),
+    # Tried again at once, so that a run of deliveries is never without something that it waits for.
+    "SHUTLINE_RETRY_SECONDS": ",".join(["0"] * 100),
+    "DJANGO_SETTINGS_MODULE": "tests.reliability.endless_runs.settings",
 }
 # Sweeps that come at least twice a minute, of either queue.
 SWEEPS = {"deliver_due", "sweep_work", "settle_clocks", "lapse_requests", "take_orders"}

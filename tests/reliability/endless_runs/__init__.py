@@ -1,0 +1,1 @@
+"""An app in which a run of deliveries goes on for as long as a receiver keeps it waiting."""
