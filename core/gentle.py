@@ -41,7 +41,8 @@ class AddFieldBeside(migrations.AddField):
             schema_editor.deferred_sql.clear()
 
         if not self._made(schema_editor.connection, model):
-            _in_one_go(schema_editor, step, always=self.field.db_index)
+            indexed = model._meta.get_field(self.name).db_index  # noqa: SLF001  Django's own way
+            _in_one_go(schema_editor, step, always=indexed)
 
     def _made(self, connection: Any, model: Any) -> bool:
         """Return whether the column is there."""

@@ -43,6 +43,14 @@ for job_id, count in zip(sys.argv[2::2], map(int, sys.argv[3::2])):
           pairs=[(job.workshop_id, job.dealer_id)])
     first += count
 """
+# What the two cars are when they are copied: collected, and one of them never stopped.
+COLLECT = (
+    "DELETE FROM jobs_finding WHERE job_id = %(plain)s",
+    """UPDATE jobs_job SET is_open = false, stage = 'ready', collected_at = now()
+         WHERE id IN (%(plain)s, %(stopped)s)""",
+    """UPDATE jobs_waitclock SET closed_at = ends_at, settled_at = ends_at
+         WHERE job_id IN (%(plain)s, %(stopped)s)""",
+)
 # Clocks that stand still, as the release before writes them; events long placed; and figures for
 # the planner.
 SETTLE = (
@@ -97,11 +105,12 @@ def fill(before: Release, url: str, keys: tuple[str, str], jobs: int) -> None:
     plain, stopped = load.cars[:2]
     few = jobs * STOPPED_PERCENT // 100
     with psycopg.connect(before.environment["DATABASE_URL"], autocommit=True) as connection:
-        connection.execute("DELETE FROM jobs_finding WHERE job_id = %s", [plain])
+        for statement in COLLECT:
+            connection.execute(statement, {"plain": plain, "stopped": stopped})
         here = str(Path(__file__).parent)
         before.run("-c", CLONE, here, plain, str(jobs - few), stopped, str(few))
         for statement in SETTLE:
-            connection.execute(statement)  # type: ignore[arg-type]
+            connection.execute(statement)
 
 
 def upgrade(after: Release, url: str, keys: tuple[str, str], database: str) -> int:
