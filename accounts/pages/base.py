@@ -59,6 +59,8 @@ class PageView(View):
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         """Find the caller, check the access, answer problems as pages, send the headers."""
         try:
+            if (unchanged := self.unchanged(request)) is not None:
+                return with_page_headers(unchanged)
             if not request.user.is_authenticated:
                 return with_page_headers(nobody_any_more(request, self.ask_who(request)))
             caller = caller_for_person(request.user)
@@ -76,6 +78,10 @@ class PageView(View):
         if isinstance(response, HttpResponse):
             with_page_headers(response)
         return response
+
+    def unchanged(self, request: HttpRequest) -> HttpResponse | None:
+        """Return 304 where the browser has what it asks for; what is not polled is made anew."""
+        del request
 
     def ask_who(self, request: HttpRequest) -> HttpResponse:
         """Answer somebody who is not signed in; what shows no page is not gone on to."""

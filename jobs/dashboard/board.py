@@ -2,17 +2,18 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, ClassVar
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.dateparse import parse_datetime
 from django.utils.timezone import is_aware
 
 from accounts.caller import Access, Caller, Scope, dealers, people
 from accounts.pages.base import PageView
+from accounts.pages.polls import PolledPage, version_of
 from core.clock import now
 from core.problems import NotAllowed
 from jobs.dashboard.cars import GONE, PLACES, Car, still_there
@@ -22,7 +23,6 @@ from jobs.dashboard.selectors import (
     MOST_FOUND,
     Board,
     board_of,
-    board_tag,
     cars_found,
     look_of,
 )
@@ -204,27 +204,38 @@ def person_of(caller: Caller) -> UUID:
     return caller.person_id
 
 
-class Dashboard(PageView):
-    """The whole page; with `q` the cars that were looked for instead of the board."""
+class BoardPage(PolledPage):
+    """The board, as the page and the part that refreshes itself make it.
+
+    It shows nothing that moves by the minute, so that a tag is good for longer.
+    """
 
     access: ClassVar[dict[str, Access]] = {"GET": READ}
+    poll_name = "dashboard_board"
+    longest = timedelta(minutes=5)
+
+
+class Dashboard(BoardPage):
+    """The whole page; with `q` the cars that were looked for instead of the board."""
+
+    def unchanged(self, request: HttpRequest) -> None:
+        """Make the page anew whenever it is opened: its tag is that of the board on it."""
+        del request
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the board, and note that somebody looked."""
         wanted = request.GET.get("q", "").strip()[:LONGEST_SEARCH]
         if wanted:
             return self.found(request, caller, wanted)
-        at = now()
-        seen_until = look_take(person_id=person_of(caller), at=at)
-        # Before the cars are read: a change in between has the browser ask once more.
-        tag = board_tag(caller, seen_until, at)
+        seen_until = look_take(person_id=person_of(caller), at=now())
+        version, at = version_of(caller), now()
         board = board_of(caller, seen_until, at)
         return self.page(
             request,
             caller,
             "jobs/dashboard/dashboard.html",
             here="dashboard",
-            tag=tag,
+            tag=self.tag("", caller, version, at, board.changes_at),
             every=EVERY_SECONDS,
             **shown(board, seen_until, at),
         )
@@ -248,27 +259,22 @@ class Dashboard(PageView):
         return [Car(job, at) for job in jobs]
 
 
-class DashboardBoard(PageView):
+class DashboardBoard(BoardPage):
     """The part of the page that refreshes itself."""
 
-    access: ClassVar[dict[str, Access]] = {"GET": READ}
-
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
-        """Answer 304 while nothing changed; only then the board is built."""
-        at = now()
+        """Show the board."""
+        version, at = version_of(caller), now()
         look = look_of(person_of(caller))
         seen_until = (
             look.seen_until if look else at.replace(minute=0, second=0, microsecond=0) - FIRST_LOOK
         )
-        tag = board_tag(caller, seen_until, at)
-        # A proxy or the compression may have made it a weak one: W/"…" holds it as well.
-        if tag in request.headers.get("If-None-Match", ""):
-            return HttpResponseNotModified(headers={"ETag": tag})
         board = board_of(caller, seen_until, at)
         response = self.page(
             request, caller, "jobs/dashboard/board.html", **shown(board, seen_until, at)
         )
-        response.headers["ETag"] = tag
+        query = request.GET.urlencode()
+        response.headers["ETag"] = self.tag(query, caller, version, at, board.changes_at)
         return response
 
 

@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from django.contrib.messages import get_messages
 from django.http import HttpRequest, HttpResponse
 
 from accounts.caller import Caller
+from accounts.pages.polls import PolledPage, version_of
 from core.clock import now
 from jobs.tablet.base import TabletPage
 from jobs.tablet.selectors.board import MOST_CARS, BoardCar, board_of
@@ -30,13 +32,18 @@ class Part:
     cars: Sequence[BoardCar]
 
 
-class Board(TabletPage):
+class Board(PolledPage, TabletPage):
     """The tablet's first page."""
+
+    poll_name = "tablet"
+    shows_messages = True
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the cars."""
-        at = now()
-        cars, more = board_of(caller, at)
+        version, at = version_of(caller), now()
+        told = bool(get_messages(request))
+        board = board_of(caller, at)
+        cars = board.cars
         stops = [car for car in cars if car.job.do_not_drive]
         remaining_cars = [car for car in cars if not car.job.do_not_drive]
         parts = [Part("stopped", "Do not drive", stops)] if stops else []
@@ -44,12 +51,16 @@ class Board(TabletPage):
             Part(group.value, HEADINGS[group], list(found))
             for group, found in groupby(remaining_cars, key=lambda car: car.group)
         ]
-        return self.page(
+        response = self.page(
             request,
             caller,
             "jobs/tablet/board.html",
             here="board",
             at=at,
             parts=parts,
-            most=MOST_CARS if more else 0,
+            most=MOST_CARS if board.more else 0,
         )
+        if not told:
+            query = request.GET.urlencode()
+            response.headers["ETag"] = self.tag(query, caller, version, at, board.changes_at)
+        return response

@@ -7,6 +7,7 @@ from core.api.enum_names import register_enum_names
 from core.outbound.sources import Source, register_source
 from core.periodic import register_periodic
 from jobs.work.enum_names import ENUM_NAMES
+from jobs.work.pages_version import show_tables
 
 
 class WorkConfig(AppConfig):
@@ -21,6 +22,7 @@ class WorkConfig(AppConfig):
         from jobs.work.services.jobs.forgetting import answer_trigger  # noqa: PLC0415  the same
 
         connection_created.connect(answer_trigger)
+        show_tables()
         register_source("forecasts", Source(claim=forecasts_claim, keep=forecast_keep))
         register_enum_names(ENUM_NAMES)
         # Whoever answers too late is told so at once; this is for those who never answer.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Min, Q, QuerySet
 
 from accounts.caller import Caller
 from core.problems import NotFound
@@ -26,11 +26,13 @@ class Watched:
     """What of the clocks wants somebody's eye: touch tests that are due, air nobody measured.
 
     `measured_at`: the last usable reading in the workshop, where anything runs at all.
+    `changes_at`: when time alone has something of it end.
     """
 
     running: int
     to_test: int
     measured_at: datetime | None
+    changes_at: datetime | None
 
 
 def workshop_clocks(caller: Caller, at: datetime) -> tuple[list[WaitClock], bool]:
@@ -53,11 +55,18 @@ def _running(caller: Caller, at: datetime) -> QuerySet[WaitClock]:
 def watched(caller: Caller, at: datetime) -> Watched:
     """Return what of the clocks wants somebody's eye: one query, and one more where any runs."""
     due = Q(touch_test=True, ends_at__lte=at)
-    counts = _running(caller, at).aggregate(running=Count("pk"), to_test=Count("pk", filter=due))
+    counts = _running(caller, at).aggregate(
+        running=Count("pk"),
+        to_test=Count("pk", filter=due),
+        ends_at=Min("ends_at", filter=Q(ends_at__gt=at)),
+        closed_at=Min("closed_at", filter=Q(closed_at__gt=at)),
+    )
     last = (
         latest_reading(caller.organisation_id, Place.WORKSHOP.value) if counts["running"] else None
     )
-    return Watched(counts["running"], counts["to_test"], last.at if last else None)
+    ends = [moment for moment in (counts["ends_at"], counts["closed_at"]) if moment is not None]
+    measured_at = last.at if last else None
+    return Watched(counts["running"], counts["to_test"], measured_at, min(ends, default=None))
 
 
 def clock_on(job: Job, clock_id: UUID) -> WaitClock:

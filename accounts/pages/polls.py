@@ -1,0 +1,153 @@
+"""Pages that browsers ask for again and again: 304 by one query while they say the same.
+
+The tag of such a page holds who looks, when the page was made and until when it is good, and a
+digest of all else that it depends on: the release, the address, the person's rights, and how often
+anything changed that pages of their organisation show (`accounts/pages_version.py`).
+"""
+
+import re
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cache
+from hashlib import sha256
+from importlib import import_module
+from typing import ClassVar
+from uuid import UUID
+
+from django.conf import settings
+from django.contrib.sessions.backends.base import SessionBase
+from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
+
+from accounts.auth import caller_signed_in, require
+from accounts.caller import Caller
+from accounts.pages.base import PageView
+from accounts.pages_version import triggers_missing
+from accounts.proofs import Proof, proof_asked
+from accounts.selectors import pages_version_of, signed_in_row
+from core.clock import now
+from core.pages import PART
+from core.release import release
+
+# A proxy or the compression may have made it a weak one: it is found within W/"…" as well.
+TAG = re.compile(r'"([0-9a-f]{32})-([0-9a-f]{1,12})-([0-9a-f]{1,12})-([0-9a-f]{32})"')
+MESSAGES_COOKIE = "messages"
+MESSAGES_IN_SESSION = "_messages"
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """An ETag: `made` and `until` in whole seconds, the later one left out."""
+
+    person_id: UUID
+    made: int
+    until: int
+    digest: str
+
+    def __str__(self) -> str:
+        """Return it as a header holds it."""
+        return f'"{self.person_id.hex}-{self.made:x}-{self.until:x}-{self.digest}"'
+
+    def is_good(self, at: datetime, longest: timedelta) -> bool:
+        """Return whether time alone has changed nothing; not where the clock was put back."""
+        lasts = self.until - self.made <= longest.total_seconds()
+        return lasts and self.made <= at.timestamp() < self.until
+
+
+class PolledPage(PageView):
+    """The base of a page, or a part of one, that answers 304.
+
+    `poll_name` names it in its tag. `longest` is how long a tag is good at most, should anything
+    move that nobody thought of. `shows_messages`: it is a whole page, where a message may wait.
+    """
+
+    poll_name: ClassVar[str]
+    longest: ClassVar[timedelta] = timedelta(minutes=1)
+    shows_messages: ClassVar[bool] = False
+
+    def unchanged(self, request: HttpRequest) -> HttpResponse | None:
+        """Return 304 where the browser has the page: one query, by which everything is asked."""
+        tag = tag_in(request.headers.get("If-None-Match", ""))
+        key = request.COOKIES.get(settings.SESSION_COOKIE_NAME, "")
+        at = now()
+        if request.method != "GET" or tag is None or not key or not tag.is_good(at, self.longest):
+            return None
+        row = signed_in_row(session_key=key, person_id=tag.person_id, at=at)
+        if row is None:
+            return None
+        session = sessions().decode(row.session_data)
+        caller = caller_signed_in(row, session)
+        if caller is None or not self.is_open_to(request, caller):
+            return None
+        if self.shows_messages and (
+            MESSAGES_COOKIE in request.COOKIES or MESSAGES_IN_SESSION in session
+        ):
+            return None
+        query = request.GET.urlencode()
+        wanted = self.digest(query, caller, row.pages_version, tag.made, tag.until)
+        if wanted != tag.digest:
+            return None
+        answer = HttpResponseNotModified(headers={"ETag": str(tag)})
+        if "HX-Request" in request.headers:
+            answer.headers["Cache-Control"] = PART
+        return answer
+
+    def is_open_to(self, request: HttpRequest, caller: Caller) -> bool:
+        """Return whether the caller may see the page. Raises NotAllowed where they may not."""
+        access = self.access.get("GET")
+        found = request.resolver_match
+        if access is None or found is None or proof_asked(found.route, "GET") is not Proof.PIN:
+            return False
+        require(caller, access)
+        return True
+
+    def tag(self, query: str, caller: Caller, version: int, at: datetime, until: datetime) -> str:
+        """Return the tag of what is made now and changes at `until`, if nothing happens before.
+
+        `version` was read before what the page says (`version_of`): a change in between has the
+        browser ask once more, never keep an old page.
+        """
+        if caller.person_id is None:
+            return ""
+        made = int(at.timestamp())
+        last = made if not_counted() else int(min(until, at + self.longest).timestamp())
+        digest = self.digest(query, caller, version, made, last)
+        return str(Tag(caller.person_id, made, last, digest))
+
+    def digest(self, query: str, caller: Caller, version: int, made: int, until: int) -> str:
+        """Return a digest of all that the page depends on."""
+        facts = (
+            release(), self.poll_name, query, caller.person_id, caller.organisation_id, caller.side,
+            caller.role, caller.name, version, made, until,
+        )  # fmt: skip
+        return sha256("\0".join(str(fact) for fact in facts).encode()).hexdigest()[:32]
+
+
+def version_of(caller: Caller) -> int:
+    """Return how often the caller's pages changed: before anything is read that they show."""
+    return pages_version_of(caller)
+
+
+def tag_in(header: str) -> Tag | None:
+    """Return the tag of ours that a browser sent, or None."""
+    found = TAG.search(header)
+    if found is None:
+        return None
+    person, made, until, digest = found.groups()
+    return Tag(UUID(person), int(made, 16), int(until, 16), digest)
+
+
+@cache
+def sessions() -> SessionBase:
+    """Return what reads sessions."""
+    store: SessionBase = import_module(settings.SESSION_ENGINE).SessionStore()
+    return store
+
+
+_counted: list[bool] = []
+
+
+def not_counted() -> bool:
+    """Return whether changes may go uncounted here; asked until they are counted, then no more."""
+    if not _counted and not triggers_missing():
+        _counted.append(True)
+    return not _counted
