@@ -23,7 +23,7 @@ from rest_framework.request import Request
 from accounts.caller import Access, Caller, Side
 from accounts.models import ROLE_SCOPES, ApiKey, Device, Person
 from accounts.proofs import SESSION_BY_PIN, note_password, require_proof
-from accounts.selectors import SignedInRow, device_with, key_row
+from accounts.selectors import SignedInRow, device_with, key_row, organisation_with_version
 from accounts.services import pin_failures_forget
 from accounts.services.devices import SESSION_DEVICE
 from core.clock import now
@@ -78,12 +78,13 @@ def scopes_within(scopes: Iterable[str], role: str | None) -> frozenset[str]:
 
 def caller_for_person(person: AbstractBaseUser) -> Caller:
     """Return the caller a signed-in person is. Raises NotAllowed for the operator."""
-    if not isinstance(person, Person) or person.organisation is None:
+    if not isinstance(person, Person) or person.organisation_id is None:
         raise NotAllowed(
             "The operator works in /admin/ and belongs to no organisation.",
             next_step="Sign in as somebody of a dealer or a workshop.",
         )
-    organisation = person.organisation
+    organisation = organisation_with_version(person.organisation_id)
+    person.organisation = organisation
     return Caller(
         organisation_id=organisation.pk,
         side=Side(organisation.kind),
@@ -92,6 +93,7 @@ def caller_for_person(person: AbstractBaseUser) -> Caller:
         person_id=person.pk,
         role=person.role,
         feed_version=organisation.ready_version,
+        pages_version=organisation.pages_version,
     )
 
 
@@ -115,6 +117,7 @@ def caller_signed_in(row: SignedInRow, session: Mapping[str, Any]) -> Caller | N
         person_id=row.person_id,
         role=row.role,
         feed_version=row.ready_version,
+        pages_version=row.pages_version,
     )
 
 

@@ -43,6 +43,8 @@ class Caller:
     # The role of whoever made the key, which binds it; empty where the operator did.
     bound_to: str = ""
     feed_version: int = field(default=0, compare=False)
+    # How often what the pages of a person's organisation show had changed when they came in.
+    pages_version: int = field(default=0, compare=False)
 
     @property
     def limit_key(self) -> str:

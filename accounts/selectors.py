@@ -9,6 +9,7 @@ from uuid import UUID
 import orjson
 from django.db import connection
 from django.db.models import Count, F, Q, QuerySet
+from django.db.models.expressions import RawSQL
 
 from accounts.caller import Caller, Side
 from accounts.models import TABLET_MAKERS, ApiKey, Device, Organisation, Person, TradeAccount
@@ -121,6 +122,12 @@ def pages_version_of(caller: Caller) -> int:
     with connection.cursor() as cursor:
         cursor.execute(f"{_PAGES_VERSION} %s", [_id(caller.organisation_id)])
         return int(cursor.fetchone()[0])
+
+
+def organisation_with_version(organisation_id: UUID) -> Organisation:
+    """Return an organisation with `pages_version`: one query."""
+    version = RawSQL(f"({_PAGES_VERSION} accounts_organisation.id)", ())  # noqa: S611  a constant
+    return Organisation.objects.annotate(pages_version=version).get(pk=organisation_id)
 
 
 def _id(key: UUID) -> UUID | str:

@@ -23,7 +23,7 @@ from accounts.caller import Caller
 from accounts.pages.base import PageView
 from accounts.pages_version import triggers_missing
 from accounts.proofs import Proof, proof_asked
-from accounts.selectors import pages_version_of, signed_in_row
+from accounts.selectors import signed_in_row
 from core.clock import now
 from core.pages import PART
 from core.release import release
@@ -83,7 +83,7 @@ class PolledPage(PageView):
         ):
             return None
         query = request.GET.urlencode()
-        wanted = self.digest(query, caller, row.pages_version, tag.made, tag.until)
+        wanted = self.digest(query, caller, tag.made, tag.until)
         if wanted != tag.digest:
             return None
         answer = HttpResponseNotModified(headers={"ETag": str(tag)})
@@ -100,31 +100,34 @@ class PolledPage(PageView):
         require(caller, access)
         return True
 
-    def tag(self, query: str, caller: Caller, version: int, at: datetime, until: datetime) -> str:
+    def tag(self, query: str, caller: Caller, at: datetime, until: datetime) -> str:
         """Return the tag of what is made now and changes at `until`, if nothing happens before.
 
-        `version` was read before what the page says (`version_of`): a change in between has the
-        browser ask once more, never keep an old page.
+        The caller was read before what the page says, and their count of changes with them: a
+        change in between has the browser ask once more, never keep an old page. Nothing where
+        changes go uncounted, or something changes within the second.
         """
-        if caller.person_id is None:
+        made, last = int(at.timestamp()), int(min(until, at + self.longest).timestamp())
+        if caller.person_id is None or last <= made or not_counted():
             return ""
-        made = int(at.timestamp())
-        last = made if not_counted() else int(min(until, at + self.longest).timestamp())
-        digest = self.digest(query, caller, version, made, last)
+        digest = self.digest(query, caller, made, last)
         return str(Tag(caller.person_id, made, last, digest))
 
-    def digest(self, query: str, caller: Caller, version: int, made: int, until: int) -> str:
+    def tagged(
+        self, response: HttpResponse, request: HttpRequest, caller: Caller, *moments: datetime
+    ) -> HttpResponse:
+        """Give an answer its tag: `moments` are when it was made and when it changes."""
+        if tag := self.tag(request.GET.urlencode(), caller, *moments):
+            response.headers["ETag"] = tag
+        return response
+
+    def digest(self, query: str, caller: Caller, made: int, until: int) -> str:
         """Return a digest of all that the page depends on."""
         facts = (
             release(), self.poll_name, query, caller.person_id, caller.organisation_id, caller.side,
-            caller.role, caller.name, version, made, until,
+            caller.role, caller.name, caller.pages_version, made, until,
         )  # fmt: skip
         return sha256("\0".join(str(fact) for fact in facts).encode()).hexdigest()[:32]
-
-
-def version_of(caller: Caller) -> int:
-    """Return how often the caller's pages changed: before anything is read that they show."""
-    return pages_version_of(caller)
 
 
 def tag_in(header: str) -> Tag | None:

@@ -1,7 +1,7 @@
 """The dealer's board: ready cars, what waits for the dealer, all cars, what happened since."""
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any, ClassVar
 from uuid import UUID
@@ -13,7 +13,8 @@ from django.utils.timezone import is_aware
 
 from accounts.caller import Access, Caller, Scope, dealers, people
 from accounts.pages.base import PageView
-from accounts.pages.polls import PolledPage, version_of
+from accounts.pages.polls import PolledPage
+from accounts.selectors import pages_version_of
 from core.clock import now
 from core.problems import NotAllowed
 from jobs.dashboard.cars import GONE, PLACES, Car, still_there
@@ -228,14 +229,15 @@ class Dashboard(BoardPage):
         if wanted:
             return self.found(request, caller, wanted)
         seen_until = look_take(person_id=person_of(caller), at=now())
-        version, at = version_of(caller), now()
+        caller = replace(caller, pages_version=pages_version_of(caller))  # the look may count
+        at = now()
         board = board_of(caller, seen_until, at)
         return self.page(
             request,
             caller,
             "jobs/dashboard/dashboard.html",
             here="dashboard",
-            tag=self.tag("", caller, version, at, board.changes_at),
+            tag=self.tag("", caller, at, board.changes_at),
             every=EVERY_SECONDS,
             **shown(board, seen_until, at),
         )
@@ -264,7 +266,7 @@ class DashboardBoard(BoardPage):
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the board."""
-        version, at = version_of(caller), now()
+        at = now()
         look = look_of(person_of(caller))
         seen_until = (
             look.seen_until if look else at.replace(minute=0, second=0, microsecond=0) - FIRST_LOOK
@@ -273,9 +275,7 @@ class DashboardBoard(BoardPage):
         response = self.page(
             request, caller, "jobs/dashboard/board.html", **shown(board, seen_until, at)
         )
-        query = request.GET.urlencode()
-        response.headers["ETag"] = self.tag(query, caller, version, at, board.changes_at)
-        return response
+        return self.tagged(response, request, caller, at, board.changes_at)
 
 
 class DashboardSeen(PageView):

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.timezone import localtime
 
 from accounts.caller import Caller
-from accounts.pages.polls import PolledPage, version_of
+from accounts.pages.polls import PolledPage
 from core.clock import next_change, now
 from jobs.desk.base import DeskPage, filter_form
 from jobs.desk.selectors.cars import CarFilter, DeskCar, board_of, gone_page
@@ -155,7 +155,7 @@ class Desk(DeskPoll):
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the cars that are here or coming, narrowed as asked."""
         query = request.GET.urlencode()
-        version, at = version_of(caller), now()
+        at = now()
         form, by = filter_form(request.GET, dealers_of(caller))
         about, until = board(caller, by, at)
         cars = reverse("desk_cars")
@@ -167,7 +167,7 @@ class Desk(DeskPoll):
             here="desk",
             form=form,
             poll="" if form.refused else (f"{cars}?{query}" if query else cars),
-            tag=self.tag(query, caller, version, at, until),
+            tag=self.tag(query, caller, at, until),
             **about,
         )
 
@@ -177,13 +177,11 @@ class DeskCars(DeskPoll):
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Return the list."""
-        version, at = version_of(caller), now()
+        at = now()
         _, by = filter_form(request.GET, [])
         about, until = board(caller, by, at)
         response = render(request, "jobs/desk/cars.html", {"caller": caller, **about})
-        query = request.GET.urlencode()
-        response.headers["ETag"] = self.tag(query, caller, version, at, until)
-        return response
+        return self.tagged(response, request, caller, at, until)
 
 
 class DeskGone(DeskPage):

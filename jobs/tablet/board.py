@@ -8,7 +8,7 @@ from django.contrib.messages import get_messages
 from django.http import HttpRequest, HttpResponse
 
 from accounts.caller import Caller
-from accounts.pages.polls import PolledPage, version_of
+from accounts.pages.polls import PolledPage
 from core.clock import now
 from jobs.tablet.base import TabletPage
 from jobs.tablet.selectors.board import MOST_CARS, BoardCar, board_of
@@ -40,7 +40,7 @@ class Board(PolledPage, TabletPage):
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the cars."""
-        version, at = version_of(caller), now()
+        at = now()
         told = bool(get_messages(request))
         board = board_of(caller, at)
         cars = board.cars
@@ -60,7 +60,6 @@ class Board(PolledPage, TabletPage):
             parts=parts,
             most=MOST_CARS if board.more else 0,
         )
-        if not told:
-            query = request.GET.urlencode()
-            response.headers["ETag"] = self.tag(query, caller, version, at, board.changes_at)
-        return response
+        if told:  # a message is shown once
+            return response
+        return self.tagged(response, request, caller, at, board.changes_at)
