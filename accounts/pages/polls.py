@@ -25,7 +25,6 @@ from accounts.pages_version import triggers_missing
 from accounts.proofs import Proof, proof_asked
 from accounts.selectors import signed_in_row
 from core.clock import now
-from core.pages import PART
 from core.release import release
 
 # A proxy or the compression may have made it a weak one: it is found within W/"…" as well.
@@ -64,32 +63,36 @@ class PolledPage(PageView):
     longest: ClassVar[timedelta] = timedelta(minutes=1)
     shows_messages: ClassVar[bool] = False
 
-    def unchanged(self, request: HttpRequest) -> HttpResponse | None:
-        """Return 304 where the browser has the page: one query, by which everything is asked."""
+    def known_caller(self, request: HttpRequest) -> Caller | None:
+        """Return whose browser it is, by the tag that it sends along: one query asks everything.
+
+        Whose sign-in it is, the sign-in says itself; where anything is not as it should be, the
+        ordinary way says so. Raises NotAllowed where they may not see the page.
+        """
         tag = tag_in(request.headers.get("If-None-Match", ""))
         key = request.COOKIES.get(settings.SESSION_COOKIE_NAME, "")
-        at = now()
-        if request.method != "GET" or tag is None or not key or not tag.is_good(at, self.longest):
+        if request.method != "GET" or tag is None or not key:
             return None
-        row = signed_in_row(session_key=key, person_id=tag.person_id, at=at)
+        row = signed_in_row(session_key=key, person_id=tag.person_id, at=now())
         if row is None:
             return None
         session = sessions().decode(row.session_data)
-        caller = caller_signed_in(row, session)
-        if caller is None or not self.is_open_to(request, caller):
-            return None
         if self.shows_messages and (
             MESSAGES_COOKIE in request.COOKIES or MESSAGES_IN_SESSION in session
         ):
             return None
-        query = request.GET.urlencode()
-        wanted = self.digest(query, caller, tag.made, tag.until)
-        if wanted != tag.digest:
+        caller = caller_signed_in(row, session)
+        return caller if caller is not None and self.is_open_to(request, caller) else None
+
+    def kept(self, request: HttpRequest, caller: Caller) -> HttpResponse | None:
+        """Return 304 where the browser has the page as it would be made now."""
+        tag = tag_in(request.headers.get("If-None-Match", ""))
+        if request.method != "GET" or tag is None or not tag.is_good(now(), self.longest):
             return None
-        answer = HttpResponseNotModified(headers={"ETag": str(tag)})
-        if "HX-Request" in request.headers:
-            answer.headers["Cache-Control"] = PART
-        return answer
+        query = request.GET.urlencode()
+        if tag.digest != self.digest(query, caller, tag.made, tag.until):
+            return None
+        return HttpResponseNotModified(headers={"ETag": str(tag)})
 
     def is_open_to(self, request: HttpRequest, caller: Caller) -> bool:
         """Return whether the caller may see the page. Raises NotAllowed where they may not."""

@@ -157,15 +157,20 @@ def _happened(cars: Iterable[UUID], since: datetime, caller: Caller) -> list[His
     return list(by_others.order_by("-recorded_at", "-pk")[:MOST_HAPPENED])
 
 
-def cars_found(caller: Caller, text: str) -> list[Job]:
-    """Return the caller's cars, closed ones too, that a mark, reference or VIN in part names."""
+def cars_found(caller: Caller, text: str, at: datetime) -> list[Job]:
+    """Return the caller's cars, closed ones too, that a mark, reference or VIN in part names.
+
+    They say what they wait for at that instant.
+    """
     words = text.replace("\0", "").strip()
     key = "".join(letter for letter in words.upper() if letter.isascii() and letter.isalnum())
     named = Q(dealer_ref__icontains=words)
     if key:
         named |= Q(registration_key__contains=key) | Q(vin__contains=key)
     cars = jobs_of(caller).filter(named).select_related("workshop")
-    return list(cars.order_by("-is_open", "-pk")[:MOST_FOUND])
+    found = list(cars.order_by("-is_open", "-pk")[:MOST_FOUND])
+    waits_add(found, at)
+    return found
 
 
 def to_acknowledge_on(caller: Caller, job_id: UUID) -> list[UUID]:

@@ -8,12 +8,14 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.safestring import SafeString
 from django.utils.timezone import localtime
 
 from accounts.caller import Caller
 from accounts.pages.polls import PolledPage
 from core.clock import next_change, now
 from jobs.desk.base import DeskPage, filter_form
+from jobs.desk.lines import car_line
 from jobs.desk.selectors.cars import CarFilter, DeskCar, board_of, gone_page
 from jobs.desk.selectors.curing import Watched, watched
 from jobs.work.calc.hours import is_late
@@ -60,6 +62,11 @@ class Row:
     def where(self) -> str:
         """Return in words where it is."""
         return GROUPS[self.place]
+
+    @property
+    def line(self) -> SafeString:
+        """Return it as it is drawn."""
+        return car_line(self.car, place=self.place, where=self.where, due=self.due)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +155,7 @@ class DeskPoll(PolledPage, DeskPage):
 class Desk(DeskPoll):
     """All cars."""
 
-    def unchanged(self, request: HttpRequest) -> None:
+    def known_caller(self, request: HttpRequest) -> None:
         """Make the page anew whenever it is opened: its tag is that of the list on it."""
         del request
 

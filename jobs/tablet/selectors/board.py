@@ -25,7 +25,7 @@ from jobs.work.calc.stages.next_step import (
     next_step,
     order_of,
 )
-from jobs.work.models import Belonging, Hold, Job, ScopeChange, Task, WalkRound
+from jobs.work.models import Belonging, Hold, Job, ScopeChange, Spell, Task, WalkRound
 from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits_add, waits_until, with_waits
 from jobs.work.selectors.jobs.jobs import jobs_of
 
@@ -76,15 +76,37 @@ def board_of(caller: Caller, at: datetime) -> Board:
     ids = [job.pk for job in shown]
     waits_change = waits_add(shown, at)
     facts_add(shown)
-    counted = Task.objects.filter(job_id__in=ids, state__in=COUNTED)
-    tasks = _by_job(with_running(counted).only("job_id", "name", "stage", "state"))
-    holds = _by_job(Hold.objects.filter(job_id__in=ids, ended_at__isnull=True).order_by("pk"))
+    tasks, holds = _tasks_of(ids), _holds_of(ids)
     cars = [_board_car(job, tasks[job.pk], holds[job.pk]) for job in shown]
     return Board(
         sorted(cars, key=_place),
         len(jobs) > MOST_CARS,
         next_change(at, [waits_change, *(job.due_at for job in shown)]),
     )
+
+
+def _tasks_of(job_ids: Sequence[UUID]) -> dict[UUID, list[TaskAt]]:
+    """Return the tasks of each job that were not dropped: two queries."""
+    open_spells = Spell.objects.filter(task__job_id__in=job_ids, ended_at__isnull=True)
+    begun = open_spells.order_by("-started_at").values_list("task_id", "started_at")
+    since = dict(begun)  # of several people the first who began
+    tasks = Task.objects.filter(job_id__in=job_ids, state__in=COUNTED).order_by("pk")
+    found: dict[UUID, list[TaskAt]] = defaultdict(list)
+    for pk, job_id, name, stage, state in tasks.values_list(
+        "pk", "job_id", "name", "stage", "state"
+    ):
+        progress = _progress(state, since.get(pk))
+        found[job_id].append(TaskAt(name, Stage(stage), progress, since.get(pk)))
+    return found
+
+
+def _holds_of(job_ids: Sequence[UUID]) -> dict[UUID, list[str]]:
+    """Return the causes of the holds that last on each job: one query."""
+    holds = Hold.objects.filter(job_id__in=job_ids, ended_at__isnull=True).order_by("pk")
+    found: dict[UUID, list[str]] = defaultdict(list)
+    for job_id, cause in holds.values_list("job_id", "cause"):
+        found[job_id].append(cause)
+    return found
 
 
 def facts_add(jobs: Sequence[Job]) -> None:
@@ -138,11 +160,19 @@ def with_running(tasks: QuerySet[Task]) -> QuerySet[Task]:
 
 def car_at(job: Job, tasks: Sequence[Task], holds: Iterable[Hold]) -> Car:
     """Return what decides the next step of a job that came `with_facts`, its tasks running."""
+    return _car(
+        job,
+        [task_at(task) for task in tasks if task.state != Task.State.DROPPED],
+        [hold.cause for hold in holds if hold.ended_at is None],
+    )
+
+
+def _car(job: Job, tasks: Sequence[TaskAt], holds: Sequence[str]) -> Car:
     facts: Any = job
     return Car(
         state=job.state,
-        tasks=[task_at(task) for task in tasks if task.state != Task.State.DROPPED],
-        holds=[hold.cause for hold in holds if hold.ended_at is None],
+        tasks=tasks,
+        holds=holds,
         waits_until=waits_until(job),
         halted=halted_on(job),
         to_feel=to_feel(job),
@@ -156,19 +186,20 @@ def car_at(job: Job, tasks: Sequence[Task], holds: Iterable[Hold]) -> Car:
 def task_at(task: Task) -> TaskAt:
     """Return a task as the next step looks at it."""
     since: datetime | None = getattr(task, "running_since", None)
-    if task.state == Task.State.FINISHED:
-        progress = Progress.FINISHED
-    elif since is not None:
-        progress = Progress.RUNNING
-    else:
-        started = task.state == Task.State.STARTED
-        progress = Progress.PAUSED if started else Progress.WANTED
-    return TaskAt(task.name, Stage(task.stage), progress, since)
+    return TaskAt(task.name, Stage(task.stage), _progress(task.state, since), since)
 
 
-def _board_car(job: Job, tasks: Sequence[Task], holds: Sequence[Hold]) -> BoardCar:
-    car = car_at(job, tasks, holds)
-    done = sum(task.state == Task.State.FINISHED for task in tasks)
+def _progress(state: str, since: datetime | None) -> Progress:
+    if state == Task.State.FINISHED:
+        return Progress.FINISHED
+    if since is not None:
+        return Progress.RUNNING
+    return Progress.PAUSED if state == Task.State.STARTED else Progress.WANTED
+
+
+def _board_car(job: Job, tasks: Sequence[TaskAt], holds: Sequence[str]) -> BoardCar:
+    car = _car(job, tasks, holds)
+    done = sum(task.progress is Progress.FINISHED for task in tasks)
     return BoardCar(job, car, next_step(car), done, len(tasks))
 
 
@@ -176,10 +207,3 @@ def _place(board_car: BoardCar) -> tuple[Any, ...]:
     job = board_car.job
     order = order_of(board_car.car, board_car.step, due_at=job.due_at, arrived_at=job.arrived_at)
     return (*order, job.pk)
-
-
-def _by_job(rows: Iterable[Any]) -> dict[UUID, list[Any]]:
-    found: dict[UUID, list[Any]] = defaultdict(list)
-    for row in rows:
-        found[row.job_id].append(row)
-    return found
