@@ -53,6 +53,10 @@ ON_THE_BOARD = (
     "ready_at", "collected_at", "cancelled_at", "registration", "vin", "make", "model", "colour",
     "dealer_ref", "due_at", "location", "keys", "updated_at",
 )  # fmt: skip
+# What of an entry is told.
+IN_A_SENTENCE = (
+    "job_id", "kind", "data", "reason", "from_stage", "to_stage", "occurred_at", "recorded_at",
+)  # fmt: skip
 # What a dealer wants to know of; the workshop's steps in between stand in the car's own story.
 TOLD = (
     Kind.ACCEPTED, Kind.DECLINED, Kind.CHANGED, Kind.CANCELLED, Kind.ARRIVED, Kind.MOVED,
@@ -113,7 +117,7 @@ def board_of(caller: Caller, seen_until: datetime, at: datetime) -> Board:
         wanted.order_by("-is_open", F("due_at").asc(nulls_last=True), "pk")[: MOST_CARS + 1]
     )
     shown = cars[:MOST_CARS]
-    waits_change = waits_add(shown, at)
+    waits_change = waits_add(shown, at).changes_at
     held = [car.pk for car in shown if car.open_holds]
     changed = [car.pk for car in shown if car.updated_at > seen_until]
     return Board(
@@ -154,7 +158,8 @@ def _happened(cars: Iterable[UUID], since: datetime, caller: Caller) -> list[His
     # Nobody said yes: the trade account did, at the moment the order came.
     told = told.filter(~Q(kind=Kind.ACCEPTED.value) | Q(data__by_itself__isnull=True))
     by_others = told.exclude(actor_person_id=caller.person_id) if caller.person_id else told
-    return list(by_others.order_by("-recorded_at", "-pk")[:MOST_HAPPENED])
+    newest = by_others.order_by("-recorded_at", "-pk").only(*IN_A_SENTENCE)
+    return list(newest[:MOST_HAPPENED])
 
 
 def cars_found(caller: Caller, text: str, at: datetime) -> list[Job]:

@@ -17,7 +17,7 @@ from core.clock import next_change, now
 from jobs.desk.base import DeskPage, filter_form
 from jobs.desk.lines import car_line
 from jobs.desk.selectors.cars import CarFilter, DeskCar, board_of, gone_page
-from jobs.desk.selectors.curing import Watched, watched
+from jobs.desk.selectors.curing import Watched, running_here, watched
 from jobs.work.calc.hours import is_late
 from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.models import Job
@@ -112,18 +112,20 @@ def grouped(cars: Sequence[DeskCar], at: datetime) -> Iterator[Group]:
 
 def board(caller: Caller, by: CarFilter, at: datetime) -> tuple[dict[str, Any], datetime]:
     """Return what the list shows, and when time alone has it show something else."""
-    cars, more = board_of(caller, by, at)
+    found = board_of(caller, by, at)
+    cars = found.cars
+    is_all = by == CarFilter() and not found.more
     to_decide = [car for car in cars if car.job.decision == Decision.AWAITED]
     decided = [car for car in cars if car.job.decision != Decision.AWAITED]
     groups = list(grouped(decided, at))
-    eye = watched(caller, at)
+    eye = watched(caller, found.running if is_all else running_here(caller, at))
     last = eye.measured_at
     about = {
         "orders": [Row(car, due_word(car.job, at)) for car in to_decide],
         "stopped": [group for group in groups if group.code == STOPPED],
         "groups": [group for group in groups if group.code != STOPPED],
         "count": len(cars),
-        "more": more,
+        "more": found.more,
         "filtered": by != CarFilter(),
         "reasons": DECLINE_REASONS,
         "watched": eye,

@@ -214,11 +214,11 @@ def test_any_change_of_a_car_gives_the_list_anew(scene: Scene) -> None:
         desk = signed_in(scene.manager)
         job = moved(workshop, arrived(scene, **named(1)), "cleaning")
         wash, _ = detail(workshop, job)["tasks"]
-        path = f"/jobs/{job['id']}"
+        path, in_an_hour = f"/jobs/{job['id']}", (AT + timedelta(hours=1)).isoformat()
         changes: list[Callable[[], Any]] = [
             lambda: workshop.post(f"{path}/tasks/{wash['id']}/start"),
             lambda: workshop.post(f"{path}/holds", {"cause": "weather"}),
-            lambda: dealer.patch(f"/work-orders/{job['id']}", {"due_at": AT.isoformat()}),
+            lambda: dealer.patch(f"/work-orders/{job['id']}", {"due_at": in_an_hour}),
             lambda: dealer.post(f"/work-orders/{job['id']}/cancel"),
             lambda: workshop.post(f"{path}/collection", {"confirm": True}),
         ]

@@ -15,7 +15,7 @@ from accounts.caller import Caller
 from core.problems import InvalidRequest
 from jobs.work.calc.hours import minutes_left
 from jobs.work.models import Hold, Job, Spell, Task
-from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits_add, waits_until
+from jobs.work.selectors.curing.clocks import Running, halted_on, to_feel, waits_add, waits_until
 from jobs.work.selectors.jobs.jobs import jobs_of
 from jobs.work.selectors.tasks import holds_of, minutes_worked, name_of, spells_begun
 
@@ -100,16 +100,26 @@ def mentions(text: str) -> Q:
     return named | Q(registration_key__contains=key) | Q(vin__contains=key) if key else named
 
 
-def board_of(caller: Caller, by: CarFilter, at: datetime) -> tuple[list[DeskCar], bool]:
-    """Return the cars here, and whether there are more than are shown: five queries.
+@dataclass(frozen=True, slots=True)
+class DeskBoard:
+    """The cars here; `more`: there are more than come here. `running`: what runs on those shown."""
+
+    cars: list[DeskCar]
+    more: bool
+    running: Running
+
+
+def board_of(caller: Caller, by: CarFilter, at: datetime) -> DeskBoard:
+    """Return the cars here: five queries.
 
     Minutes of work are as of the last whole minute, so that they all move at once.
     """
     found = narrowed(cars_here(caller), by).only(*ON_THE_LIST)
     jobs = list(found[: MOST_CARS + 1])
     shown = jobs[:MOST_CARS]
-    waits_add(shown, at)
-    return desk_cars(shown, at.replace(second=0, microsecond=0)), len(jobs) > MOST_CARS
+    running = waits_add(shown, at)
+    cars = desk_cars(shown, at.replace(second=0, microsecond=0))
+    return DeskBoard(cars, len(jobs) > MOST_CARS, running)
 
 
 def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:

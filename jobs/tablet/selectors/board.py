@@ -74,7 +74,7 @@ def board_of(caller: Caller, at: datetime) -> Board:
     jobs = list(mine.order_by("pk")[: MOST_CARS + 1])
     shown = jobs[:MOST_CARS]
     ids = [job.pk for job in shown]
-    waits_change = waits_add(shown, at)
+    waits_change = waits_add(shown, at).changes_at
     facts_add(shown)
     tasks, holds = _tasks_of(ids), _holds_of(ids)
     cars = [_board_car(job, tasks[job.pk], holds[job.pk]) for job in shown]
