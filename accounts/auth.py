@@ -1,13 +1,20 @@
 """Finds out who is asking and whether they may: keys for systems, sign-ins for people."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import timedelta
 from typing import Any
 
-from django.contrib.auth import authenticate, login
+from django.contrib.auth import (
+    BACKEND_SESSION_KEY,
+    HASH_SESSION_KEY,
+    SESSION_KEY,
+    authenticate,
+    login,
+)
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest
+from django.utils.crypto import constant_time_compare
 from rest_framework.authentication import BaseAuthentication, SessionAuthentication
 from rest_framework.exceptions import PermissionDenied
 from rest_framework.permissions import BasePermission
@@ -16,7 +23,7 @@ from rest_framework.request import Request
 from accounts.caller import Access, Caller, Side, name_by_ids, name_in_log
 from accounts.models import ROLE_SCOPES, ApiKey, Device, Person
 from accounts.proofs import SESSION_BY_PIN, note_password, require_proof
-from accounts.selectors import device_with, key_row
+from accounts.selectors import SignedInRow, device_with, key_row, organisation_with_version
 from accounts.services import pin_failures_forget
 from accounts.services.devices import SESSION_DEVICE
 from core.clock import now
@@ -74,12 +81,13 @@ def scopes_within(scopes: Iterable[str], role: str | None) -> frozenset[str]:
 
 def caller_for_person(person: AbstractBaseUser) -> Caller:
     """Return the caller a signed-in person is. Raises NotAllowed for the operator."""
-    if not isinstance(person, Person) or person.organisation is None:
+    if not isinstance(person, Person) or person.organisation_id is None:
         raise NotAllowed(
             "The operator works in /admin/ and belongs to no organisation.",
             next_step="Sign in as somebody of a dealer or a workshop.",
         )
-    organisation = person.organisation
+    organisation = organisation_with_version(person.organisation_id)
+    person.organisation = organisation
     return Caller(
         organisation_id=organisation.pk,
         side=Side(organisation.kind),
@@ -88,6 +96,31 @@ def caller_for_person(person: AbstractBaseUser) -> Caller:
         person_id=person.pk,
         role=person.role,
         feed_version=organisation.ready_version,
+        pages_version=organisation.pages_version,
+    )
+
+
+def caller_signed_in(row: SignedInRow, session: Mapping[str, Any]) -> Caller | None:
+    """Return the caller of a sign-in as Django would find them, or None where it would find nobody.
+
+    The row was read beside the person whom the browser named: whose sign-in it is, it says itself.
+    """
+    if session.get(SESSION_KEY) != str(row.person_id) or not row.is_active:
+        return None
+    if session.get(BACKEND_SESSION_KEY) != BACKEND:
+        return None
+    proof = Person(password=row.password).get_session_auth_hash()
+    if not constant_time_compare(session.get(HASH_SESSION_KEY, ""), proof):
+        return None
+    return Caller(
+        organisation_id=row.organisation_id,
+        side=Side(row.side),
+        scopes=frozenset(ROLE_SCOPES.get(row.role, ())),
+        name=row.name,
+        person_id=row.person_id,
+        role=row.role,
+        feed_version=row.ready_version,
+        pages_version=row.pages_version,
     )
 
 

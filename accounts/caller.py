@@ -46,6 +46,8 @@ class Caller:
     feed_version: int = field(default=0, compare=False)
     # The epoch of the database (core/epoch.py), where the query that found the caller brought it.
     epoch: int | None = field(default=None, compare=False)
+    # How often what the pages of a person's organisation show had changed when they came in.
+    pages_version: int = field(default=0, compare=False)
 
     @property
     def limit_key(self) -> str:

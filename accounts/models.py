@@ -243,3 +243,22 @@ SIDE_SCOPES: dict[str, frozenset[Scope]] = {
 }
 # Who may make a browser the workshop's tablet; it is none any more when they may not.
 TABLET_MAKERS = frozenset({Person.Role.OWNER, Person.Role.MANAGER})
+
+
+class PagesVersion(models.Model):
+    """A share of the count of changes to what an organisation's pages show.
+
+    Triggers of the database count (`accounts/pages_version.py`), so that nobody who writes can
+    forget it. The count is the sum of the organisation's rows: whoever finds them locked makes one
+    of their own and waits for nobody. No foreign key, since no row may keep a writer waiting.
+    """
+
+    id = models.BigAutoField(primary_key=True)
+    organisation_id = models.UUIDField()
+    count = models.PositiveBigIntegerField()
+
+    class Meta:
+        indexes = [models.Index(fields=["organisation_id"], name="pages_version_of")]
+
+    def __str__(self) -> str:
+        return f"{self.organisation_id}: {self.count}"

@@ -9,6 +9,7 @@ from uuid import UUID
 import orjson
 from django.db import connection
 from django.db.models import Count, F, Q, QuerySet
+from django.db.models.expressions import RawSQL
 
 from accounts.caller import Caller, Side
 from accounts.models import TABLET_MAKERS, ApiKey, Device, Organisation, Person, TradeAccount
@@ -74,6 +75,66 @@ def key_row(*, prefix: str, at: datetime, noted_every: timedelta) -> KeyRow | No
     if isinstance(organisation, str):
         found = found._replace(organisation_id=UUID(organisation))
     return found._replace(scopes=orjson.loads(row[6]))
+
+
+class SignedInRow(NamedTuple):
+    """What a poll needs: a sign-in, its person and their organisation, and how often it changed."""
+
+    session_data: str
+    person_id: UUID
+    name: str
+    role: str
+    is_active: bool
+    password: str
+    organisation_id: UUID
+    side: str
+    ready_version: int
+    pages_version: int
+
+
+_PAGES_VERSION = (
+    "SELECT CAST(COALESCE(SUM(v.count), 0) AS bigint)"
+    " FROM accounts_pagesversion v WHERE v.organisation_id = "
+)
+_SIGNED_IN_SQL = f"""
+SELECT s.session_data, p.id, p.name, p.role, p.is_active, p.password,
+       o.id, o.kind, o.ready_version, ({_PAGES_VERSION} o.id)
+  FROM django_session s, accounts_person p JOIN accounts_organisation o ON o.id = p.organisation_id
+ WHERE s.session_key = %s AND s.expire_date > %s AND p.id = %s
+"""  # noqa: S608  constants
+
+
+def signed_in_row(*, session_key: str, person_id: UUID, at: datetime) -> SignedInRow | None:
+    """Return a sign-in that lasts beside a person, or None; whether it is theirs is not asked here.
+
+    Plain SQL, as for keys: pages are polled all day.
+    """
+    instant = connection.ops.adapt_datetimefield_value(at)
+    with connection.cursor() as cursor:
+        cursor.execute(_SIGNED_IN_SQL, [session_key, instant, _id(person_id)])
+        row = cursor.fetchone()
+    if row is None:
+        return None
+    found = SignedInRow(*row)
+    return found._replace(person_id=person_id, organisation_id=UUID(str(found.organisation_id)))
+
+
+def pages_version_of(caller: Caller) -> int:
+    """Return how often what the caller's pages show has changed."""
+    with connection.cursor() as cursor:
+        cursor.execute(f"{_PAGES_VERSION} %s", [_id(caller.organisation_id)])
+        return int(cursor.fetchone()[0])
+
+
+def organisation_with_version(organisation_id: UUID) -> Organisation:
+    """Return an organisation with `pages_version`: one query."""
+    version = RawSQL(f"({_PAGES_VERSION} accounts_organisation.id)", ())  # noqa: S611  a constant
+    return Organisation.objects.annotate(pages_version=version).get(pk=organisation_id)
+
+
+def _id(key: UUID) -> UUID | str:
+    """Return an id as the database keeps it."""
+    return key if connection.features.has_native_uuid_field else key.hex
 
 
 def organisation_find(*, wanted: str, kind: Side | None = None) -> Organisation:

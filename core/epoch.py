@@ -11,7 +11,6 @@ from collections.abc import Callable
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Max, Subquery
 
 from core.clock import now
 from core.models import Epoch
@@ -23,9 +22,6 @@ POSITION_BITS = 36
 EPOCH_BITS = 17
 MAX_CURSOR = 2 ** (POSITION_BITS + EPOCH_BITS) - 1
 _POSITION = 2**POSITION_BITS - 1
-
-# The number beside other aggregates, in a query that is made anyway.
-NUMBER_TOO = Max(Subquery(Epoch.objects.values("number")[:1]))
 
 _begun: list[Callable[[], None]] = []
 

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 from django.conf import settings as django_settings
+from django.core.signals import request_finished
 from django.db import connection
 from django.test import TransactionTestCase
 from hypothesis import HealthCheck
@@ -87,3 +88,16 @@ def fresh_limits() -> Iterator[None]:
 def still_minute(monkeypatch: pytest.MonkeyPatch) -> None:
     """Keep requests counted within one minute, however long the test takes."""
     monkeypatch.setattr(throttling, "time", SimpleNamespace(time=lambda: 1_000_000_035.0))
+
+
+@pytest.fixture(autouse=True)
+def requests_count_apart() -> Iterator[None]:
+    """Have each request raise the count of its pages, as if the test were not one transaction."""
+
+    def forget(**_: object) -> None:
+        if connection.vendor == "postgresql" and connection.in_atomic_block:
+            connection.connection.execute("SET LOCAL accounts.pages_raised = ''")
+
+    request_finished.connect(forget)
+    yield
+    request_finished.disconnect(forget)

@@ -58,17 +58,20 @@ class PageView(View):
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         """Find the caller, check the access, answer problems as pages, send the headers."""
         try:
-            if not request.user.is_authenticated:
-                return with_page_headers(nobody_any_more(request, self.ask_who(request)))
-            caller = caller_for_person(request.user)
-            name_in_log(caller)
-            asked = "GET" if request.method == "HEAD" else str(request.method)
-            refuse_undeclared(self, asked)
-            if (access := self.access.get(asked)) is not None:
-                require(caller, access)
-                if (problem := password_missing(request)) is not None:
-                    return with_page_headers(password_form(request, problem))
-            response = super().dispatch(request, caller, *args, **kwargs)
+            caller = self.known_caller(request)
+            kept = None if caller is None else self.kept(request, caller)
+            if caller is None:
+                if not request.user.is_authenticated:
+                    return with_page_headers(nobody_any_more(request, self.ask_who(request)))
+                caller = caller_for_person(request.user)
+                name_in_log(caller)
+                asked = "GET" if request.method == "HEAD" else str(request.method)
+                refuse_undeclared(self, asked)
+                if (access := self.access.get(asked)) is not None:
+                    require(caller, access)
+                    if (problem := password_missing(request)) is not None:
+                        return with_page_headers(password_form(request, problem))
+            response = kept or super().dispatch(request, caller, *args, **kwargs)
         except (Problem, Http404, OperationalError, InterfaceError) as error:
             response = self.answer_problem(request, error)
         if "HX-Request" in request.headers:
@@ -76,6 +79,14 @@ class PageView(View):
         if isinstance(response, HttpResponse):
             with_page_headers(response)
         return response
+
+    def known_caller(self, request: HttpRequest) -> Caller | None:
+        """Return whoever was found in a quicker way, and may see the page; usually nobody."""
+        del request
+
+    def kept(self, request: HttpRequest, caller: Caller) -> HttpResponse | None:
+        """Return 304 where the browser of a known caller has what it asks for."""
+        del request, caller
 
     def ask_who(self, request: HttpRequest) -> HttpResponse:
         """Answer somebody who is not signed in; what shows no page is not gone on to."""

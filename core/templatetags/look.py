@@ -1,18 +1,20 @@
 """How a time is shown on a page: short and local, with the exact one on hover or tap."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta, tzinfo
+from functools import lru_cache
 from typing import Any
 
 from django import template
 from django.conf import settings
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
-from django.utils.timezone import localtime
+from django.utils.timezone import get_current_timezone, localtime
 
 from core.clock import now
 
 register = template.Library()
 DAYS_BY_NAME = 6
+MOST_TIMES = 16_384  # kept as they are shown, in each process
 
 
 def short_time(moment: datetime, at: datetime) -> str:
@@ -46,12 +48,18 @@ def when(moment: datetime | None, otherwise: str = "") -> SafeString | str:
     """Show a moment; `otherwise` where there is none."""
     if moment is None:
         return otherwise
-    local = localtime(moment)
+    return _when_on(moment, localtime(now()).date(), get_current_timezone())
+
+
+@lru_cache(maxsize=MOST_TIMES)
+def _when_on(moment: datetime, today: date, zone: tzinfo) -> SafeString:
+    """Return how a moment is shown on a day: a page says many, and most of them again and again."""
+    local = moment.astimezone(zone)
     return format_html(
         '<time datetime="{}" title="{}">{}</time>',
         local.isoformat(timespec="seconds"),
         exact_time(local),
-        said(moment),
+        short_time(local, datetime.combine(today, time(), zone)),
     )
 
 

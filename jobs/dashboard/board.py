@@ -1,28 +1,40 @@
 """The dealer's board: ready cars, what waits for the dealer, all cars, what happened since."""
 
 from collections import defaultdict
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from typing import Any, ClassVar
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.dateparse import parse_datetime
+from django.utils.safestring import SafeString
 from django.utils.timezone import is_aware
 
 from accounts.caller import Access, Caller, Scope, dealers, people
 from accounts.pages.base import PageView
+from accounts.pages.polls import PolledPage
+from accounts.selectors import pages_version_of
 from core.clock import now
 from core.problems import NotAllowed
+from core.templatetags.look import when
 from jobs.dashboard.cars import GONE, PLACES, Car, still_there
+from jobs.dashboard.lines import (
+    FindingCard,
+    car_line,
+    changed_line,
+    finding_card,
+    mark_of,
+    ready_card,
+    stopped_card,
+)
 from jobs.dashboard.selectors import (
     LATELY,
     MOST_CARS,
     MOST_FOUND,
     Board,
     board_of,
-    board_tag,
     cars_found,
     look_of,
 )
@@ -77,13 +89,25 @@ class ToAcknowledge:
             return "Somebody's belongings were found in the car."
         return self.finding.noticed
 
-
-@dataclass(frozen=True, slots=True)
-class Stopped:
-    """A car that must not be driven, with the findings that say so."""
-
-    car: Car
-    findings: list[ToAcknowledge]
+    @property
+    def card(self) -> FindingCard:
+        """Return all that a card says of it."""
+        finding = self.finding
+        return FindingCard(
+            finding_id=finding.pk,
+            mark=mark_of(self.car),
+            car=str(self.car),
+            danger=self.danger,
+            needs=finding.weight == Weight.BEFORE_SALE,
+            weight=self.weight,
+            noticed=self.noticed,
+            area=self.area,
+            found_at=when(finding.occurred_at),
+            pictures=getattr(finding, "pictures", 0),
+            acknowledged=finding.acknowledged_at is not None,
+            over=bool(finding.over_how),
+            transport=self.transport,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,15 +123,6 @@ class ToAnswer:
         return getattr(self.request, "last_side", None) == "dealer"
 
 
-@dataclass(frozen=True, slots=True)
-class Changed:
-    """What happened to one car, the newest first; `more` entries are left out."""
-
-    car: Job
-    entries: list[tuple[HistoryEntry, str]]
-    more: int
-
-
 def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
     """Return what the board's template says."""
     jobs = {job.pk: job for job in board.cars}
@@ -120,10 +135,10 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
         key=lambda car: car.job.ready_at or at,
         reverse=True,
     )
-    stopped = [stop for stop in map(_stopped, cars) if stop is not None]
-    changed = _changed(board, jobs)
+    stopped = [car for car in cars if _is_stopped(car)]
+    changed = _by_car(board)
     to_acknowledge = _to_acknowledge(board, jobs)
-    shown_above = {stop.car.job.pk for stop in stopped}
+    shown_above = {car.job.pk for car in stopped}
     dangers = [
         finding
         for finding in to_acknowledge
@@ -133,19 +148,27 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
     to_answer = [ToAnswer(request, jobs[request.job_id]) for request in board.requests]
     to_fetch = [car for car in cars if still_there(car.job)]
     return {
-        "ready": ready,
-        "stopped": stopped,
-        "dangers": dangers,
+        "ready": [ready_card(car) for car in ready],
+        "stopped": [_stopped(car) for car in stopped],
+        "dangers": [finding_card(finding.card) for finding in dangers],
         "to_answer": to_answer,
         "to_fetch": to_fetch,
-        "others": lesser_findings[:MOST_OTHERS],
+        "others": [finding_card(finding.card) for finding in lesser_findings[:MOST_OTHERS]],
         "others_more": len(lesser_findings[MOST_OTHERS:]),
         "needs_count": len(dangers) + len(lesser_findings) + len(to_answer) + len(to_fetch),
         "at_work": sum(len(by_place[key]) for key in PLACES),
-        "places": [(name, by_place[key]) for key, name in PLACES.items() if by_place[key]],
-        "lately": [car for car in by_place[GONE] if not still_there(car.job)],
-        "changed": changed[:MOST_CHANGED],
-        "changed_more": len(changed[MOST_CHANGED:]),
+        "places": [
+            (name, [car_line(car) for car in by_place[key]])
+            for key, name in PLACES.items()
+            if by_place[key]
+        ],
+        "lately": [
+            car_line(car, words=True, end=True)
+            for car in by_place[GONE]
+            if not still_there(car.job)
+        ],
+        "changed": [_changed(jobs[pk], changed[pk]) for pk in list(changed)[:MOST_CHANGED]],
+        "changed_more": max(0, len(changed) - MOST_CHANGED),
         "changed_until": board.happened[0].recorded_at.isoformat() if board.happened else "",
         "seen_until": seen_until,
         "any_cars": bool(cars),
@@ -154,12 +177,14 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
     }
 
 
-def _stopped(car: Car) -> Stopped | None:
-    """Return a car that stands somewhere and must not be driven; of any other, nothing."""
+def _is_stopped(car: Car) -> bool:
+    """Return whether a car stands somewhere and must not be driven."""
     gone = car.place == GONE and not still_there(car.job)
-    if gone or not car.must_not_be_driven:
-        return None
-    return Stopped(car, [ToAcknowledge(stop, car.job) for stop in car.stops])
+    return car.must_not_be_driven and not gone
+
+
+def _stopped(car: Car) -> SafeString:
+    return stopped_card(car, [ToAcknowledge(stop, car.job).card for stop in car.stops])
 
 
 def _cars(board: Board, at: datetime) -> list[Car]:
@@ -182,19 +207,17 @@ def _to_acknowledge(board: Board, jobs: dict[UUID, Job]) -> list[ToAcknowledge]:
     return [ToAcknowledge(finding, jobs[finding.job_id]) for finding in waiting]
 
 
-def _changed(board: Board, jobs: dict[UUID, Job]) -> list[Changed]:
+def _by_car(board: Board) -> dict[UUID, list[HistoryEntry]]:
     """Return what happened by car; the car it happened to last stands first."""
     by_car = defaultdict(list)
     for entry in board.happened:
         by_car[entry.job_id].append(entry)
-    return [
-        Changed(
-            jobs[job_id],
-            [(entry, sentence(entry)) for entry in entries[:MOST_OF_ONE_CAR]],
-            len(entries[MOST_OF_ONE_CAR:]),
-        )
-        for job_id, entries in by_car.items()
-    ]
+    return by_car
+
+
+def _changed(car: Job, entries: list[HistoryEntry]) -> SafeString:
+    told = [(entry, sentence(entry)) for entry in entries[:MOST_OF_ONE_CAR]]
+    return changed_line(car, told, len(entries[MOST_OF_ONE_CAR:]))
 
 
 def person_of(caller: Caller) -> UUID:
@@ -204,27 +227,39 @@ def person_of(caller: Caller) -> UUID:
     return caller.person_id
 
 
-class Dashboard(PageView):
-    """The whole page; with `q` the cars that were looked for instead of the board."""
+class BoardPage(PolledPage):
+    """The board, as the page and the part that refreshes itself make it.
+
+    It shows nothing that moves by the minute, so that a tag is good for longer.
+    """
 
     access: ClassVar[dict[str, Access]] = {"GET": READ}
+    poll_name = "dashboard_board"
+    longest = timedelta(minutes=5)
+
+
+class Dashboard(BoardPage):
+    """The whole page; with `q` the cars that were looked for instead of the board."""
+
+    def known_caller(self, request: HttpRequest) -> None:
+        """Make the page anew whenever it is opened: its tag is that of the board on it."""
+        del request
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the board, and note that somebody looked."""
         wanted = request.GET.get("q", "").strip()[:LONGEST_SEARCH]
         if wanted:
             return self.found(request, caller, wanted)
+        seen_until = look_take(person_id=person_of(caller), at=now())
+        caller = replace(caller, pages_version=pages_version_of(caller))  # the look may count
         at = now()
-        seen_until = look_take(person_id=person_of(caller), at=at)
-        # Before the cars are read: a change in between has the browser ask once more.
-        tag = board_tag(caller, seen_until, at)
         board = board_of(caller, seen_until, at)
         return self.page(
             request,
             caller,
             "jobs/dashboard/dashboard.html",
             here="dashboard",
-            tag=tag,
+            tag=self.tag("", caller, at, board.changes_at),
             every=EVERY_SECONDS,
             **shown(board, seen_until, at),
         )
@@ -238,38 +273,31 @@ class Dashboard(PageView):
             "jobs/dashboard/found.html",
             here="dashboard",
             q=wanted,
-            cars=self.as_lines(cars_found(caller, wanted), at),
+            cars=self.as_lines(cars_found(caller, wanted, at), at),
             most_found=MOST_FOUND,
         )
 
     @staticmethod
-    def as_lines(jobs: list[Job], at: datetime) -> list[Car]:
+    def as_lines(jobs: list[Job], at: datetime) -> list[SafeString]:
         """Return the cars as lines."""
-        return [Car(job, at) for job in jobs]
+        return [car_line(Car(job, at), words=True) for job in jobs]
 
 
-class DashboardBoard(PageView):
+class DashboardBoard(BoardPage):
     """The part of the page that refreshes itself."""
 
-    access: ClassVar[dict[str, Access]] = {"GET": READ}
-
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
-        """Answer 304 while nothing changed; only then the board is built."""
+        """Show the board."""
         at = now()
         look = look_of(person_of(caller))
         seen_until = (
             look.seen_until if look else at.replace(minute=0, second=0, microsecond=0) - FIRST_LOOK
         )
-        tag = board_tag(caller, seen_until, at)
-        # A proxy or the compression may have made it a weak one: W/"…" holds it as well.
-        if tag in request.headers.get("If-None-Match", ""):
-            return HttpResponseNotModified(headers={"ETag": tag})
         board = board_of(caller, seen_until, at)
         response = self.page(
             request, caller, "jobs/dashboard/board.html", **shown(board, seen_until, at)
         )
-        response.headers["ETag"] = tag
-        return response
+        return self.tagged(response, request, caller, at, board.changes_at)
 
 
 class DashboardSeen(PageView):

@@ -11,17 +11,14 @@ from uuid import UUID
 from django.db.models import (
     Count,
     F,
-    Max,
     OuterRef,
     Q,
     QuerySet,
     Subquery,
-    Sum,
 )
 
 from accounts.caller import Caller
-from core.clock import now
-from core.epoch import NUMBER_TOO
+from core.clock import next_change, now
 from jobs.work.calc.findings import Weight
 from jobs.work.calc.stages.machine import Kind
 from jobs.work.models import (
@@ -39,18 +36,27 @@ from jobs.work.models import (
     WorkRequest,
 )
 from jobs.work.selectors.cars import CarFacts, facts_of
-from jobs.work.selectors.curing.clocks import with_waits
+from jobs.work.selectors.curing.clocks import waits_add, with_waits
 from jobs.work.selectors.jobs.jobs import jobs_of, no_such_job
 from jobs.work.selectors.paint import readings_with_films
 from jobs.work.selectors.photographs import with_paths
 
 # Our own choices: how long a finished car stays in sight, and how much a page carries.
 LATELY = timedelta(days=14)
+HOUR = timedelta(hours=1)  # what was done lately goes by whole hours
 MOST_CARS = 400
 MOST_FOUND = 50
 MOST_HAPPENED = 200
-HOUR_SECONDS = 3600
-FORM = 3  # raise it when the same facts are shown differently, so that old ETags no longer fit
+# What the board says of a car itself.
+ON_THE_BOARD = (
+    "workshop__name", "decision", "stage", "open_holds", "do_not_drive", "is_open", "arrived_at",
+    "ready_at", "collected_at", "cancelled_at", "registration", "vin", "make", "model", "colour",
+    "dealer_ref", "due_at", "location", "keys", "updated_at",
+)  # fmt: skip
+# What of an entry is told.
+IN_A_SENTENCE = (
+    "job_id", "kind", "data", "reason", "from_stage", "to_stage", "occurred_at", "recorded_at",
+)  # fmt: skip
 # What a dealer wants to know of; the workshop's steps in between stand in the car's own story.
 TOLD = (
     Kind.ACCEPTED, Kind.DECLINED, Kind.CHANGED, Kind.CANCELLED, Kind.ARRIVED, Kind.MOVED,
@@ -71,6 +77,7 @@ class Board:
     findings: list[Finding]
     requests: list[WorkRequest]
     happened: list[HistoryEntry]
+    changes_at: datetime  # when time alone has it show something else
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,35 +110,14 @@ def shown_cars(caller: Caller, at: datetime) -> QuerySet[Job]:
     return jobs_of(caller).filter(Q(is_open=True) | gone_but_here | lately)
 
 
-def board_tag(caller: Caller, seen_until: datetime | None, at: datetime) -> str:
-    """Return an ETag of all that a board shows: one query, and nothing of the board is built.
-
-    Whatever happens to a car raises its `history_count`; the hour has "today" become "yesterday",
-    and the cars past their time are counted since nothing else tells that they are late.
-    """
-    facts = shown_cars(caller, at).aggregate(
-        cars=Count("pk"),
-        entries=Sum("history_count"),
-        last=Max("updated_at"),
-        late=Count("pk", filter=Q(is_open=True, due_at__lt=at)),
-        epoch=NUMBER_TOO,
-    )
-    last = facts["last"].timestamp() if facts["last"] else 0
-    parts = (
-        FORM, facts["epoch"] or 0, caller.organisation_id.hex, facts["cars"],
-        facts["entries"] or 0, last, facts["late"], _hour_of(at).timestamp(),
-        seen_until.timestamp() if seen_until else 0,
-    )  # fmt: skip
-    return f'"{"-".join(str(part) for part in parts)}"'
-
-
 def board_of(caller: Caller, seen_until: datetime, at: datetime) -> Board:
-    """Return the board: five queries, however many cars there are."""
-    wanted = with_waits(shown_cars(caller, at), at).select_related("workshop")
+    """Return the board: six queries, however many cars there are."""
+    wanted = shown_cars(caller, at).select_related("workshop").only(*ON_THE_BOARD)
     cars = list(
         wanted.order_by("-is_open", F("due_at").asc(nulls_last=True), "pk")[: MOST_CARS + 1]
     )
     shown = cars[:MOST_CARS]
+    waits_change = waits_add(shown, at).changes_at
     held = [car.pk for car in shown if car.open_holds]
     changed = [car.pk for car in shown if car.updated_at > seen_until]
     return Board(
@@ -141,6 +127,7 @@ def board_of(caller: Caller, seen_until: datetime, at: datetime) -> Board:
         findings=_findings_waiting([car.pk for car in shown]),
         requests=_requests_waiting([car.pk for car in shown]),
         happened=_happened(changed, seen_until, caller),
+        changes_at=next_change(at, [waits_change, *(car.due_at for car in shown)], every=HOUR),
     )
 
 
@@ -171,18 +158,24 @@ def _happened(cars: Iterable[UUID], since: datetime, caller: Caller) -> list[His
     # Nobody said yes: the trade account did, at the moment the order came.
     told = told.filter(~Q(kind=Kind.ACCEPTED.value) | Q(data__by_itself__isnull=True))
     by_others = told.exclude(actor_person_id=caller.person_id) if caller.person_id else told
-    return list(by_others.order_by("-recorded_at", "-pk")[:MOST_HAPPENED])
+    newest = by_others.order_by("-recorded_at", "-pk").only(*IN_A_SENTENCE)
+    return list(newest[:MOST_HAPPENED])
 
 
-def cars_found(caller: Caller, text: str) -> list[Job]:
-    """Return the caller's cars, closed ones too, that a mark, reference or VIN in part names."""
+def cars_found(caller: Caller, text: str, at: datetime) -> list[Job]:
+    """Return the caller's cars, closed ones too, that a mark, reference or VIN in part names.
+
+    They say what they wait for at that instant.
+    """
     words = text.replace("\0", "").strip()
     key = "".join(letter for letter in words.upper() if letter.isascii() and letter.isalnum())
     named = Q(dealer_ref__icontains=words)
     if key:
         named |= Q(registration_key__contains=key) | Q(vin__contains=key)
     cars = jobs_of(caller).filter(named).select_related("workshop")
-    return list(cars.order_by("-is_open", "-pk")[:MOST_FOUND])
+    found = list(cars.order_by("-is_open", "-pk")[:MOST_FOUND])
+    waits_add(found, at)
+    return found
 
 
 def to_acknowledge_on(caller: Caller, job_id: UUID) -> list[UUID]:

@@ -3,27 +3,27 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from hashlib import sha256
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.safestring import SafeString
 from django.utils.timezone import localtime
 
 from accounts.caller import Caller
-from core.clock import now
+from accounts.pages.polls import PolledPage
+from core.clock import next_change, now
 from jobs.desk.base import DeskPage, filter_form
-from jobs.desk.selectors.cars import CarFilter, DeskCar, board_of, board_state, gone_page
-from jobs.desk.selectors.curing import watched
+from jobs.desk.lines import car_line
+from jobs.desk.selectors.cars import CarFilter, DeskCar, board_of, gone_page
+from jobs.desk.selectors.curing import Watched, running_here, watched
 from jobs.work.calc.hours import is_late
 from jobs.work.calc.stages.machine import Decision, Stage
 from jobs.work.models import Job
 from jobs.work.selectors.jobs.jobs import dealers_of
 
-FORM = 3  # raise it when the same cars are shown differently, so that old ETags no longer fit
-# The words "late" and "today", and minutes of work that goes on, move with the clock.
-SHOWN_ANEW_SECONDS = 60
+MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 MEASURED_LONG_AGO = timedelta(hours=12)  # the air of another part of the day: our own figure
 DECLINE_REASONS = (
     "We have no room by the time it is wanted back.",
@@ -63,6 +63,11 @@ class Row:
         """Return in words where it is."""
         return GROUPS[self.place]
 
+    @property
+    def line(self) -> SafeString:
+        """Return it as it is drawn."""
+        return car_line(self.car, place=self.place, where=self.where, due=self.due)
+
 
 @dataclass(frozen=True, slots=True)
 class Group:
@@ -100,57 +105,68 @@ def grouped(cars: Sequence[DeskCar], at: datetime) -> Iterator[Group]:
     if stops:
         yield Group(STOPPED, "Do not drive", stops)
     for code, title in GROUPS.items():
-        found = [row for row in rows if row not in stops and group_of(row.job) == code]
+        found = [row for row in rows if not row.job.do_not_drive and row.place == code]
         if found:
             yield Group(code, title, found)
 
 
-def board(caller: Caller, by: CarFilter) -> dict[str, Any]:
-    """Return what the list shows."""
-    at = now()
-    cars, more = board_of(caller, by, at)
+def board(caller: Caller, by: CarFilter, at: datetime) -> tuple[dict[str, Any], datetime]:
+    """Return what the list shows, and when time alone has it show something else."""
+    found = board_of(caller, by, at)
+    cars = found.cars
+    is_all = by == CarFilter() and not found.more
     to_decide = [car for car in cars if car.job.decision == Decision.AWAITED]
     decided = [car for car in cars if car.job.decision != Decision.AWAITED]
     groups = list(grouped(decided, at))
-    return {
+    eye = watched(caller, found.running if is_all else running_here(caller, at))
+    last = eye.measured_at
+    about = {
         "orders": [Row(car, due_word(car.job, at)) for car in to_decide],
         "stopped": [group for group in groups if group.code == STOPPED],
         "groups": [group for group in groups if group.code != STOPPED],
         "count": len(cars),
-        "more": more,
+        "more": found.more,
         "filtered": by != CarFilter(),
         "reasons": DECLINE_REASONS,
-        **_eye(caller, at),
-    }
-
-
-def _eye(caller: Caller, at: datetime) -> dict[str, Any]:
-    """Return what of the clocks wants somebody's eye."""
-    eye = watched(caller, at)
-    last = eye.measured_at
-    return {
         "watched": eye,
         "measured_long_ago": eye.running > 0 and (last is None or at - last > MEASURED_LONG_AGO),
     }
+    return about, _changes_at(cars, eye, at)
 
 
-def etag_of(caller: Caller, query: str) -> str:
-    """Return the ETag of the list: one query."""
-    facts = board_state(caller)
-    slot = int(now().timestamp()) // SHOWN_ANEW_SECONDS
-    told = (facts[name] for name in ("cars", "entries", "last", "epoch"))
-    state = " ".join(str(part) for part in (caller.organisation_id, *told, query))
-    return f'"{FORM}.{sha256(state.encode()).hexdigest()[:32]}.{slot}"'
+def _changes_at(cars: Sequence[DeskCar], eye: Watched, at: datetime) -> datetime:
+    """Return when a car is late, a clock ends, an hour is over since the air was measured, or so.
+
+    Where somebody works, the minutes that are left move with each minute.
+    """
+    moments = [car.job.due_at for car in cars]
+    moments.append(eye.changes_at)
+    if eye.measured_at is not None:
+        hours = max((at - eye.measured_at) // HOUR + 1, MEASURED_LONG_AGO // HOUR)
+        moments.append(eye.measured_at + hours * HOUR)
+    at_work = any(car.work.people for car in cars)
+    return next_change(at, moments, every=MINUTE if at_work else None)
 
 
-class Desk(DeskPage):
+class DeskPoll(PolledPage, DeskPage):
+    """The list of cars, as the page and the part that keeps it fresh make it."""
+
+    poll_name = "desk_cars"
+
+
+class Desk(DeskPoll):
     """All cars."""
+
+    def known_caller(self, request: HttpRequest) -> None:
+        """Make the page anew whenever it is opened: its tag is that of the list on it."""
+        del request
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the cars that are here or coming, narrowed as asked."""
         query = request.GET.urlencode()
-        etag = etag_of(caller, query)  # before the cars: at worst they are shown once more
+        at = now()
         form, by = filter_form(request.GET, dealers_of(caller))
+        about, until = board(caller, by, at)
         cars = reverse("desk_cars")
         return self.page(
             request,
@@ -160,23 +176,21 @@ class Desk(DeskPage):
             here="desk",
             form=form,
             poll="" if form.refused else (f"{cars}?{query}" if query else cars),
-            tag=etag,
-            **board(caller, by),
+            tag=self.tag(query, caller, at, until),
+            **about,
         )
 
 
-class DeskCars(DeskPage):
+class DeskCars(DeskPoll):
     """The list of cars alone, for the page that keeps it fresh."""
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
-        """Return the list, or 304 where the page has it already."""
-        etag = etag_of(caller, request.GET.urlencode())
-        if etag in request.headers.get("If-None-Match", ""):
-            return HttpResponseNotModified(headers={"ETag": etag})
+        """Return the list."""
+        at = now()
         _, by = filter_form(request.GET, [])
-        response = render(request, "jobs/desk/cars.html", {"caller": caller, **board(caller, by)})
-        response.headers["ETag"] = etag
-        return response
+        about, until = board(caller, by, at)
+        response = render(request, "jobs/desk/cars.html", {"caller": caller, **about})
+        return self.tagged(response, request, caller, at, until)
 
 
 class DeskGone(DeskPage):

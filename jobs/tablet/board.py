@@ -1,14 +1,19 @@
 """Today's cars in the order to work them, each with what to do next."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import groupby
 
+from django.contrib.messages import get_messages
 from django.http import HttpRequest, HttpResponse
+from django.utils.safestring import SafeString
 
 from accounts.caller import Caller
+from accounts.pages.polls import PolledPage
 from core.clock import now
 from jobs.tablet.base import TabletPage
+from jobs.tablet.lines import car_line
 from jobs.tablet.selectors.board import MOST_CARS, BoardCar, board_of
 from jobs.work.calc.stages.next_step import Group
 
@@ -27,29 +32,41 @@ class Part:
 
     code: str
     heading: str
-    cars: Sequence[BoardCar]
+    lines: Sequence[SafeString]
 
 
-class Board(TabletPage):
+def lines_of(cars: Iterable[BoardCar], at: datetime) -> list[SafeString]:
+    """Return the lines of some cars."""
+    return [car_line(car, at) for car in cars]
+
+
+class Board(PolledPage, TabletPage):
     """The tablet's first page."""
+
+    poll_name = "tablet"
+    shows_messages = True
 
     def get(self, request: HttpRequest, caller: Caller) -> HttpResponse:
         """Show the cars."""
         at = now()
-        cars, more = board_of(caller, at)
+        told = bool(get_messages(request))
+        board = board_of(caller, at)
+        cars = board.cars
         stops = [car for car in cars if car.job.do_not_drive]
         remaining_cars = [car for car in cars if not car.job.do_not_drive]
-        parts = [Part("stopped", "Do not drive", stops)] if stops else []
+        parts = [Part("stopped", "Do not drive", lines_of(stops, at))] if stops else []
         parts += [
-            Part(group.value, HEADINGS[group], list(found))
+            Part(group.value, HEADINGS[group], lines_of(found, at))
             for group, found in groupby(remaining_cars, key=lambda car: car.group)
         ]
-        return self.page(
+        response = self.page(
             request,
             caller,
             "jobs/tablet/board.html",
             here="board",
-            at=at,
             parts=parts,
-            most=MOST_CARS if more else 0,
+            most=MOST_CARS if board.more else 0,
         )
+        if told:  # a message is shown once
+            return response
+        return self.tagged(response, request, caller, at, board.changes_at)

@@ -9,6 +9,7 @@ from core.backup.contents import StoredFiles, register_stored_files
 from core.outbound.sources import Source, register_source
 from core.periodic import register_periodic
 from jobs.work.enum_names import ENUM_NAMES
+from jobs.work.pages_version import show_tables
 
 
 class WorkConfig(AppConfig):
@@ -25,6 +26,7 @@ class WorkConfig(AppConfig):
         from jobs.work.services.jobs.forgetting import answer_trigger  # noqa: PLC0415  the same
 
         connection_created.connect(answer_trigger)
+        show_tables()
         register_source("forecasts", Source(claim=forecasts_claim, keep=forecast_keep))
         register_enum_names(ENUM_NAMES)
         register_stored_files(StoredFiles("photos", Rendition._meta.db_table))  # noqa: SLF001  Django's own way

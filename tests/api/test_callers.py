@@ -120,16 +120,21 @@ def side_of(caller: str) -> str:
     return "dealer" if caller.startswith(("staff", "dealer")) else "workshop"
 
 
-def ask(api: Api, row: str, address: str) -> Any:
-    """Make the row's call, and undo what it did."""
+def call(api: Api, row: str, address: str) -> Any:
+    """Make the row's call."""
     method = row.split(maxsplit=1)[0]
     body = BODIES.get(row, {}) if method in {"POST", "PATCH"} else None
     if not isinstance(body, Form):
         body = Form(b"" if body is None else json.dumps(body).encode(), "application/json")
+    return api.client.generic(
+        method, address, body.content, content_type=body.content_type, headers=api.headers
+    )
+
+
+def ask(api: Api, row: str, address: str) -> Any:
+    """Make the row's call, and undo what it did."""
     with transaction.atomic():
-        answer = api.client.generic(
-            method, address, body.content, content_type=body.content_type, headers=api.headers
-        )
+        answer = call(api, row, address)
         transaction.set_rollback(True)
     return answer
 

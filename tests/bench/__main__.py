@@ -41,14 +41,22 @@ def set_up() -> None:
 def main() -> int:
     """Run everything and return the exit code."""
     set_up()
-    from tests.bench import delivery, flow, learning, report, scene, slow, web  # noqa: PLC0415
+    from tests.bench import delivery, flow, learning, polls, report, scene, slow, web  # noqa: PLC0415
 
     bench = scene.make()
     web_ratios = web.measure(bench)
+    poll_ratios = polls.measure(bench)
     slow_ratios = slow.measure(bench)
     delivery_ratios, delivery_waits = delivery.measure(bench)
     flow_ratios, flow_wait = flow.measure(bench)
-    ratios = [*web_ratios, *slow_ratios, *delivery_ratios, *flow_ratios, *learning.measure()]
+    ratios = [
+        *web_ratios,
+        *poll_ratios,
+        *slow_ratios,
+        *delivery_ratios,
+        *flow_ratios,
+        *learning.measure(),
+    ]
     waits = [*delivery_waits, flow_wait]
     text = report.table(ratios, waits)
     sys.stdout.write(f"{text}\n")

@@ -7,17 +7,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Max, Q, QuerySet, Sum
+from django.db.models import Q, QuerySet
 
 from accounts.caller import Caller
-from core.epoch import NUMBER_TOO
 from core.problems import InvalidRequest
 from jobs.work.calc.hours import minutes_left
 from jobs.work.models import Hold, Job, Spell, Task
-from jobs.work.selectors.curing.clocks import halted_on, to_feel, waits_until, with_waits
+from jobs.work.selectors.curing.clocks import Running, halted_on, to_feel, waits_add, waits_until
 from jobs.work.selectors.jobs.jobs import jobs_of
 from jobs.work.selectors.tasks import holds_of, minutes_worked, name_of, spells_begun
 
@@ -26,6 +24,11 @@ PAGE = 50
 HERE = Q(is_open=True) | Q(
     cancelled_at__isnull=False, arrived_at__isnull=False, collected_at__isnull=True
 )
+# What a line of the list says of the car itself.
+ON_THE_LIST = (
+    "dealer__name", "decision", "stage", "do_not_drive", "arrived_at", "ready_at", "cancelled_at",
+    "registration", "vin", "make", "model", "dealer_ref", "due_at", "received_at",
+)  # fmt: skip
 COUNTED = (Task.State.WANTED, Task.State.STARTED, Task.State.FINISHED)
 
 
@@ -97,12 +100,26 @@ def mentions(text: str) -> Q:
     return named | Q(registration_key__contains=key) | Q(vin__contains=key) if key else named
 
 
-def board_of(caller: Caller, by: CarFilter, at: datetime) -> tuple[list[DeskCar], bool]:
-    """Return the cars here, and whether there are more than are shown: four queries."""
-    cars = with_waits(narrowed(cars_here(caller), by), at)
-    jobs = list(cars[: MOST_CARS + 1])
+@dataclass(frozen=True, slots=True)
+class DeskBoard:
+    """The cars here; `more`: there are more than come here. `running`: what runs on those shown."""
+
+    cars: list[DeskCar]
+    more: bool
+    running: Running
+
+
+def board_of(caller: Caller, by: CarFilter, at: datetime) -> DeskBoard:
+    """Return the cars here: five queries.
+
+    Minutes of work are as of the last whole minute, so that they all move at once.
+    """
+    found = narrowed(cars_here(caller), by).only(*ON_THE_LIST)
+    jobs = list(found[: MOST_CARS + 1])
     shown = jobs[:MOST_CARS]
-    return desk_cars(shown, at), len(jobs) > MOST_CARS
+    running = waits_add(shown, at)
+    cars = desk_cars(shown, at.replace(second=0, microsecond=0))
+    return DeskBoard(cars, len(jobs) > MOST_CARS, running)
 
 
 def desk_cars(jobs: Sequence[Job], at: datetime) -> list[DeskCar]:
@@ -133,36 +150,21 @@ def work_of(
     spells = spells_begun(job_ids)
     worked = minutes_worked(spells, holds, at)
     work: dict[UUID, Work] = defaultdict(Work)
-    for task in Task.objects.filter(job_id__in=job_ids, state__in=COUNTED).order_by("pk"):
-        _count(work[task.job_id], task, spells.get(task.pk, ()), worked.get(task.pk, 0))
+    tasks = Task.objects.filter(job_id__in=job_ids, state__in=COUNTED).order_by("pk")
+    for pk, job_id, state, planned in tasks.values_list("pk", "job_id", "state", "planned_minutes"):
+        part = work[job_id]
+        part.of += 1
+        if state == Task.State.FINISHED:
+            part.done += 1
+        else:
+            part.left += minutes_left(planned=planned, worked=worked.get(pk, 0))
+            _name_people(part, spells.get(pk, ()))
     return work
 
 
-def _count(work: Work, task: Task, spells: Sequence[Spell], worked: int) -> None:
-    work.of += 1
-    if task.state == Task.State.FINISHED:
-        work.done += 1
-        return
-    work.left += minutes_left(planned=task.planned_minutes, worked=worked)
+def _name_people(work: Work, spells: Sequence[Spell]) -> None:
     now = [name_of(spell) for spell in spells if spell.ended_at is None]
     work.people += [who for who in dict.fromkeys(now) if who not in work.people]
-
-
-def board_state(caller: Caller) -> dict[str, Any]:
-    """Return what changes whenever any car here does: one query, for the ETag of the list.
-
-    Every change of a job appends to its history, so the count of entries tells.
-    """
-    return (
-        jobs_of(caller)
-        .filter(HERE)
-        .aggregate(
-            cars=Count("pk"),
-            entries=Sum("history_count"),
-            last=Max("updated_at"),
-            epoch=NUMBER_TOO,
-        )
-    )
 
 
 def gone_page(caller: Caller, by: CarFilter, before: str) -> tuple[list[Job], str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Min, Q, QuerySet
 
 from accounts.caller import Caller
 from core.problems import NotFound
@@ -15,7 +15,7 @@ from jobs.desk.selectors.cars import cars_here
 from jobs.work.models import Job, WaitClock
 from jobs.work.models.air import Place
 from jobs.work.selectors.air import latest_reading
-from jobs.work.selectors.curing.clocks import running_at
+from jobs.work.selectors.curing.clocks import Running, running_at
 
 MOST_HERE = 10_000  # cars at one workshop; nobody has room for so many
 MOST_CLOCKS = 60  # on one page; beyond that it says that it shows no more
@@ -26,11 +26,13 @@ class Watched:
     """What of the clocks wants somebody's eye: touch tests that are due, air nobody measured.
 
     `measured_at`: the last usable reading in the workshop, where anything runs at all.
+    `changes_at`: when time alone has something of it end.
     """
 
     running: int
     to_test: int
     measured_at: datetime | None
+    changes_at: datetime | None
 
 
 def workshop_clocks(caller: Caller, at: datetime) -> tuple[list[WaitClock], bool]:
@@ -50,14 +52,23 @@ def _running(caller: Caller, at: datetime) -> QuerySet[WaitClock]:
     return clocks.select_related("task", "use", "job__dealer").order_by("-halted", "ends_at", "pk")
 
 
-def watched(caller: Caller, at: datetime) -> Watched:
-    """Return what of the clocks wants somebody's eye: one query, and one more where any runs."""
+def running_here(caller: Caller, at: datetime) -> Running:
+    """Return what runs on the cars here together: one query."""
     due = Q(touch_test=True, ends_at__lte=at)
-    counts = _running(caller, at).aggregate(running=Count("pk"), to_test=Count("pk", filter=due))
-    last = (
-        latest_reading(caller.organisation_id, Place.WORKSHOP.value) if counts["running"] else None
+    counts = _running(caller, at).aggregate(
+        running=Count("pk"),
+        to_test=Count("pk", filter=due),
+        ends_at=Min("ends_at", filter=Q(ends_at__gt=at)),
+        closed_at=Min("closed_at", filter=Q(closed_at__gt=at)),
     )
-    return Watched(counts["running"], counts["to_test"], last.at if last else None)
+    ends = [moment for moment in (counts["ends_at"], counts["closed_at"]) if moment is not None]
+    return Running(counts["running"], counts["to_test"], min(ends, default=None))
+
+
+def watched(caller: Caller, running: Running) -> Watched:
+    """Return what of the clocks wants somebody's eye: one query where any runs."""
+    last = latest_reading(caller.organisation_id, Place.WORKSHOP.value) if running.count else None
+    return Watched(running.count, running.to_test, last.at if last else None, running.changes_at)
 
 
 def clock_on(job: Job, clock_id: UUID) -> WaitClock:

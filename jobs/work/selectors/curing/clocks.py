@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from operator import itemgetter
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
@@ -61,6 +63,47 @@ def with_waits(jobs: QuerySet[Job], at: datetime) -> QuerySet[Job]:
         halted=Subquery(halted.values("task__name")[:1]),
         to_feel=Subquery(due.values("task__name")[:1]),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """What runs on some cars together: how many clocks, and how many have to be felt by now.
+
+    `changes_at`: when time alone changes something of it, or None where it never does.
+    """
+
+    count: int
+    to_test: int
+    changes_at: datetime | None
+
+
+def waits_add(jobs: Sequence[Job], at: datetime) -> Running:
+    """Add to jobs at hand what they wait for, as `with_waits` does: one query for all of them."""
+    running: dict[UUID, list[tuple[datetime | None, bool, str]]] = {job.pk: [] for job in jobs}
+    clocks = WaitClock.objects.filter(running_at(at), job__in=running).order_by("pk")
+    moments: list[datetime] = []
+    count = to_test = 0
+    for job_id, ends_at, closed_at, touch_test, task in clocks.values_list(
+        "job_id", "ends_at", "closed_at", "touch_test", "task__name"
+    ):
+        running[job_id].append((ends_at, touch_test, task))
+        moments += [moment for moment in (ends_at, closed_at) if moment and moment > at]
+        count += 1
+        to_test += touch_test and ends_at is not None and ends_at <= at
+    for job in jobs:
+        vars(job).update(_waits_by(running[job.pk], at))
+    return Running(count, to_test, min(moments, default=None))
+
+
+def _waits_by(clocks: Sequence[tuple[datetime | None, bool, str]], at: datetime) -> dict[str, Any]:
+    """Return what a job waits for by its running clocks, the oldest first."""
+    ends = [(end, touch, task) for end, touch, task in clocks if end is not None]
+    due = [(end, task) for end, touch, task in ends if touch and end <= at]
+    return {
+        "waits_until": max((end for end, _, _ in ends if end > at), default=None),
+        "halted": next((task for end, _, task in clocks if end is None), None),
+        "to_feel": min(due, key=itemgetter(0))[1] if due else None,
+    }
 
 
 @dataclass(frozen=True, slots=True)

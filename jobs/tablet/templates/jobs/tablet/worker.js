@@ -20,6 +20,7 @@ const KEPT = ABOUT.files;
 const WITHOUT = KEPT.find((path) => path.endsWith("/without.html")) ?? "";
 const PATIENCE_SECONDS = 3;
 const MOST_PICTURES = 300;
+const MADE = /(<meta name="made" content=")[^"]*/;
 const WHO = "/tablet/who";
 const NEVER = ["/tablet/worker.js", "/tablet/manifest.webmanifest"];
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
@@ -105,20 +106,48 @@ async function page(event, address) {
   if (event.request.mode !== "navigate") return part(event, address);
   if (address.searchParams.get("person") === "changed") await caches.delete(PAGES);
   const pages = await caches.open(PAGES);
-  const asked = fetch(event.request);
+  const kept = await pages.match(address.pathname);
+  const asked = ask(event.request, kept);
   event.waitUntil(
     asked.then(
       (answer) => seen(pages, address, answer.clone()),
       () => null,
     ),
   );
-  const kept = await pages.match(address.pathname);
   try {
     const answer = await (kept ? Promise.race([asked, tooLong()]) : asked);
     return answer.status >= 500 && kept ? marked(kept) : answer;
   } catch {
     return kept ? marked(kept) : ((await caches.match(WITHOUT)) ?? Response.error());
   }
+}
+
+/**
+ * Ask for a page with the tag of the one that is kept: where that would be the same made now, it is
+ * the answer, as of now.
+ *
+ * @param {Request} request
+ * @param {Response | undefined} kept
+ */
+async function ask(request, kept) {
+  const tag = kept?.headers.get("ETag");
+  if (!kept || !tag) return fetch(request);
+  const headers = { Accept: request.headers.get("Accept") ?? "*/*", "If-None-Match": tag };
+  const answer = await fetch(request.url, { headers, cache: "no-store", redirect: "manual" });
+  return answer.status === 304 ? asOf(kept.clone(), answer) : answer;
+}
+
+/**
+ * Return a page that is kept as if it were made when the service said that it still is the same.
+ *
+ * @param {Response} kept
+ * @param {Response} answer
+ */
+async function asOf(kept, answer) {
+  const { status, headers } = kept;
+  const made = new Date(answer.headers.get("Date") ?? Date.now()).toISOString();
+  const text = await kept.text();
+  return new Response(text.replace(MADE, `$1${made}`), { status, headers });
 }
 
 /**
