@@ -15,7 +15,7 @@ from notifications.api.outputs import EventTypeOutput, EventTypesOutput, FeedOut
 from notifications.catalogue import ENDPOINT_TESTED, EventType, event_types
 from notifications.inputs import FeedQuery
 from notifications.models import Event
-from notifications.selectors import events_after
+from notifications.selectors import events_after, refuse_gone
 from notifications.services.publish import events_publish
 
 JSON_SCHEMA = "https://json-schema.org/draft/2020-12/schema"
@@ -27,6 +27,7 @@ class EventFeed(ApiView):
 
     access: ClassVar[dict[str, Access]] = {"GET": either(Scope.READ)}
     query_names: ClassVar[frozenset[str]] = frozenset({"after", "limit"})
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"GET": ("410",)}
 
     @extend_schema(
         operation_id="event_feed",
@@ -41,14 +42,19 @@ class EventFeed(ApiView):
         Keep the cursor of each answer and send it as `after` next time: no event is ever left
         out, however many are written at the same time, and whether webhooks arrive or not. Each
         entry is the notice as it is sent, with its position.
+
+        Events are kept for a time. A cursor behind which some are gone is 410, and the answer has
+        the `cursor` to begin with; without `after` the feed begins with the oldest that is kept.
         """
         # As a plain mapping: an empty `after` is then refused, not taken for one left out.
         form = FeedQuery(data=request.query_params.dict())
         form.is_valid(raise_exception=True)
-        after, limit = form.validated_data["after"], form.validated_data["limit"]
+        given, limit = form.validated_data["after"], form.validated_data["limit"]
+        after = given or 0
         # Normally a worker has done this; the feed must not depend on one being alive.
         placed = events_publish(limit=PLACED_AT_ONCE)
         found = events_after(caller_of(request), after=after, limit=limit + 1)
+        refuse_gone(caller_of(request), after=given)
         page = found[:limit]
         return Response(
             FeedOutput(

@@ -230,6 +230,7 @@ class WebhookReplay(ApiView):
     """A range of events again."""
 
     access: ClassVar[dict[str, Access]] = POST_ONLY
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"POST": ("410",)}
 
     @extend_schema(
         operation_id="webhook_endpoint_replay",
@@ -246,6 +247,7 @@ class WebhookReplay(ApiView):
 
         One call looks at up to 1,000 events; where `more` is true, send the same again with
         `after` = `cursor`. Every notice keeps its id, so a receiver that remembers ids acts once.
+        A range that begins before what is kept is 410; the answer says `from` when it may begin.
         """
         values = self.read(RangeReplayInput, request)
         done = range_replay(
