@@ -52,6 +52,7 @@ REFUSED = [
     ("SHUTLINE_TRUSTED_PROXIES", "10.20.0.1/16", "core.E044"),
     ("SHUTLINE_UNDO_SECONDS", "61", "core.E045"),
     ("SHUTLINE_STOP_SECONDS", "9", "core.E046"),
+    ("SHUTLINE_KEEP_DAYS", "pictures=90,paint=3", "core.E050"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 
