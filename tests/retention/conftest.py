@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Iterator
+from dataclasses import fields
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -61,5 +62,11 @@ def marked(_marked: Marked, stores: Path) -> Iterator[Marked]:
     """Return the marked car with its pictures; what the test does to them is undone."""
     shutil.copytree(_marked.pictures, stores / "p")
     with transaction.atomic():
-        yield _marked
+        yield _marked._replace(scene=_read_again(_marked.scene))
         transaction.set_rollback(True)
+
+
+def _read_again(scene: Scene) -> Scene:
+    """Return the scene as the database has it: a test before may have changed what it held."""
+    kept = {field.name: getattr(scene, field.name) for field in fields(scene)}
+    return Scene(**{name: type(row).objects.get(pk=row.pk) for name, row in kept.items()})

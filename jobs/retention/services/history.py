@@ -56,7 +56,7 @@ def _seen(entry: HistoryEntry) -> tuple[Any, ...]:
 
 def _without_personal(entry: HistoryEntry) -> None:
     # Emptied, not taken out: the sentences of the history look for them.
-    data = {
+    data: dict[str, Any] = {
         key: type(value)() if key in PERSONAL and isinstance(value, (str, list)) else value
         for key, value in entry.data.items()
     }
