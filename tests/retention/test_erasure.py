@@ -14,6 +14,7 @@ from accounts.models import ApiKey, Device, KnownPlace, Organisation, Person
 from accounts.services import device_add, key_add, place_note
 from core.clock import now
 from core.ids import new_id
+from core.models import IdempotentAnswer
 from core.problems import Conflict
 from jobs.retention.models import Removal
 from jobs.retention.services.organisations import organisation_erase
@@ -103,6 +104,19 @@ def test_of_a_person_nothing_is_left_that_names_them(scene: Scene, who: str) -> 
     assert Spell.objects.count() == spells
     assert not ApiKey.objects.filter(made_by=key).exists()
     assert not KnownPlace.objects.filter(person=key).exists()
+
+
+def test_who_is_at_work_is_refused(scene: Scene) -> None:
+    Spell.objects.filter(person=scene.manager).update(ended_at=None)
+    with pytest.raises(Conflict, match="is running"):
+        person_erase(person=scene.manager)
+    assert traces(scene.manager)
+
+
+def test_a_stored_answer_still_stands_for_its_request(scene: Scene) -> None:
+    kept = IdempotentAnswer.objects.count()
+    person_erase(person=scene.manager)
+    assert IdempotentAnswer.objects.count() == kept > 0
 
 
 def test_others_keep_what_is_theirs(scene: Scene) -> None:

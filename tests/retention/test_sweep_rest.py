@@ -5,7 +5,7 @@ import json
 import os
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from axes.models import AccessAttempt
@@ -21,8 +21,9 @@ from core.models import Sweep
 from jobs.retention.apps import check_terms
 from jobs.retention.models import Removal, Term
 from jobs.retention.services import sweep as service
+from jobs.retention.services.steps import STEPS
 from jobs.retention.services.sweep import is_time, sweep
-from jobs.retention.tasks import sweep_retention
+from jobs.retention.tasks import StepsFailed, sweep_retention
 from jobs.work.models import ClimateReading, Job, OrderImport
 from tests.api.steps import ready
 from tests.retention.marked import closed_days_ago
@@ -175,6 +176,22 @@ def test_it_is_done_once_a_night_and_by_day_where_nights_are_missed() -> None:
     Removal.objects.create(step="notices", started_at=night)
     assert is_time(night + timedelta(minutes=10))
     assert not is_time(day)
+
+
+def test_a_step_that_fails_is_not_noted_as_done(
+    scene: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: Any) -> Any:
+        raise OSError("no store")
+
+    reading(scene, 800)
+    monkeypatch.setitem(cast("dict[Any, Any]", STEPS), Removal.Step.FILES, broken)
+    with pytest.raises(StepsFailed, match="files failed"):
+        sweep_retention()
+    with pytest.raises(CommandError, match="files failed"):
+        call_command("sweep_data")
+    assert not Sweep.objects.exists()
+    assert not ClimateReading.objects.exists()
 
 
 def test_the_task_sweeps_and_is_noted(scene: Scene) -> None:

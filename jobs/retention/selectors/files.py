@@ -13,12 +13,8 @@ from jobs.work.models import Rendition
 _OURS = re.compile(r"([0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12})-\d+\w*\.jpg")
 
 
-def folder_after(store: Storage, after: str) -> str:
-    """Return the folder of a store that comes after one, in order; empty where there is none."""
-    try:
-        return min((name for name in store.listdir("")[0] if name > after), default="")
-    except FileNotFoundError:  # nothing was ever put into it
-        return ""
+# A folder is called by the end of a photograph's id, so that all there can be are known.
+FOLDERS = tuple(f"{number:03x}" for number in range(16**3))
 
 
 def files_without_row(
@@ -27,13 +23,20 @@ def files_without_row(
     """Return the files in a folder that no row names and that were put there before an instant."""
     there = {
         f"{folder}/{name}": UUID(match[1])
-        for name in store.listdir(folder)[1]
+        for name in _names_in(store, folder)
         if (match := _OURS.fullmatch(name))
     }
     named = Rendition.objects.filter(photo__in=set(there.values()))
     loose = sorted(there.keys() - set(named.values_list("name", flat=True)))
     aged = [(name, store.get_modified_time(name)) for name in loose]
     return [(name, when) for name, when in aged if when < before]
+
+
+def _names_in(store: Storage, folder: str) -> list[str]:
+    try:
+        return list(store.listdir(folder)[1])
+    except FileNotFoundError:  # nothing was ever put into it
+        return []
 
 
 def rows_without_file(store: Storage) -> Iterator[str]:
@@ -45,7 +48,5 @@ def rows_without_file(store: Storage) -> Iterator[str]:
 
 def loose_files(store: Storage, *, before: datetime) -> Iterator[str]:
     """Yield the names of all files in a store that no row names."""
-    folder = folder_after(store, "")
-    while folder:
+    for folder in FOLDERS:
         yield from (name for name, _ in files_without_row(store, folder, before=before))
-        folder = folder_after(store, folder)

@@ -12,7 +12,7 @@ from django.contrib.sessions.models import Session
 from django.db.models import Q
 
 from core.models import IdempotentAnswer
-from core.sealing import CannotUnseal, unseal
+from core.sealing import CannotUnseal, seal, unseal
 from jobs.retention.selectors.mail import mail_files
 from jobs.retention.services.words import Words
 
@@ -44,8 +44,8 @@ def answers_forget(
 ) -> int:
     """Delete stored answers in which any of the words or ids stands; return how many.
 
-    One that no key opens goes as well, since nobody can say what is in it. Whoever repeats such a
-    request is refused, since its car is closed.
+    For cars that are closed: whoever repeats such a request is refused. One that no key opens goes
+    as well, since nobody can say what is in it.
     """
     wanted = set(ids)
     gone = []
@@ -58,6 +58,25 @@ def answers_forget(
         if words.stand_in(text) or not wanted.isdisjoint(_ID.findall(text)):
             gone.append(answer.pk)
     return IdempotentAnswer.objects.filter(pk__in=gone).delete()[0]
+
+
+def answers_reword(*, organisations: Collection[UUID], words: Words) -> int:
+    """Take words out of stored answers; return how many had them.
+
+    They stay, so that a request that is repeated acts once. One that no key opens goes.
+    """
+    count = 0
+    for answer in IdempotentAnswer.objects.filter(organisation_id__in=organisations).iterator():
+        try:
+            text = unseal(bytes(answer.body)).decode() if answer.body else ""
+        except (CannotUnseal, UnicodeDecodeError):
+            count += answer.delete()[0]
+            continue
+        if words.stand_in(text):
+            answer.body = seal(str(words.out_of(text)).encode())
+            answer.save(update_fields=["body"])
+            count += 1
+    return count
 
 
 def mail_forget(words: Words) -> int:

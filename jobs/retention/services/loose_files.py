@@ -7,15 +7,16 @@ go. The store is read folder by folder; what is not called as we call files is s
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from jobs.retention.selectors.files import files_without_row, folder_after
+from jobs.retention.selectors.files import FOLDERS, files_without_row
 from jobs.work.services.photographs.files import file_delete, store
 
 # An upload writes its files before its rows: whatever is younger may be one.
 LEFT_ALONE = timedelta(days=1)
+FOLDERS_AT_ONCE = 256
 
 
 @dataclass(frozen=True, slots=True)
-class FolderSwept:
+class FoldersSwept:
     """What one look removed; `folder` is where the next goes on, empty after the last."""
 
     folder: str = ""
@@ -24,13 +25,13 @@ class FolderSwept:
     newest: datetime | None = None
 
 
-def folder_sweep(*, at: datetime, after: str = "") -> FolderSwept:
-    """Look through the next folder of the store, and delete what is loose in it for a day."""
-    folder = folder_after(store(), after)
-    if not folder:
-        return FolderSwept()
-    loose = files_without_row(store(), folder, before=at - LEFT_ALONE)
-    for name, _ in loose:
-        file_delete(name)
-    times = [when for _, when in loose]
-    return FolderSwept(folder, len(loose), min(times, default=None), max(times, default=None))
+def folders_sweep(*, at: datetime, after: str = "") -> FoldersSwept:
+    """Look through the next folders of the store, and delete what is loose there for a day."""
+    folders = [folder for folder in FOLDERS if folder > after][:FOLDERS_AT_ONCE]
+    times = []
+    for folder in folders:
+        for name, when in files_without_row(store(), folder, before=at - LEFT_ALONE):
+            file_delete(name)
+            times.append(when)
+    last = folders[-1] if len(folders) == FOLDERS_AT_ONCE else ""
+    return FoldersSwept(last, len(times), min(times, default=None), max(times, default=None))

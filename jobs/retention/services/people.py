@@ -19,7 +19,7 @@ from jobs.retention.models import Removal
 from jobs.retention.selectors.subjects import Rows, rows_naming, rows_of, rows_of_nobody
 from jobs.retention.services.blanks import blank_of
 from jobs.retention.services.leftovers import (
-    answers_forget,
+    answers_reword,
     attempts_forget,
     mail_forget,
     sessions_end,
@@ -37,12 +37,14 @@ AT_ONCE = 500
 
 
 def person_erase(*, person: Person, more_words: Sequence[str] = ()) -> Removal:
-    """Erase somebody who signs in. Raises Conflict for the only owner of a workshop.
+    """Erase somebody who signs in. Raises Conflict for an only owner, and for who is at work.
 
     `more_words` are what else they are called in texts. Broken off, it can be done again from the
     start: the account goes last.
     """
     _refuse_only_owner(person)
+    if person.spells.filter(ended_at=None).exists():
+        raise Conflict("Their time on a task is running. Pause or finish it first.")
     with recorded(Removal.Step.PERSON) as tally:
         close(person, tally)
         words = Words([person.name, person.email, *more_words])
@@ -108,7 +110,7 @@ def close(person: Person, tally: Tally) -> None:
 def _words_out(organisation: Organisation, words: Words, tally: Tally) -> None:
     _rows_out(chain(rows_of(organisation), rows_of_nobody()), words, tally)
     partners = with_partners(organisation)
-    tally.rows += answers_forget(organisations=partners, words=words)
+    tally.rows += answers_reword(organisations=partners, words=words)
     tally.files += mail_forget(words)
 
 

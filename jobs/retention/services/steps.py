@@ -16,7 +16,7 @@ from jobs.retention.selectors.cars import cars_due
 from jobs.retention.selectors.mail import mail_files
 from jobs.retention.selectors.terms import over, over_for_all
 from jobs.retention.services.cars import cars_clear, files_delete
-from jobs.retention.services.loose_files import folder_sweep
+from jobs.retention.services.loose_files import folders_sweep
 from jobs.retention.terms import DataKind
 from jobs.work.models import ClimateReading, Job, OrderImport
 from notifications.services.dropping import Dropped, attempts_drop, contacts_drop, events_drop
@@ -144,8 +144,8 @@ def _mail(at: datetime, place: str) -> Batch:
 
 
 def _files(at: datetime, place: str) -> Batch:
-    """Delete the files without a row of the next folder of the store of photographs."""
-    swept = folder_sweep(at=at, after=place)
+    """Delete the files without a row of the next folders of the store."""
+    swept = folders_sweep(at=at, after=place)
     return Batch(
         swept.folder,
         files=swept.deleted,

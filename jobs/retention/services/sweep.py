@@ -27,10 +27,11 @@ RUN_SECONDS = 120
 
 @dataclass(frozen=True, slots=True)
 class Swept:
-    """Whether everything was gone through, and what was removed on the way."""
+    """Whether everything was gone through, what was removed, and which steps failed."""
 
     whole: bool
     removals: list[Removal]
+    failed: list[str]
 
 
 def is_time(at: datetime) -> bool:
@@ -49,21 +50,21 @@ def sweep(*, at: datetime, may_go_on: Callable[[], bool] | None = None) -> Swept
     A step that fails is logged, stays where it is, and does not keep the others from going on.
     """
     go_on = may_go_on or _until(at + timedelta(seconds=RUN_SECONDS))
-    whole, removals = True, []
+    removals, failed = [], []
     for name, step in STEPS.items():
         try:
             removal = _go_through(name, step, at, go_on)
         except Exception:
             log.exception("retention_step_failed", step=name.value)
-            whole = False
+            failed.append(name.value)
             continue
-        whole = whole and removal.finished_at is not None
         removals.append(removal)
+    whole = not failed and all(removal.finished_at for removal in removals)
     if whole:
         done_up_to(WHOLE, at)
     if any(removal.rows for removal in removals):
         traces_forget()
-    return Swept(whole, removals)
+    return Swept(whole, removals, failed)
 
 
 def _until(moment: datetime) -> Callable[[], bool]:

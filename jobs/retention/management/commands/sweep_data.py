@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.core.management.base import CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from accounts.management.printing import AccountCommand
 from core.clock import now
@@ -28,8 +28,10 @@ class Command(AccountCommand):
     def work(self, **options: Any) -> dict[str, Any]:
         at = now()
         if not options["dry_run"]:
-            removals = sweep(at=at, may_go_on=lambda: True).removals
-            return {"removals": [_shown(removal) for removal in removals]}
+            done = sweep(at=at, may_go_on=lambda: True)
+            if done.failed:
+                raise CommandError(f"{', '.join(done.failed)} failed: see the log above.")
+            return {"removals": [_shown(removal) for removal in done.removals]}
         found: dict[str, Any] = {"would_go": list(due(at))}
         if options["files"]:
             found["files_without_row"] = list(loose_files(store(), before=at - LEFT_ALONE))
