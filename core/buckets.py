@@ -6,6 +6,7 @@ profile, or the machine's role. Whatever fails is an OSError, as it is with a fo
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 
 from boto3.exceptions import Boto3Error
 from botocore.config import Config
@@ -53,6 +54,16 @@ class BucketStore(CountedStore, S3Storage):  # type: ignore[misc]  # django-stor
     def delete(self, name: str) -> None:
         with counted_store("delete"), _as_os_error(name):
             S3Storage.delete(self, name)
+
+    def listdir(self, path: str) -> tuple[list[str], list[str]]:
+        with _as_os_error(path):
+            folders, files = super().listdir(path)
+            return list(folders), list(files)
+
+    def get_modified_time(self, name: str) -> datetime:
+        with _as_os_error(name):
+            modified: datetime = super().get_modified_time(name)
+            return modified
 
     def _open(self, name: str, mode: str = "rb") -> "File[bytes]":
         """Read the whole file with one request."""

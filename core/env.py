@@ -102,6 +102,18 @@ class Environment:
         )
         return tuple(float(word) for word in default.split(","))
 
+    def days(self, name: str, code: str, default: Mapping[str, int]) -> dict[str, int]:
+        """Return a number of days for each name of the default, as in `pictures=365,mail=7`."""
+        chosen = dict(default)
+        for word in self.words(name):
+            kind, _, number = (part.strip() for part in word.partition("="))
+            if kind in default and number.isascii() and number.isdigit() and len(number) <= 5:  # noqa: PLR2004  days of a century
+                chosen[kind] = int(number)
+            else:
+                hint = f"Write name=days, separated by commas; the names are {', '.join(default)}."
+                self.refuse(code, name, f"holds {word!r}, not a term", hint)
+        return chosen
+
     def networks(self, name: str, code: str, default: str = "") -> tuple[str, ...]:
         """Return a comma-separated list of IP networks in CIDR form."""
         good = []

@@ -87,6 +87,23 @@ REQUESTS_PER_MINUTE = env.whole(
     "SHUTLINE_REQUESTS_PER_MINUTE", "core.E005", 1200, low=1, high=10_000_000
 )
 IDEMPOTENCY_HOURS = env.whole("SHUTLINE_IDEMPOTENCY_HOURS", "core.E006", 168, low=1, high=24 * 90)
+# How many days each kind of data is kept; the app that deletes it says how few may do.
+KEEP_DAYS = env.days(
+    "SHUTLINE_KEEP_DAYS",
+    "core.E050",
+    {
+        "personal": 365,
+        "pictures": 730,
+        "history": 2190,
+        "readings": 730,
+        "notices": 180,
+        "attempts": 60,
+        "imports": 30,
+        "sign_ins": 90,
+        "operator": 730,
+        "mail": 30,
+    },
+)
 
 INSTALLED_APPS = [
     "accounts.operator_site.OperatorPages",
@@ -107,6 +124,7 @@ INSTALLED_APPS = [
     "accounts.apps.AccountsConfig",
     "notifications.apps.NotificationsConfig",
     "jobs.work.apps.WorkConfig",
+    "jobs.retention.apps.RetentionConfig",
     "jobs.tablet.apps.TabletConfig",
     "jobs.desk.apps.DeskConfig",
     "jobs.dashboard.apps.DashboardConfig",
@@ -159,7 +177,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
         # FULL: a notice that was promised survives a power cut, not only a crash.
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; "
+        # What was deleted leaves nothing in the file.
+        "PRAGMA secure_delete=ON;",
     }
 else:
     DATABASES["default"]["CONN_MAX_AGE"] = 600

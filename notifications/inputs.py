@@ -181,10 +181,11 @@ class FeedQuery(StrictSerializer):
     """Where in the feed to go on, and how far."""
 
     after = serializers.IntegerField(
-        default=0,
+        required=False,
+        default=None,
         min_value=0,
         max_value=MAX_CURSOR,
-        help_text="The cursor of the answer before; left out: from the very beginning.",
+        help_text="The cursor of the answer before; left out: from the oldest event that is kept.",
     )
     limit = serializers.IntegerField(
         default=FEED_PAGE, min_value=1, max_value=MAX_FEED_PAGE, help_text="How many at most."

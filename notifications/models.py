@@ -79,6 +79,22 @@ class FeedEnd(models.Model):
         return str(self.position)
 
 
+class FeedStart(models.Model):
+    """Up to where an organisation's feed is gone: its events up to `position` are not kept.
+
+    Its own row for each, so that a cursor of one for whom nothing was lost stays good.
+    """
+
+    organisation = models.OneToOneField(
+        Organisation, on_delete=models.PROTECT, primary_key=True, related_name="+"
+    )
+    position = models.BigIntegerField()
+    recorded_until = models.DateTimeField(help_text="When the newest that is gone was recorded.")
+
+    def __str__(self) -> str:
+        return f"{self.organisation_id} after {self.position}"
+
+
 class Event(models.Model):
     """Something that happened, exactly as it is told; written with the change itself.
 

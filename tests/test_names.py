@@ -32,7 +32,7 @@ DECISION = (
 )
 PHOTO = "YYlQxHbBLzMlABpqo7jITr34xKr6CVnMlQn5dLukbC8"
 KEPT = Path(__file__).with_name("names.json")
-OURS = ("core", "accounts", "jobs", "notifications")
+OURS = ("core", "accounts", "jobs", "notifications", "retention")
 
 
 def models() -> list[str]:

@@ -16,7 +16,7 @@ PROBLEM_TITLES = {
     "404": "No such thing, or it belongs to somebody else.",
     "406": "No such form.",
     "409": "Does not fit the present state, which the answer shows.",
-    "410": "The link has expired; the answer says where to get a fresh one.",
+    "410": "Not given out any more; the answer says where to begin, or to get a fresh link.",
     "413": "The body is over the limit.",
     "415": "The body's content type is not read here.",
     "422": "The Idempotency-Key was used before with a different request.",

@@ -17,7 +17,7 @@ from notifications.api.outputs import EventTypeOutput, EventTypesOutput, FeedOut
 from notifications.catalogue import ENDPOINT_TESTED, EventType, event_types
 from notifications.inputs import FeedQuery
 from notifications.models import Event
-from notifications.selectors import events_after
+from notifications.selectors import events_after, refuse_gone
 from notifications.selectors.feed import feed_position, refuse_ahead_of_feed
 from notifications.services.publish import events_publish
 
@@ -29,8 +29,8 @@ class EventFeed(ApiView):
     """Every event that concerns the caller's organisation, in order."""
 
     access: ClassVar[dict[str, Access]] = {"GET": either(Scope.READ)}
-    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"GET": ("409",)}
     query_names: ClassVar[frozenset[str]] = frozenset({"after", "limit"})
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"GET": ("409", "410")}
 
     @extend_schema(
         operation_id="event_feed",
@@ -44,19 +44,24 @@ class EventFeed(ApiView):
 
         Keep the cursor of each answer and send it as `after` next time: no event is ever left
         out, however many are written at the same time, and whether webhooks arrive or not. Each
-        entry is the notice as it is sent, with its position. A cursor from before the service was
-        restored from a backup is answered with 409 `restored` and the cursor to go on from.
+        entry is the notice as it is sent, with its position.
+
+        Events are kept for a time. A cursor behind which some are gone is 410, and the answer has
+        the `cursor` to begin with; without `after` the feed begins with the oldest that is kept. A
+        cursor from before the service was restored from a backup is 409 `restored`, and the answer
+        has the `cursor` to go on from.
         """
         # As a plain mapping: an empty `after` is then refused, not taken for one left out.
         form = FeedQuery(data=request.query_params.dict())
         form.is_valid(raise_exception=True)
-        limit = form.validated_data["limit"]
+        given, limit = form.validated_data["after"], form.validated_data["limit"]
         caller = caller_of(request)
         epoch = epoch_of(caller)
-        after = feed_position(form.validated_data["after"], epoch=epoch)
+        after = feed_position(given or 0, epoch=epoch)
         # Normally a worker has done this; the feed must not depend on one being alive.
         placed = events_publish(limit=PLACED_AT_ONCE)
         found = events_after(caller, after=after, limit=limit + 1)
+        refuse_gone(caller, after=None if given is None else after)
         if not found:
             refuse_ahead_of_feed(after)
         page = found[:limit]

@@ -232,6 +232,7 @@ class WebhookReplay(ApiView):
     """A range of events again."""
 
     access: ClassVar[dict[str, Access]] = POST_ONLY
+    further_problems: ClassVar[dict[str, tuple[str, ...]]] = {"POST": ("410",)}
 
     @extend_schema(
         operation_id="webhook_endpoint_replay",
@@ -248,6 +249,7 @@ class WebhookReplay(ApiView):
 
         One call looks at up to 1,000 events; where `more` is true, send the same again with
         `after` = `cursor`. Every notice keeps its id, so a receiver that remembers ids acts once.
+        A range that begins before what is kept is 410; the answer says `from` when it may begin.
         """
         values = self.read(RangeReplayInput, request)
         caller = caller_of(request)

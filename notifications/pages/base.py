@@ -1,16 +1,19 @@
 """What the pages about notices share: who may see them, and parts that keep themselves fresh."""
 
 import hashlib
+from datetime import timedelta
 from typing import Any, ClassVar
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
+from django.utils.timezone import localtime
 
 from accounts.caller import Access, Caller, Scope, Side, either
 from accounts.pages.base import PageView
 from core.forms import PageForm
+from core.problems import Gone
 from notifications.models import Endpoint
 from notifications.pages.kinds import WEBHOOK, Kind
 from notifications.selectors import endpoint_of
@@ -107,6 +110,10 @@ def with_buttons(error: Exception) -> Exception:
     """Reword a problem for a page, where it speaks of a call."""
     if isinstance(error, EndpointNotOn):
         error.next_step = "Switch it on on its own page, then send this again."
+    if isinstance(error, Gone):
+        begins = localtime(error.extra["from"] + timedelta(minutes=1))
+        error.detail = "Some of the notices of this range are not kept any more."
+        error.next_step = f"Begin it at {begins.day} {begins:%b %Y, %H:%M} or later."
     return error
 
 

@@ -1,12 +1,14 @@
 """Endpoints, deliveries and events as a caller may see them."""
 
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db.models import QuerySet
 
 from accounts.caller import Caller, Side
-from core.problems import NotFound
-from notifications.models import Delivery, Endpoint, Event
+from core.epoch import cursor_at, epoch_number
+from core.problems import Gone, NotFound
+from notifications.models import Delivery, Endpoint, Event, FeedStart
 
 CHANNEL_NAMES = {
     Endpoint.Channel.WEBHOOK: "webhook endpoint",
@@ -86,3 +88,27 @@ def events_after(caller: Caller, *, after: int, limit: int) -> list[Event]:
 def events_wait_for_position() -> bool:
     """Return whether any committed event has no position yet: one look into a partial index."""
     return Event.objects.filter(position__isnull=True).order_by("number").exists()
+
+
+def refuse_gone(caller: Caller, *, after: int | None = None, since: datetime | None = None) -> None:
+    """Raise Gone where events behind this place of the caller's feed are not kept any more.
+
+    Call it behind the reading of events: they may be dropped at this very moment.
+    """
+    if after is None and since is None:
+        return
+    start = FeedStart.objects.filter(organisation=caller.organisation_id).first()
+    if start is None:
+        return
+    begin_at = start.recorded_until + timedelta(microseconds=1)
+    passed = after is not None and after < start.position
+    if passed or (since is not None and since < begin_at):
+        cursor = cursor_at(start.position, epoch=epoch_number())
+        raise Gone(
+            "Some of the events behind this place are not kept any more.",
+            next_step=(
+                f"Begin after the cursor {cursor}, or from {begin_at.isoformat()}, and "
+                "read GET /jobs for what you may have missed."
+            ),
+            extra={"cursor": cursor, "from": begin_at},
+        )

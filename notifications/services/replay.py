@@ -15,7 +15,12 @@ from accounts.caller import Caller
 from core.clock import now
 from core.problems import InvalidRequest
 from notifications.models import Delivery, Endpoint, Event
-from notifications.selectors import delivery_of, endpoint_for_change, events_of
+from notifications.selectors import (
+    delivery_of,
+    endpoint_for_change,
+    events_of,
+    refuse_gone,
+)
 from notifications.services.endpoints import refuse_unless_on
 from notifications.services.waiting import lock_in_order
 from notifications.services.wake import wake_deliverer
@@ -65,7 +70,8 @@ def range_replay(
 
     Events the endpoint does not take are left out, and so are test events. `only_failed` leaves
     out those that arrived or are on their way; what was never sent counts as failed. At most
-    MOST_EVENTS events are looked at, in order of position, from behind `after`.
+    MOST_EVENTS events are looked at, in order of position, from behind `after`. Raises Gone where
+    some of the range are not kept any more.
     """
     endpoint = endpoint_for_change(caller, channel, endpoint_id)
     refuse_unless_on(endpoint)
@@ -81,6 +87,7 @@ def range_replay(
     found = list(
         events.order_by("position").only("number", "position", "subject_id")[: MOST_EVENTS + 1]
     )
+    refuse_gone(caller, after=after or None, since=since)
     page = found[:MOST_EVENTS]
     count = _send_again(endpoint, page, only_failed=only_failed)
     if count:

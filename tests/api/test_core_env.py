@@ -58,6 +58,7 @@ REFUSED = [
     ("SHUTLINE_ALIVE_DIR", "/dev/null/below", "core.E062"),
     ("SHUTLINE_WEB_CONNECTIONS", "none", "core.E063"),
     ("SHUTLINE_PRODUCTION", "perhaps", "core.E064"),
+    ("SHUTLINE_KEEP_DAYS", "pictures=90,paint=3", "core.E050"),
     ("SHUTLINE_TIME_ZONE", "Fernhollow/Yard", "core.E030"),
 ]
 

@@ -96,7 +96,7 @@ def test_behind_a_long_backlog_it_says_that_there_is_more(
     assert page["more"] is False
 
 
-def test_a_poll_takes_three_queries_however_many_events(
+def test_a_poll_takes_four_queries_however_many_events(
     scene: Scene, django_assert_num_queries: Any
 ) -> None:
     api = scene.dealer_api()
@@ -107,6 +107,9 @@ def test_a_poll_takes_three_queries_however_many_events(
         # The key with its organisation, a look for unplaced events, the page.
         with django_assert_num_queries(3):
             feed(api)
+        # With a cursor, whether what stands behind it is still kept.
+        with django_assert_num_queries(4):
+            feed(api, "?after=0")
 
 
 @pytest.mark.parametrize("side", list(Side))

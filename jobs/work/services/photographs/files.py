@@ -53,6 +53,12 @@ def file_read(rendition: Rendition) -> bytes:
         return bytes(file.read())
 
 
+def file_delete(name: str) -> None:
+    """Delete a stored size for good. Raises Unavailable where the store does not do it."""
+    with _or_unavailable("photo_not_deleted", name):
+        store().delete(name)
+
+
 @contextmanager
 def taken_back_on_failure() -> Iterator[list[Rendition]]:
     """Delete the files of the renditions put into the list where the block is left by an error."""

@@ -1,0 +1,1 @@
+"""`manage.py` commands for terms, the sweep, cars that are kept, export and erasure."""
