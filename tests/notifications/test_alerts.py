@@ -151,7 +151,10 @@ def let_endpoints_fail(stage: Stage) -> None:
 
 
 def fill_the_disk(stage: Stage) -> None:
-    stage.settings.DATA_DIR = Path("/proc")  # a file system with no room at all
+    full = Path("/proc")  # a file system with no room at all
+    if not full.is_dir():
+        pytest.skip("needs Linux's /proc")
+    stage.settings.DATA_DIR = full
 
 
 def let_requests_fail(stage: Stage) -> None:
@@ -192,11 +195,7 @@ FAULTS: list[tuple[str, Callable[[Stage], None]]] = [
     ("ShutlineNoticesLate", leave_a_notice_lying),
     ("ShutlineNoticesLate", leave_an_event_lying),
     ("ShutlineEndpointsFail", let_endpoints_fail),
-    pytest.param(
-        "ShutlineDiskLow",
-        fill_the_disk,
-        marks=pytest.mark.skipif(not Path("/proc/self").exists(), reason="needs Linux's /proc"),
-    ),  # type: ignore[list-item]
+    ("ShutlineDiskLow", fill_the_disk),
     ("ShutlineRequestsFail", let_requests_fail),
     ("ShutlineEmailFails", lose_the_mail_server),
     ("ShutlineStoreFails", lose_the_store),
@@ -217,8 +216,7 @@ def test_a_rule_is_quiet_when_all_is_well_and_fires_on_its_fault(
 
 
 def test_every_rule_has_a_fault_and_there_are_ten() -> None:
-    tested = {fault.values[0] if hasattr(fault, "values") else fault[0] for fault in FAULTS}
-    assert tested == set(RULES)
+    assert {name for name, _ in FAULTS} == set(RULES)
     assert len(RULES) == 10
 
 
