@@ -86,7 +86,7 @@ def caller_for_person(person: AbstractBaseUser) -> Caller:
             "The operator works in /admin/ and belongs to no organisation.",
             next_step="Sign in as somebody of a dealer or a workshop.",
         )
-    organisation = organisation_with_version(person.organisation_id)
+    organisation, pages_version = organisation_with_version(person.organisation_id)
     person.organisation = organisation
     return Caller(
         organisation_id=organisation.pk,
@@ -96,7 +96,7 @@ def caller_for_person(person: AbstractBaseUser) -> Caller:
         person_id=person.pk,
         role=person.role,
         feed_version=organisation.ready_version,
-        pages_version=organisation.pages_version,
+        pages_version=pages_version,
     )
 
 

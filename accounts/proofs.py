@@ -9,6 +9,7 @@ browser that was left signed in makes no key either. Systems show a key instead;
 from dataclasses import dataclass
 from datetime import timedelta
 from enum import IntEnum
+from functools import cache
 
 from django.contrib.sessions.backends.base import SessionBase
 from django.http import HttpRequest
@@ -125,6 +126,7 @@ def row_for(template: str) -> Row | None:
     return None
 
 
+@cache
 def proof_asked(template: str, method: str) -> Proof:
     """Return what a call wants to be shown."""
     row = row_for(template)

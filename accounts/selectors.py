@@ -126,10 +126,11 @@ def pages_version_of(caller: Caller) -> int:
         return int(cursor.fetchone()[0])
 
 
-def organisation_with_version(organisation_id: UUID) -> Organisation:
-    """Return an organisation with `pages_version`: one query."""
+def organisation_with_version(organisation_id: UUID) -> tuple[Organisation, int]:
+    """Return an organisation, and how often what its pages show has changed: one query."""
     version = RawSQL(f"({_PAGES_VERSION} accounts_organisation.id)", ())  # noqa: S611  a constant
-    return Organisation.objects.annotate(pages_version=version).get(pk=organisation_id)
+    found = Organisation.objects.annotate(pages_version=version).get(pk=organisation_id)
+    return found, int(vars(found)["pages_version"])
 
 
 def _id(key: UUID) -> UUID | str:

@@ -17,10 +17,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("api/v1/", include("accounts.api.urls")),
     path("api/v1/", include("jobs.work.api.urls")),
     path("api/v1/", include("notifications.api.urls")),
-    path("", include("accounts.pages.urls")),
+    # First those that are polled: an address is looked for in this order.
     path("", include("jobs.dashboard.urls")),
-    path("", include("jobs.desk.urls")),
     path("", include("jobs.tablet.urls")),
+    path("", include("jobs.desk.urls")),
+    path("", include("accounts.pages.urls")),
     path("", include("notifications.pages.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="schema"),
     path("api/docs", DocsView.as_view(url_name="schema"), name="docs"),

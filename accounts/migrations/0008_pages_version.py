@@ -7,13 +7,13 @@ from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from accounts.pages_version import triggers_drop
 
 
-def stay(_apps: Apps, _editor: BaseDatabaseSchemaEditor) -> None:
+def stay(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
     """Leave the triggers to the end of `migrate`, when every table is there."""
 
 
-def go(_apps: Apps, editor: BaseDatabaseSchemaEditor) -> None:
+def go(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
     """Drop the triggers before the table that they write to."""
-    triggers_drop(editor.connection.alias)
+    triggers_drop(schema_editor.connection.alias)
 
 
 class Migration(migrations.Migration):

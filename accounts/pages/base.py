@@ -83,10 +83,12 @@ class PageView(View):
     def known_caller(self, request: HttpRequest) -> Caller | None:
         """Return whoever was found in a quicker way, and may see the page; usually nobody."""
         del request
+        return None
 
     def kept(self, request: HttpRequest, caller: Caller) -> HttpResponse | None:
         """Return 304 where the browser of a known caller has what it asks for."""
         del request, caller
+        return None
 
     def ask_who(self, request: HttpRequest) -> HttpResponse:
         """Answer somebody who is not signed in; what shows no page is not gone on to."""

@@ -169,6 +169,7 @@ PLACES: Mapping[str, Fate] = {
 
 ACCOUNTS: Mapping[str, Fate] = {
     "accounts.Organisation": Fate(ACCOUNT, owners=("pk",), names=("name", "contact_email")),
+    "accounts.PagesVersion": Fate("a count, of nobody", internal=True),
     "accounts.TradeAccount": Fate(ACCOUNT, owners=("dealer", "workshop")),
     "accounts.Person": Fate(
         ACCOUNT, owners=("organisation",), names=("name", "email"), people=("pk",),
@@ -237,6 +238,7 @@ OTHERS: Mapping[str, Fate] = {
     ),
     "core.Sweep": Fate("one row a sweep", plain=("name",)),
     "core.KeyProof": Fate("one row", secret=("sealed",)),
+    "core.Epoch": Fate("one row, when a backup was brought back"),
     "retention.Removal": Fate("the record of what went; no names", plain=("place",)),
     "auth.Group": Fate(OF_A_LIBRARY, plain=("name",)),
     "auth.Group_permissions": Fate(OF_A_LIBRARY),

@@ -2,7 +2,7 @@
 
 import random
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -52,7 +52,7 @@ from tests.browser.day import found_day
 from tests.patience import PATIENCE_SECONDS
 from tests.scene import Api, Scene, again, make_scene, person_api
 
-NOON = datetime(2027, 3, 4, 12, 0, 7, tzinfo=UTC)  # in London, a Thursday
+NIGHT = datetime(2027, 3, 4, 20, 30, 7, tzinfo=UTC)  # in London, a Thursday
 MINUTE = timedelta(minutes=1)
 GAPS = (5, 60, 60, 300)  # the longest in seconds between two looks
 POLLS = {"owner": "/desk/cars", "valeter": "/tablet/", "staff": "/dashboard/board"}
@@ -167,12 +167,12 @@ def undone() -> Iterator[None]:
 
 def test_at_any_later_moment_a_page_that_is_called_unchanged_is_the_same_made_anew() -> None:
     scene = make_scene()
-    with time_machine.travel(NOON, tick=False) as clock:
+    with time_machine.travel(NIGHT, tick=False) as clock:
         busy_shop(scene)
         clients = lookers(scene)
         held = dict.fromkeys(POLLS, 0)
         gaps = random.Random(2027)
-        while now() < NOON + timedelta(hours=15):
+        while now() < NIGHT + timedelta(hours=5):
             pages = {who: made(client, who) for who, client in clients.items()}
             for _ in range(2):
                 clock.shift(timedelta(seconds=gaps.choice(GAPS) * gaps.uniform(0.1, 1.0)))
@@ -181,18 +181,18 @@ def test_at_any_later_moment_a_page_that_is_called_unchanged_is_the_same_made_an
                         held[who] += 1
                         assert made(clients[who], who)[1] == body, (who, now())
             clock.shift(timedelta(seconds=gaps.uniform(0, 1800)))
-    assert min(held.values()) > 10, held
+    assert min(held.values()) > 3, held
 
 
 def test_just_before_and_after_each_moment_that_a_page_tells() -> None:
     scene = make_scene()
-    with time_machine.travel(NOON, tick=False) as clock:
+    with time_machine.travel(NIGHT, tick=False) as clock:
         busy_shop(scene)
         clients = lookers(scene)
-        due = Job.objects.exclude(due_at=None).values_list("due_at", flat=True)
-        ends = WaitClock.objects.exclude(ends_at=None).values_list("ends_at", flat=True)
-        moments = {*due, *ends, *(next_change(NOON + timedelta(days=day)) for day in range(2))}
-        for moment in sorted(moment for moment in moments if moment > NOON + MINUTE):
+        due = Job.objects.filter(due_at__gt=NIGHT).values_list("due_at", flat=True)
+        ends = WaitClock.objects.filter(ends_at__gt=NIGHT).values_list("ends_at", flat=True)
+        told = {moment for moment in (*due, *ends) if moment is not None}
+        for moment in sorted({*told, next_change(NIGHT)}):
             clock.move_to(moment - timedelta(seconds=20))
             pages = {who: made(client, who) for who, client in clients.items()}
             clock.move_to(moment + timedelta(milliseconds=1))
@@ -213,7 +213,7 @@ def test_words_about_days_change_at_midnight_on_the_days_the_clocks_change_too()
 
 
 def test_a_clock_that_was_put_back_keeps_no_page(scene: Scene) -> None:
-    with time_machine.travel(NOON, tick=False) as clock:
+    with time_machine.travel(NIGHT, tick=False) as clock:
         client = lookers(scene)["staff"]
         tag, _ = made(client, "staff")
         clock.shift(timedelta(seconds=-1))
@@ -239,7 +239,9 @@ def test_a_change_of_each_shown_table_is_counted_for_those_who_see_it() -> None:
     person_api(scene.staff).client.get("/dashboard/")  # so that a look is noted
     measured(scene, (now(), 18.0))
     done(scene.workshop_api().post(f"/jobs/{world.job['id']}/walk-rounds", BODIES[WALK_ROUND]))
-    Finding.objects.get(pk=world.places["workshop"]["finding_id"]).photos.add(Photo.objects.first())
+    Finding.objects.get(pk=world.places["workshop"]["finding_id"]).photos.add(
+        Photo.objects.all()[0]
+    )
     owners = {scene.dealer.pk, scene.workshop.pk}
     models = {model._meta.db_table: model for model in apps.get_models(include_auto_created=True)}
     for table in shown_tables():
@@ -312,7 +314,7 @@ def test_without_a_trigger_nothing_is_called_unchanged(
     scene: Scene, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(polls, "_counted", [])
-    with time_machine.travel(NOON, tick=False):
+    with time_machine.travel(NIGHT, tick=False):
         client = lookers(scene)["staff"]
         on = " ON jobs_hold" if connection.vendor == "postgresql" else ""
         with undone(), connection.cursor() as cursor:
@@ -358,7 +360,7 @@ def test_writers_of_one_workshop_do_not_wait_for_each_other() -> None:
 def test_whoever_signed_out_or_may_no_more_is_told_so_and_never_304(scene: Scene, who: str) -> None:
     arrived(scene)
     person = getattr(scene, who)
-    away = {
+    away: dict[str, Callable[[Client], Any]] = {
         "signed out": lambda client: client.post("/sign-out"),
         "the password is another": lambda _: set_password(person),
         "switched off": lambda _: Person.objects.filter(pk=person.pk).update(is_active=False),

@@ -14,6 +14,8 @@ HANG_SECONDS = 0.05
 ACTIONS = (b"POST /api/v1/jobs/", b"POST /api/v1/workshop/climate")
 KEY = re.compile(rb"(?i)idempotency-key: (\S+)")
 
+NOT_MODIFIED = b"HTTP/1.1 304"
+
 
 class BadLine:
     """Passes connections on to a port, but for what it is told to do to a tablet's actions.
@@ -21,7 +23,8 @@ class BadLine:
     The answers to the next `cut` of them are lost on the way. The next ones get what stands in
     `instead`, as something between the two would answer, and never arrive. `keys` are the
     Idempotency-Keys of all that came. While `hang` is set, nothing gets through, and `held` counts
-    what came: a tablet holds on to a Wi-Fi that is as good as gone.
+    what came: a tablet holds on to a Wi-Fi that is as good as gone. `unchanged` counts the answers
+    that a page is as the browser has it.
 
     Use it with `with`; the address stays the same while the service behind it stops and starts.
     """
@@ -32,6 +35,7 @@ class BadLine:
         self.lost = 0
         self.hang = False
         self.held = 0
+        self.unchanged = 0
         self.instead: list[bytes] = []
         self.keys: list[bytes] = []
         self._losing: set[int] = set()
@@ -98,6 +102,7 @@ class BadLine:
         """Pass answers back; where one is to be lost, hang up as soon as it has been given."""
         with suppress(OSError):
             while got := behind.recv(CHUNK):
+                self.unchanged += got.startswith(NOT_MODIFIED)
                 if behind.fileno() in self._losing:
                     self._losing.discard(behind.fileno())
                     with self._counting:

@@ -164,6 +164,26 @@ def test_a_line_that_hangs_opens_the_page_as_it_was_kept(
         line.hang = False
 
 
+def test_a_list_that_says_the_same_is_shown_as_of_now_and_not_sent_again(
+    tablet: Tablet, line: BadLine
+) -> None:
+    page = tablet.page
+    page.goto(f"{line.url}/tablet/")
+    kept(page, "/tablet/")
+    made = page.locator("meta[name=made]").get_attribute("content")
+    before = line.unchanged
+
+    def is_unchanged() -> bool:
+        page.reload()
+        expect(page.get_by_role("heading", level=1)).to_have_text("Today's cars")
+        return line.unchanged > before
+
+    wait_until(is_unchanged, "a list that was not sent again")
+    expect(page.locator("meta[name=kept]")).to_have_count(0)
+    assert page.locator("meta[name=made]").get_attribute("content") != made
+    assert page.locator("[data-board-car]").count() > 0
+
+
 def test_a_page_that_was_never_kept_says_what_to_do(tablet: Tablet, line: BadLine) -> None:
     page = tablet.page
     kept(page, "/tablet/")

@@ -76,7 +76,8 @@ def board_of(caller: Caller, at: datetime) -> Board:
     ids = [job.pk for job in shown]
     waits_change = waits_add(shown, at).changes_at
     facts_add(shown)
-    tasks, holds = _tasks_of(ids), _holds_of(ids)
+    tasks = _tasks_of(ids)
+    holds = _holds_of([job.pk for job in shown if job.open_holds])
     cars = [_board_car(job, tasks[job.pk], holds[job.pk]) for job in shown]
     return Board(
         sorted(cars, key=_place),
