@@ -217,7 +217,7 @@ NOTICES: Mapping[str, Fate] = {
     ),
     "notifications.Event": Fate(
         "notices", (DataKind.NOTICES,), owners=("dealer", "workshop"), names=("body", "also_to"),
-        plain=("type", "also_types"), secret=("letter",),
+        plain=("type", "also_types", "trace"), secret=("letter",),
     ),
     "notifications.Delivery": Fate(
         "goes with its notice", (DataKind.NOTICES,), owners=("endpoint__organisation",),
