@@ -26,11 +26,13 @@ class AccountsConfig(AppConfig):
     def ready(self) -> None:
         from accounts import guard, schema  # noqa: F401, PLC0415  listens; describes our sign-ins
         from accounts.navigation import Audience, Place, register_places  # noqa: PLC0415  the same
+        from core.epoch import register_epoch_begun  # noqa: PLC0415  the same
 
         pages_version.show_table("accounts_person", PERSONS_PAGES, only=["name"])
         pages_version.show_table("accounts_organisation", PARTNERS_PAGES, only=["name"])
         pre_migrate.connect(let_tables_change, sender=self)
         post_migrate.connect(count_changes, sender=self)
+        register_epoch_begun(pages_version.count_far_on)
         register_places(Audience.DEALER, Place("keys", "Keys", 70))
         register_periodic("purge-sign-ins", "accounts.tasks.purge_sign_ins", seconds=3600.0)
         register_enum_names({"KeyStateEnum": ["usable", "expired", "revoked"]})

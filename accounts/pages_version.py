@@ -6,7 +6,8 @@ transaction raises a count once however much it writes, and takes a row that nob
 so that writers never wait for each other.
 """
 
-from collections.abc import Iterator, Sequence
+import secrets
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
@@ -16,6 +17,8 @@ from django.db import connections, transaction
 TABLE = "accounts_pagesversion"
 PREFIX = "pages_version_"
 EVENTS = ("INSERT", "UPDATE", "DELETE")
+FAR_BITS = 40  # years of changes, and room for thousands of restores
+FAR = 2**FAR_BITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +86,12 @@ def triggers_make(using: str = "default") -> None:
     _run(connection, [f"UPDATE {TABLE} SET count = count + 1"])  # noqa: S608  a constant
 
 
+def count_far_on() -> None:
+    """Raise each count beyond whatever was counted before a restore: its tags come to no page."""
+    further = FAR + secrets.randbits(FAR_BITS)
+    _run(connections["default"], [f"UPDATE {TABLE} SET count = count + {further}"])  # noqa: S608  ours
+
+
 def triggers_drop(using: str = "default") -> None:
     """Drop every trigger of ours: SQLite changes no table that the trigger of another names."""
     connection = connections[using]
@@ -119,7 +128,7 @@ def _drop(connection: Any, triggers: dict[str, str]) -> None:
         _run(connection, [f"DROP TRIGGER {name}{on}", *of])
 
 
-def _run(connection: Any, statements: Sequence[str]) -> None:
+def _run(connection: Any, statements: Iterable[str]) -> None:
     """Run statements that belong together: no table stays locked for the triggers of the next."""
     with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
         for statement in statements:

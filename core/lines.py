@@ -23,4 +23,4 @@ class Line(Protocol):
 @lru_cache(maxsize=MOST_KEPT)
 def drawn(template: str, line: Line) -> SafeString:
     """Return a line as its template draws it, which finds it as `line`."""
-    return get_template(template).render({"line": line})
+    return SafeString(get_template(template).render({"line": line}))
