@@ -24,6 +24,11 @@ EPOCH_BITS = 17
 MAX_CURSOR = 2 ** (POSITION_BITS + EPOCH_BITS) - 1
 _POSITION = 2**POSITION_BITS - 1
 
+GO_ON = (
+    "Go on from the cursor in this answer, or read again from the start, without `after`. A "
+    "notice that you had before keeps its id. Then send again what you sent since the backup, with "
+    "the same Idempotency-Key."
+)
 # The number beside other aggregates, in a query that is made anyway.
 NUMBER_TOO = Max(Subquery(Epoch.objects.values("number")[:1]))
 
@@ -111,10 +116,3 @@ def restored(*, cursor: int | None = None) -> Restored:
             **further,
         },
     )
-
-
-GO_ON = (
-    "Go on from the cursor in this answer, or read again from the start, without `after`. A "
-    "notice that you had before keeps its id. Then send again what you sent since the backup, with "
-    "the same Idempotency-Key."
-)
