@@ -23,6 +23,13 @@ EPOCH_BITS = 17
 MAX_CURSOR = 2 ** (POSITION_BITS + EPOCH_BITS) - 1
 _POSITION = 2**POSITION_BITS - 1
 
+
+GO_ON = (
+    "Go on from the cursor in this answer, or read again from the start, without `after`. A "
+    "notice that you had before keeps its id. Then send again what you sent since the backup, with "
+    "the same Idempotency-Key."
+)
+
 _begun: list[Callable[[], None]] = []
 
 
@@ -107,10 +114,3 @@ def restored(*, cursor: int | None = None) -> Restored:
             **further,
         },
     )
-
-
-GO_ON = (
-    "Go on from the cursor in this answer, or read again from the start, without `after`. A "
-    "notice that you had before keeps its id. Then send again what you sent since the backup, with "
-    "the same Idempotency-Key."
-)
