@@ -10,6 +10,7 @@ from celery import current_app
 from django.http import HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import Resolver404, get_resolver, resolve
+from prometheus_client import REGISTRY
 from pytest_django import Settings
 
 from accounts.models import Organisation
@@ -119,6 +120,17 @@ def test_a_scrape_stays_small_when_everything_failed_in_every_way() -> None:
     assert body.count("shutline_endpoint_recent_failures{") == MOST_NAMED
     assert body.count("shutline_endpoint_recent_seconds{") == MOST_NAMED
     assert len(body) < MOST_BYTES
+
+
+@pytest.mark.parametrize(("path", "counts"), [("/sign-in", 1), ("/readyz", 0)])
+def test_readiness_that_fails_is_no_request_that_failed(path: str, counts: int) -> None:
+    labels = {"ended": "5xx"}
+    before = REGISTRY.get_sample_value("shutline_answers_total", labels)
+    assert before is not None
+    request = RequestFactory().get(path)
+    request.resolver_match = resolve(path)
+    NumbersMiddleware(lambda _request: HttpResponse(status=503))(request)
+    assert REGISTRY.get_sample_value("shutline_answers_total", labels) == before + counts
 
 
 def fail_everywhere(*, dealers: int) -> None:
