@@ -9,12 +9,19 @@ from typing import Any
 
 import pytest
 from cryptography.fernet import Fernet
+from django.conf import settings as django_settings
 from django.core import checks
 from django.core.checks import CheckMessage, Error, run_checks
 from pytest_django import Settings
 
 from core.env import BUCKET_STORE, FOLDER_STORE, BadSetting
 from tests.reliability.service import ROOT, clean_environment
+
+
+def photographs_in(store: str) -> dict[str, Any]:
+    """Return the stores of files, with photographs in this one."""
+    return {**django_settings.STORAGES, "photos": {"BACKEND": store}}
+
 
 GOOD: dict[str, Any] = {
     "BAD_SETTINGS": [],
@@ -30,9 +37,9 @@ GOOD: dict[str, Any] = {
     "PRODUCTION": False,
     "DEBUG": False,
     "EMAIL_BACKEND": "django.core.mail.backends.smtp.EmailBackend",
-    "DATABASES": {"default": {"ENGINE": "django.db.backends.postgresql"}},
+    "DATABASE_URL": "postgres://shutline@db.example/shutline",
     "CELERY_BROKER_URL": "redis://queue.example:6379/0",
-    "STORAGES": {"photos": {"BACKEND": BUCKET_STORE}},
+    "STORAGES": photographs_in(BUCKET_STORE),
     "KEYS_GIVEN": True,
 }
 SERVERS = {
@@ -139,14 +146,10 @@ def test_a_data_folder_that_others_can_open_is_a_warning(
     ("changes", "code", "names"),
     [
         ({"EMAIL_BACKEND": MAIL_TO_FILES}, "core.W005", "SHUTLINE_EMAIL_URL"),
-        (
-            {"DATABASES": {"default": {"ENGINE": "django.db.backends.sqlite3"}}},
-            "core.W006",
-            "DATABASE_URL",
-        ),
+        ({"DATABASE_URL": "sqlite:////data/shutline.sqlite3"}, "core.W006", "DATABASE_URL"),
         ({"CELERY_BROKER_URL": "filesystem://"}, "core.W007", "CELERY_BROKER_URL"),
         (
-            {"STORAGES": {"photos": {"BACKEND": FOLDER_STORE}}},
+            {"STORAGES": photographs_in(FOLDER_STORE)},
             "core.W008",
             "SHUTLINE_PHOTO_STORE",
         ),
