@@ -178,13 +178,13 @@ SELECT waiting.pid, waiting.waitstart::text,
    AND pg_blocking_pids(waiting.pid)
        && ARRAY(SELECT pid FROM pg_stat_activity WHERE application_name = 'migrate')
 """
-# What the migration holds so that nobody reads it.
+# The tables that the migration holds so that nobody reads them; those it has just made are its own.
 _HELD = """
-SELECT held.relation::regclass::text
+SELECT closed.relname
   FROM pg_locks held JOIN pg_stat_activity who ON who.pid = held.pid
+  JOIN pg_class closed ON closed.oid = held.relation AND closed.relkind = 'r'
  WHERE held.granted AND held.mode = 'AccessExclusiveLock' AND who.application_name = 'migrate'
-   AND held.relation IS NOT NULL AND held.database = (
-       SELECT oid FROM pg_database WHERE datname = current_database())
+   AND who.datname = current_database()
 """
 SAMPLE_SECONDS = 0.01
 
