@@ -6,7 +6,7 @@ transaction raises a count once however much it writes, and takes a row that nob
 so that writers never wait for each other.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
@@ -89,7 +89,7 @@ def triggers_drop(using: str = "default") -> None:
     _drop(connection, _existing(connection))
 
 
-def _expected(vendor: str, tables: Any) -> dict[str, tuple[ShownTable, str]]:
+def _expected(vendor: str, tables: Iterable[str]) -> dict[str, tuple[ShownTable, str]]:
     return {
         _shown[name].trigger(event, vendor): (_shown[name], event)
         for name in sorted(tables)
@@ -119,7 +119,7 @@ def _drop(connection: Any, triggers: dict[str, str]) -> None:
         _run(connection, [f"DROP TRIGGER {name}{on}", *of])
 
 
-def _run(connection: Any, statements: Sequence[str]) -> None:
+def _run(connection: Any, statements: Iterable[str]) -> None:
     """Run statements that belong together: no table stays locked for the triggers of the next."""
     with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
         for statement in statements:
