@@ -98,7 +98,7 @@ def triggers_drop(using: str = "default") -> None:
     _drop(connection, _existing(connection))
 
 
-def _expected(vendor: str, tables: Any) -> dict[str, tuple[ShownTable, str]]:
+def _expected(vendor: str, tables: Iterable[str]) -> dict[str, tuple[ShownTable, str]]:
     return {
         _shown[name].trigger(event, vendor): (_shown[name], event)
         for name in sorted(tables)

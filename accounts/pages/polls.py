@@ -90,7 +90,7 @@ class PolledPage(PageView):
     def kept(self, request: HttpRequest, caller: Caller) -> HttpResponse | None:
         """Return 304 where the browser has the page as it would be made now."""
         tag = tag_in(request.headers.get("If-None-Match", ""))
-        if request.method != "GET" or tag is None or not tag.is_good(now(), self.longest):
+        if tag is None or not tag.is_good(now(), self.longest):
             return None
         query = request.GET.urlencode()
         if tag.digest != self.digest(query, caller, tag.made, tag.until):

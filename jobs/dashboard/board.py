@@ -1,7 +1,7 @@
 """The dealer's board: ready cars, what waits for the dealer, all cars, what happened since."""
 
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, ClassVar
 from uuid import UUID
@@ -15,7 +15,6 @@ from django.utils.timezone import is_aware
 from accounts.caller import Access, Caller, Scope, dealers, people
 from accounts.pages.base import PageView
 from accounts.pages.polls import PolledPage
-from accounts.selectors import pages_version_of
 from core.clock import now
 from core.problems import NotAllowed
 from core.templatetags.look import when
@@ -251,7 +250,6 @@ class Dashboard(BoardPage):
         if wanted:
             return self.found(request, caller, wanted)
         seen_until = look_take(person_id=person_of(caller), at=now())
-        caller = replace(caller, pages_version=pages_version_of(caller))  # the look may count
         at = now()
         board = board_of(caller, seen_until, at)
         return self.page(
