@@ -149,7 +149,8 @@ def test_the_only_owner_is_refused_and_nothing_goes(scene: Scene) -> None:
 
 def test_somebody_without_a_sign_in_goes_by_what_was_written(scene: Scene) -> None:
     words = [f"{PRIVATE} Orrick", PRIVATE, "01632 960177", f"{PRIVATE.lower()}@brackmoor.example"]
-    Event.objects.update(letter=seal(f"For {PRIVATE}".encode()).decode())
+    letter = seal(f"For {PRIVATE}".encode()).decode()
+    Event.objects.filter(dealer=scene.dealer).update(letter=letter)
     assert len(places_of(*words)) > 20
     contact_erase(organisation=scene.dealer, words=words)
     assert places_of(*words) == set()
