@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from axes.models import AccessAttempt
 from django.contrib.admin.models import LogEntry
+from django.contrib.auth import SESSION_KEY
+from django.contrib.sessions.models import Session
 from django.core.mail import send_mail
 from django.core.management import CommandError, call_command
 from pytest_django import Settings
@@ -16,6 +18,7 @@ from core.clock import now
 from core.ids import new_id
 from core.models import IdempotentAnswer
 from core.problems import Conflict
+from core.sealing import seal
 from jobs.retention.models import Removal
 from jobs.retention.services.organisations import organisation_erase
 from jobs.retention.services.people import contact_erase, person_erase
@@ -79,6 +82,11 @@ def traces(*people: Person) -> set[str]:
     return places_of(*(word for person in people for word in (person.name, person.email)))
 
 
+def signed_in() -> set[str]:
+    """Return the ids of the people who are signed in, which a session keeps out of plain sight."""
+    return {str(each.get_decoded().get(SESSION_KEY)) for each in Session.objects.all()}
+
+
 @pytest.mark.parametrize("who", ["manager", "staff"])
 def test_of_a_person_nothing_is_left_that_names_them(scene: Scene, who: str) -> None:
     person: Person = getattr(scene, who)
@@ -94,6 +102,7 @@ def test_of_a_person_nothing_is_left_that_names_them(scene: Scene, who: str) -> 
     assert [place for place in before if place.endswith(".log")]
     steps = [entry.step for entry in HistoryEntry.objects.order_by("job", "number")]
     spells = Spell.objects.count()
+    assert pk in signed_in()
     record = person_erase(person=Person.objects.get(pk=pk))
     assert places_of(person.name, person.email) == set()
     assert places_of(pk, pk.replace("-", "")) == set()
@@ -102,6 +111,8 @@ def test_of_a_person_nothing_is_left_that_names_them(scene: Scene, who: str) -> 
     after = [entry.step for entry in HistoryEntry.objects.order_by("job", "number")]
     assert after == steps
     assert Spell.objects.count() == spells
+    assert pk not in signed_in()
+    assert AccessAttempt.objects.count() == 1
     assert not ApiKey.objects.filter(made_by=key).exists()
     assert not KnownPlace.objects.filter(person=key).exists()
 
@@ -138,6 +149,8 @@ def test_the_only_owner_is_refused_and_nothing_goes(scene: Scene) -> None:
 
 def test_somebody_without_a_sign_in_goes_by_what_was_written(scene: Scene) -> None:
     words = [f"{PRIVATE} Orrick", PRIVATE, "01632 960177", f"{PRIVATE.lower()}@brackmoor.example"]
+    letter = seal(f"For {PRIVATE}".encode()).decode()
+    Event.objects.filter(dealer=scene.dealer).update(letter=letter)
     assert len(places_of(*words)) > 20
     contact_erase(organisation=scene.dealer, words=words)
     assert places_of(*words) == set()

@@ -194,6 +194,22 @@ def test_a_step_that_fails_is_not_noted_as_done(
     assert not ClimateReading.objects.exists()
 
 
+def test_a_night_goes_on_behind_the_steps_that_it_has_done(scene: Scene) -> None:
+    batches = iter([True] * 3)
+    first = sweep(at=now(), may_go_on=lambda: next(batches, False))
+    assert [removal.step for removal in first.removals if removal.finished_at] == [
+        "personal", "pictures", "history",
+    ]  # fmt: skip
+    reading(scene, 800)
+    second = sweep(at=now(), may_go_on=lambda: True)
+    assert second.whole
+    assert [removal.step for removal in second.removals][:2] == ["readings", "attempts"]
+    assert Removal.objects.count() == len(STEPS)
+    assert not ClimateReading.objects.exists()
+    again = sweep(at=now(), may_go_on=lambda: True)
+    assert len(again.removals) == len(STEPS)
+
+
 def test_the_task_sweeps_and_is_noted(scene: Scene) -> None:
     reading(scene, 800)
     sweep_retention()

@@ -21,6 +21,7 @@ WHOLE = "sweep_retention_whole"
 NIGHT = range(1, 5)  # hours by the workshop's clocks
 # A service that is off at night goes through everything by day.
 BY_DAY_AFTER = timedelta(days=2)
+A_NIGHT = timedelta(hours=12)
 # Well within what a task may take; the next one goes on.
 RUN_SECONDS = 120
 
@@ -44,14 +45,21 @@ def is_time(at: datetime) -> bool:
     return localtime(at).hour in NIGHT and localtime(last).date() < localtime(at).date()
 
 
-def sweep(*, at: datetime, may_go_on: Callable[[], bool] | None = None) -> Swept:
+def sweep(
+    *, at: datetime, may_go_on: Callable[[], bool] | None = None, every_step: bool = False
+) -> Swept:
     """Remove what is over at an instant until all is gone or `may_go_on` says no.
 
     A step that fails is logged, stays where it is, and does not keep the others from going on.
+    `every_step` begins those as well that this night has done: else a long one would never be
+    reached behind them.
     """
     go_on = may_go_on or _until(at + timedelta(seconds=RUN_SECONDS))
+    done = set() if every_step else _done_since(at)
     removals, failed = [], []
     for name, step in STEPS.items():
+        if name.value in done:
+            continue
         try:
             removal = _go_through(name, step, at, go_on)
         except Exception:
@@ -61,10 +69,17 @@ def sweep(*, at: datetime, may_go_on: Callable[[], bool] | None = None) -> Swept
         removals.append(removal)
     whole = not failed and all(removal.finished_at for removal in removals)
     if whole:
-        done_up_to(WHOLE, at)
+        done_up_to(WHOLE, max(at, now()))  # behind the end of each of its steps
     if any(removal.rows for removal in removals):
         traces_forget()
     return Swept(whole, removals, failed)
+
+
+def _done_since(at: datetime) -> set[str]:
+    """Return the steps that were gone through since the last whole pass, and within a night."""
+    since = max(last_done(WHOLE) or at - A_NIGHT, at - A_NIGHT)
+    done = Removal.objects.filter(finished_at__gt=since, finished_at__lte=at, step__in=STEPS)
+    return set(done.values_list("step", flat=True))
 
 
 def _until(moment: datetime) -> Callable[[], bool]:

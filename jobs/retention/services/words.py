@@ -26,21 +26,29 @@ ONCE = frozenset({ENDPOINTS})
 
 
 class Words:
-    """What to take out: whole words in any case, the longest first."""
+    """What to take out: whole words in any case, the longest first.
+
+    Very short ones stand in too much else; they go only where they are all that a text says.
+    """
 
     def __init__(self, words: Iterable[str]) -> None:
         found = sorted({word.strip() for word in words if word.strip()}, key=len, reverse=True)
+        self._alone = frozenset(word.casefold() for word in found)
         self.words: Sequence[str] = [word for word in found if len(word) >= SHORTEST]
         parts = "|".join(r"\s+".join(map(re.escape, word.split())) for word in self.words)
         self._pattern = re.compile(rf"(?<!\w)(?:{parts})(?!\w)", re.IGNORECASE) if parts else None
 
     def stand_in(self, text: str) -> bool:
         """Return whether any of them stands in a text."""
+        if text.strip().casefold() in self._alone:
+            return True
         return self._pattern is not None and self._pattern.search(text) is not None
 
     def out_of(self, value: Any) -> Any:
         """Return a value without them, down to the last text in it."""
         if isinstance(value, str):
+            if value.strip().casefold() in self._alone:
+                return DELETED
             return self._pattern.sub(DELETED, value) if self._pattern else value
         if isinstance(value, Mapping):
             return {self.out_of(key): self.out_of(part) for key, part in value.items()}

@@ -28,7 +28,7 @@ class Command(AccountCommand):
     def work(self, **options: Any) -> dict[str, Any]:
         at = now()
         if not options["dry_run"]:
-            done = sweep(at=at, may_go_on=lambda: True)
+            done = sweep(at=at, may_go_on=lambda: True, every_step=True)
             if done.failed:
                 raise CommandError(f"{', '.join(done.failed)} failed: see the log above.")
             return {"removals": [_shown(removal) for removal in done.removals]}
