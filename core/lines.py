@@ -4,7 +4,7 @@ from functools import lru_cache
 from typing import Protocol
 
 from django.template.loader import get_template
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 MOST_KEPT = 8192  # of about 2 KB each, in each process
 
