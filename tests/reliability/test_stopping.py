@@ -74,7 +74,9 @@ def test_what_does_not_end_is_given_back_and_no_attempt_is_spent_on_it(world: Wo
         told_to_stop(world)
         stopped(world)
         assert len(receiver.at(PATH)) == PLACES
-        assert f'"deliveries": {PLACES}' in world.log("notices")
+        # By whichever of its processes had them.
+        given_back = re.findall(r'"deliveries": (\d+)', world.log("notices"))
+        assert sum(map(int, given_back)) == PLACES
         receiver.release()
         world.restart("notices")
         receiver.wait_until(
