@@ -26,7 +26,6 @@ IN_ALL = "all"
 # A place is forgotten when nobody signed in there for as long as a tablet stays one.
 PLACE_KEPT = timedelta(days=400)
 USE_NOTED_EVERY = timedelta(days=1)
-ATTEMPTS_KEPT = timedelta(days=90)
 
 
 @dataclass(frozen=True, slots=True)

@@ -191,17 +191,17 @@ ACCOUNTS: Mapping[str, Fate] = {
     ),
     "sessions.Session": Fate(OWN_SWEEP, secret=("session_key", "session_data")),
     "axes.AccessAttempt": Fate(
-        OWN_SWEEP, (DataKind.SIGN_INS,),
+        "failed sign-ins", (DataKind.SIGN_INS,),
         names=("username", "ip_address", "user_agent", "http_accept", "path_info", "get_data",
                "post_data"),
     ),
-    "axes.AccessAttemptExpiration": Fate(OWN_SWEEP, (DataKind.SIGN_INS,)),
+    "axes.AccessAttemptExpiration": Fate("failed sign-ins", (DataKind.SIGN_INS,)),
     "axes.AccessFailureLog": Fate(
-        OWN_SWEEP, (DataKind.SIGN_INS,),
+        "failed sign-ins", (DataKind.SIGN_INS,),
         names=("username", "ip_address", "user_agent", "http_accept", "path_info"),
     ),
     "axes.AccessLog": Fate(
-        OWN_SWEEP, (DataKind.SIGN_INS,),
+        "failed sign-ins", (DataKind.SIGN_INS,),
         names=("username", "ip_address", "user_agent", "http_accept", "path_info", "session_hash"),
     ),
     "admin.LogEntry": Fate(

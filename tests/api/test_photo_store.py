@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,9 @@ from moto.server import ThreadedMotoServer
 from pytest_django import Settings
 
 from core.checks import check_photo_store
+from core.clock import now
 from core.env import Environment
+from jobs.retention.selectors.files import files_without_row, rows_without_file
 from jobs.work.models import Photo, Rendition
 from jobs.work.services.photographs import photographs as service
 from jobs.work.services.photographs.files import file_read
@@ -212,3 +215,24 @@ def test_a_bucket_without_its_libraries_is_named_by_the_checks(
     assert "shutline[s3]" in str(error.hint)
     use(settings, "file:///tmp")
     assert list(check_photo_store(None)) == []
+
+
+@pytest.mark.parametrize("place", ["folder", "bucket"])
+def test_a_file_that_no_row_names_is_found_in_either_store(
+    scene: Scene, place: str, request: pytest.FixtureRequest
+) -> None:
+    request.getfixturevalue(place)
+    job = arrived(scene)
+    done(upload(scene.workshop_api(), job))
+    loose = Rendition.objects.earliest("pk").name
+    Rendition.objects.filter(name=loose).delete()
+    store, folder = storages["photos"], loose.partition("/")[0]
+    soon = now() + timedelta(minutes=1)
+    assert [name for name, _ in files_without_row(store, folder, before=soon)] == [loose]
+    assert files_without_row(store, folder, before=soon - timedelta(days=1)) == []
+    empty = f"{(int(folder, 16) + 1) % 16**3:03x}"
+    assert files_without_row(store, empty, before=soon) == []
+    assert list(rows_without_file(store)) == []
+    kept = names()[0]
+    store.delete(kept)
+    assert list(rows_without_file(store)) == [kept]
