@@ -35,7 +35,9 @@ def test_whoever_said_so_long_ago_does_not(folder: Path) -> None:
     assert main(["work"]) == 1
 
 
-@pytest.mark.parametrize("text", ["", "soon", f"{time.monotonic() + 1e6:.1f}"])
+@pytest.mark.parametrize(
+    "text", ["", "soon", pytest.param(f"{time.monotonic() + 1e6:.1f}", id="to come")]
+)
 def test_a_note_that_is_damaged_or_from_before_this_start_says_nothing(
     folder: Path, text: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
