@@ -49,7 +49,7 @@ serve: $(INSTALLED) ## Run the service here: web server, worker and beat, on SQL
 test: $(FOR_WORK) $(FOR_SCRIPTS) ## Run the tests, on SQLite and then on PostgreSQL and Redis where they answer
 	@failed=0; $(ON_SQLITE) || failed=1; $(ON_SERVERS) $(SAME_ON_BOTH) || failed=1; exit $$failed
 
-test-all: $(FOR_WORK) $(FOR_SCRIPTS) ## Run them with what can hardly differ on PostgreSQL there as well, as CI does
+test-all: $(FOR_WORK) $(FOR_SCRIPTS) ## Run them with what can hardly differ on PostgreSQL there as well: before a release
 	@failed=0; $(ON_SQLITE) || failed=1; $(ON_SERVERS) || failed=1; exit $$failed
 
 check: $(FOR_WORK) $(FOR_SCRIPTS) ## Run every check that is no test: style, templates, types, layers, migrations, the schema
