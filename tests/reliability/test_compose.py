@@ -102,7 +102,7 @@ def test_a_container_is_held_to_little(name: str) -> None:
     assert service["tmpfs"]
     assert re.fullmatch(r"\d+[mg]", service["mem_limit"])
     assert service["logging"]["options"].keys() == {"max-size", "max-file"}
-    assert service["healthcheck"]["test"]
+    assert name == "migrate" or service["healthcheck"]["test"]  # which ends, and others wait for it
     assert name in OURS or service["user"] != "root"
     assert name in OURS or re.search(r":\d+\.\d+(\.\d+)?-\w+$", service["image"]), (
         "no exact version"
