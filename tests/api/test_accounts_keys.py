@@ -215,7 +215,7 @@ def test_a_true_prefix_with_a_false_secret_is_a_401_that_says_no_more(
 ) -> None:
     fresh = key_add(organisation=scene.dealer, name="till", scopes=["jobs.read"])
     key_revoke(key=fresh.key)
-    for presented in (f"{fresh.key.prefix}.{ending}", f"{fresh.secret[:-1]}{ending}"):
+    for presented in (f"{fresh.key.prefix}.{ending}", f"{fresh.secret[:-2]}{ending}"):
         with pytest.raises(NotSignedIn, match="not known here"):
             caller_for_key(f"Bearer {presented}")
 

@@ -20,7 +20,7 @@ from core.clock import now
 from core.env import Environment
 from jobs.retention.selectors.files import files_without_row, rows_without_file
 from jobs.work.models import Photo, Rendition
-from jobs.work.services.photographs import photographs as service
+from jobs.work.services.photographs import pairs
 from jobs.work.services.photographs.files import file_read
 from tests.api import planted
 from tests.api.pictures import fetch, upload
@@ -140,7 +140,7 @@ def test_what_is_given_up_leaves_neither_row_nor_file(
     def fail(*_: Any) -> None:
         raise DatabaseError("the disk is full")
 
-    monkeypatch.setattr(service, "side_by_side", fail)  # files of the second are there by now
+    monkeypatch.setattr(pairs, "side_by_side", fail)  # files of the second are there by now
     api.client.raise_request_exception = False
     answer = upload(api, job, moment="after", view="front")
     refused(answer, 500, "internal")

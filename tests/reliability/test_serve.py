@@ -14,7 +14,7 @@ from core.serving.parts import NAMES
 from core.serving.processes import Program
 from core.serving.supervisor import STEADY_SECONDS, Child, pause_before_restart
 from tests.patience import PATIENCE_SECONDS
-from tests.reliability.service import Service, get, state, wait_until
+from tests.reliability.service import Service, get, state, wait_until, with_tables
 
 needs_proc = pytest.mark.skipif(
     not Path("/proc/self/environ").exists(), reason="looks for processes in /proc"
@@ -29,7 +29,11 @@ def start(tmp_path: Path) -> Iterator[Start]:
     started: list[Service] = []
 
     def begin(*arguments: str, **environment: str) -> Service:
-        service = Service(tmp_path / "data", *arguments, environment=environment)
+        folder = tmp_path / "data"
+        if "--only" in arguments and "web" not in arguments and not folder.exists():
+            folder.mkdir()
+            with_tables(folder)  # these make none
+        service = Service(folder, *arguments, environment=environment)
         started.append(service)
         return service
 

@@ -132,5 +132,3 @@ def prepare_database(*, first: bool) -> None:
             f"The database does not answer: {error}".strip()
             + "\nCheck DATABASE_URL, and that the database runs."
         ) from error
-    finally:
-        connection.close()
