@@ -177,7 +177,8 @@ def test_what_is_left_on_the_board_counts_each_minute_once(scene: Scene, clock: 
     start(tam, path_of(tam, job), 0)
     start(tam, path_of(tam, job, 1), 20)
     desk = signed_in(scene.manager)
-    work = desk.get("/desk/").context["work"]
+    ((row,),) = (group.rows for group in desk.get("/desk/").context["groups"])
+    work = row.car.work
     assert (work.left, work.people) == (planned - 30, ["Tam Brackley"])
     assert desk.get("/desk/due").context["load"].undated.minutes == planned - 30
     rows = desk.get(f"/desk/cars/{job['id']}").context["car"].tasks

@@ -91,10 +91,10 @@ def test_a_cursor_ahead_of_the_feed_is_refused_whatever_the_epoch(
     assert "cursor" not in problem
     happened(dealer=scene.stranger_dealer)
     assert feed(api, position + 1)["cursor"] == position + 1
-    # Beside the key, unplaced events and the page: the two ends of the feed, where it has nothing.
-    with django_assert_num_queries(5):
+    # Beside the key, unplaced events and the page: where the feed begins; with nothing, its ends.
+    with django_assert_num_queries(6):
         feed(api, position + 1)
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         feed(api)
 
 
