@@ -18,8 +18,8 @@ import psycopg
 from cryptography.fernet import Fernet
 
 from tests.bench.database import make_fresh
+from tests.bench.rolling import ROOT, Call, Load, Release, Watch, unpack
 from tests.reliability.service import Service, clean_environment
-from tests.rolling import ROOT, Call, Load, Release, Watch, unpack
 from tests.servers import postgres_url, redis_url, release_before_problem
 
 JOBS = 200_000

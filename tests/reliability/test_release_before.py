@@ -7,11 +7,11 @@ import pytest
 from cryptography.fernet import Fernet
 from django.db import connection
 
+from tests.bench.rolling import Load, Release, Watch, unpack
 from tests.patience import PATIENCE_SECONDS
 from tests.reliability.service import ROOT, Service, clean_environment, wait_until
 from tests.reliability.tables import lines
 from tests.reliability.world import COMMON, own_servers
-from tests.rolling import Load, Release, Watch, unpack
 from tests.servers import release_before_problem
 
 pytestmark = pytest.mark.servers
