@@ -21,7 +21,7 @@ import psycopg
 from jobs.demo.client import Client, DemoError
 from tests.servers import RELEASE_BEFORE
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 ID_LENGTH = 30  # what is longer in a path is an id
 LETTERS = "BCDFGHJKLM"  # no vowels, so that no mark spells anything
 # Of the release before: run in its folder, it prints the keys of a dealer and of its workshop.
