@@ -54,14 +54,19 @@ def _migrated() -> Path:
     """Return a database with every table and no row, made once for all tests of this process."""
     folder = Path(tempfile.mkdtemp(prefix="shutline-tables-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    migrate({"SHUTLINE_DATA_DIR": str(folder)})
+    return folder / DATABASE
+
+
+def migrate(environment: Mapping[str, str]) -> None:
+    """Make the tables of a service in this environment, as the command that does it."""
     subprocess.run(
         [sys.executable, "manage.py", "migrate", "--verbosity", "0"],
         cwd=ROOT,
-        env={**clean_environment(), "SHUTLINE_DATA_DIR": str(folder)},
+        env={**clean_environment(), **environment},
         check=True,
         timeout=PATIENCE_SECONDS,
     )
-    return folder / DATABASE
 
 
 def with_tables(folder: Path) -> Path:

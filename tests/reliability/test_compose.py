@@ -17,7 +17,14 @@ import yaml
 from cryptography.fernet import Fernet
 
 from tests.patience import PATIENCE_SECONDS
-from tests.reliability.service import ROOT, Service, clean_environment, name_of, wait_until
+from tests.reliability.service import (
+    ROOT,
+    Service,
+    clean_environment,
+    migrate,
+    name_of,
+    wait_until,
+)
 from tests.reliability.test_serve import free_place, freeze
 from tests.reliability.world import own_servers
 
@@ -142,6 +149,15 @@ def containers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, S
     with ExitStack() as stack:
         servers = stack.enter_context(own_servers())
         port = urlsplit(f"//{free_place()}").port
+        migrate(
+            {
+                **environment_of("migrate", GIVEN),
+                **servers,
+                "SHUTLINE_DATA_DIR": str(folder),
+                "SHUTLINE_ALIVE_DIR": str(folder),
+                "SHUTLINE_PHOTO_STORE": f"file://{folder}/photos",
+            }
+        )
         running = {}
         for part in PARTS:
             place = folder / part

@@ -16,7 +16,7 @@ import pytest
 from core.serving.parts import WEB_WAITS
 from tests.patience import PATIENCE_SECONDS
 from tests.reliability.own_postgres import OwnPostgres
-from tests.reliability.service import ROOT, Service, clean_environment, get, wait_until
+from tests.reliability.service import ROOT, Service, clean_environment, get, migrate, wait_until
 from tests.reliability.world import own_servers
 
 THREADS, CONNECTIONS, BESIDE = 6, 2, 1
@@ -50,6 +50,7 @@ pytestmark = pytest.mark.servers
 def web(folder: Path, url: str) -> Iterator[Service]:
     """Run a web server on a database."""
     environment = {**SETTINGS, "DATABASE_URL": url}
+    migrate({**environment, "SHUTLINE_DATA_DIR": str(folder)})
     with Service(
         folder / "web", "--only", "web", "--port", "0", environment=environment
     ) as service:
