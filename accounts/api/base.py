@@ -110,8 +110,8 @@ class ApiView(APIView):
 def kept_how(request: Request) -> str:
     """Return who may keep an answer that does not say so itself.
 
-    A system may keep what it read, and ask with the ETag whether it still stands. A browser keeps
-    nothing: it may be somebody else's after the sign-out.
+    A system may keep what it read, and ask with the ETag whether it is still current. A browser
+    keeps nothing: it may be somebody else's after the sign-out.
     """
     caller = vars(request).get("_auth")  # not `auth`, which would ask again after a refusal
     by_browser = isinstance(caller, Caller) and caller.person_id is not None

@@ -37,7 +37,7 @@ IF_NONE_MATCH = OpenApiParameter(
     "If-None-Match",
     OpenApiTypes.STR,
     OpenApiParameter.HEADER,
-    description="The ETag of the answer you have; 304 with no body if it still stands.",
+    description="The ETag of the answer you have; 304 with no body if it is still current.",
 )
 
 
@@ -70,7 +70,7 @@ class ProjectAutoSchema(AutoSchema):
                 },
             )
         if self.method == "GET":
-            responses.setdefault("304", {"description": "What you have still stands."})
+            responses.setdefault("304", {"description": "What you have is still current."})
         return dict(sorted(responses.items()))
 
     def _problem_codes(self) -> list[str]:

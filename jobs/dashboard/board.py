@@ -1,6 +1,7 @@
 """The dealer's board: ready cars, what waits for the dealer, all cars, what happened since."""
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, ClassVar
@@ -135,7 +136,6 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
         reverse=True,
     )
     stopped = [car for car in cars if _is_stopped(car)]
-    changed = _by_car(board)
     to_acknowledge = _to_acknowledge(board, jobs)
     shown_above = {car.job.pk for car in stopped}
     dangers = [
@@ -147,6 +147,7 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
     to_answer = [ToAnswer(request, jobs[request.job_id]) for request in board.requests]
     to_fetch = [car for car in cars if still_there(car.job)]
     return {
+        **_shown_changes(board, jobs),
         "ready": [ready_card(car) for car in ready],
         "stopped": [_stopped(car) for car in stopped],
         "dangers": [finding_card(finding.card) for finding in dangers],
@@ -166,13 +167,20 @@ def shown(board: Board, seen_until: datetime, at: datetime) -> dict[str, Any]:
             for car in by_place[GONE]
             if not still_there(car.job)
         ],
-        "changed": [_changed(jobs[pk], changed[pk]) for pk in list(changed)[:MOST_CHANGED]],
-        "changed_more": max(0, len(changed) - MOST_CHANGED),
-        "changed_until": board.happened[0].recorded_at.isoformat() if board.happened else "",
         "seen_until": seen_until,
         "any_cars": bool(cars),
         "most_cars": MOST_CARS if board.more_cars else 0,
         "lately_days": LATELY.days,
+    }
+
+
+def _shown_changes(board: Board, jobs: Mapping[UUID, Job]) -> dict[str, Any]:
+    """Return what is said of cars that changed since somebody looked."""
+    changed = _by_car(board)
+    return {
+        "changed": [_changed(jobs[pk], changed[pk]) for pk in list(changed)[:MOST_CHANGED]],
+        "changed_more": max(0, len(changed) - MOST_CHANGED),
+        "changed_until": board.happened[0].recorded_at.isoformat() if board.happened else "",
     }
 
 

@@ -106,5 +106,10 @@ def test_a_column_that_is_there_is_not_added_again() -> None:
     field = models.PositiveIntegerField(null=True)
     step = AddFieldBeside("waitclock", "summed_width", field)
     step.state_forwards("jobs", after)
-    with connection.schema_editor(atomic=False) as editor:
-        step.database_forwards("jobs", editor, before, after)
+    with connection.cursor() as cursor:
+        described = connection.introspection.get_table_description
+        columns = [column.name for column in described(cursor, "jobs_waitclock")]
+        with connection.schema_editor(atomic=False) as editor:
+            step.database_forwards("jobs", editor, before, after)
+        assert [column.name for column in described(cursor, "jobs_waitclock")] == columns
+    assert columns.count("summed_width") == 1

@@ -201,6 +201,7 @@ def test_each_part_becomes_healthy_by_the_commands_that_stand_there(
 ) -> None:
     for part in PARTS:
         wait_until(lambda part=part: healthy(containers[part], part), f"a healthy {part}")  # type: ignore[misc]
+    assert [part for part in PARTS if not healthy(containers[part], part)] == []
 
 
 @pytest.mark.servers

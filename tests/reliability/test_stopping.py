@@ -95,4 +95,6 @@ def test_a_worker_that_was_stopped_alone_comes_back_and_begins_again(world: Worl
     with Receiver() as receiver:
         dealer = world.dealer()
         dealer.post("/webhook-endpoints", {"url": receiver.url(PATH)}, status=201)
-        receiver.wait_for(len(post_batch(dealer, 1, 1)), PATH)
+        notices = len(post_batch(dealer, 1, 1))
+        receiver.wait_for(notices, PATH)
+        assert len({request.event_id for request in receiver.at(PATH)}) == notices
