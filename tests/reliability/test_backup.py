@@ -4,16 +4,15 @@ import json
 import os
 import shutil
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import psycopg
 import pytest
-from cryptography.fernet import Fernet
 from django.conf import settings as django_settings
 from django.core.files.base import ContentFile
 from django.core.files.storage import storages
@@ -25,15 +24,15 @@ from psycopg import sql
 from core.backup.manifest import NAME, Manifest
 from core.backup.standing import standing_on
 from core.epoch import epoch_number
-from core.field_keys import LINE, prove_keys
+from core.field_keys import prove_keys
 from core.ids import new_id
 from core.models import Epoch
-from core.sealing import seal_with
 from core.serving.beat_lock import beat_lock
 from jobs.work.models import Job, Rendition
 from notifications.models import Event
 from tests.api.pictures import upload
 from tests.api.steps import done, ready
+from tests.reliability.spoiling import SPOILT, a_key
 from tests.scene import make_scene, person_api
 from tests.servers import postgres_url
 
@@ -150,12 +149,6 @@ def nothing_was_left(name: str) -> None:
         assert [path.name for path in folder.iterdir() if path.name != "photos"] == []
         photos = folder / "photos"
         assert not photos.exists() or not any(photos.rglob("*.jpg"))
-
-
-def changed(backup: Path, **changes: Any) -> None:
-    """Rewrite members of the manifest."""
-    told = json.loads((backup / NAME).read_text())
-    (backup / NAME).write_text(json.dumps({**told, **changes}))
 
 
 # --- what is made --------------------------------------------------------------------------
@@ -317,72 +310,6 @@ def test_another_photograph_under_the_same_name_is_not_written_over(
         assert file.read() == b"another"
     storages["photos"].delete(path)
     nothing_was_left(fresh)
-
-
-def a_key() -> str:
-    return Fernet.generate_key().decode()
-
-
-def spoil_dump(backup: Path) -> None:
-    dump = backup / Manifest.read(backup).dump
-    content = bytearray(dump.read_bytes())
-    content[len(content) // 2] ^= 0xFF
-    dump.write_bytes(content)
-
-
-def spoil_photograph(backup: Path) -> None:
-    next(backup.rglob("*.jpg")).write_bytes(b"x")
-
-
-def lose_photograph(backup: Path) -> None:
-    next(backup.rglob("*.jpg")).unlink()
-
-
-def forget_photograph(backup: Path) -> None:
-    manifest = Manifest.read(backup)
-    kept = [part for part in manifest.parts if not part.path.endswith(".jpg")]
-    replace(manifest, parts=kept).write(backup)
-
-
-def miscount(backup: Path) -> None:
-    counts = dict(Manifest.read(backup).counts)
-    changed(backup, counts={**counts, "jobs_job": counts["jobs_job"] + 1})
-
-
-def lead_out(backup: Path) -> None:
-    parts = json.loads((backup / NAME).read_text())["parts"]
-    changed(backup, parts=[*parts, {**parts[-1], "path": "../outside.jpg"}])
-
-
-SPOILT: dict[str, tuple[Callable[[Path], object], str]] = {
-    "damaged dump": (spoil_dump, "is missing or not what was written"),
-    "damaged photograph": (spoil_photograph, "is missing or not what was written"),
-    "lost photograph": (lose_photograph, "is missing or not what was written"),
-    "unlisted photographs": (forget_photograph, "names 4 files that it has not"),
-    "other count": (miscount, "jobs_job has 1 rows, not 2"),
-    "path that leads out": (lead_out, "lies outside"),
-    "no manifest": (lambda backup: (backup / NAME).unlink(), "is no backup"),
-    "cut manifest": (lambda backup: os.truncate(backup / NAME, 200), "is damaged"),
-    "other manifest": (lambda backup: (backup / NAME).write_text('{"format": 1}'), "is damaged"),
-    "later format": (lambda backup: changed(backup, format=2), "format 2"),
-    "other kind": (lambda backup: changed(backup, database="oracle"), "of its own kind"),
-    "newer release": (
-        lambda backup: changed(backup, release="9.9", migrations=["jobs.9999_more"]),
-        "made by release 9.9, which knows jobs.9999_more",
-    ),
-    "unlisted dump": (
-        lambda backup: changed(backup, parts=[]),
-        "is missing or not what was written",
-    ),
-    "other release": (
-        lambda backup: changed(backup, migrations=["jobs.0001_initial"]),
-        "not of the release that it tells",
-    ),
-    "other keys": (
-        lambda backup: changed(backup, field_keys=[seal_with(a_key(), LINE).decode()]),
-        "1 of the 1 field keys that belong to this backup is not here",
-    ),
-}
 
 
 @pytest.mark.parametrize("how", SPOILT)
